@@ -1,0 +1,196 @@
+"""The job that the planner is given and the plan document that it answers with.
+
+Lengths mm, angles degrees, times minutes, feeds mm/min, speeds rev/min, power kW. Tool keys are ISO 13399 symbols,
+operation and strategy names are ISO 14649-11 entity names in snake_case.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field
+
+from shared.findings import Finding
+from shared.units import Vector
+from shared.wire import Document
+
+SCHEMA = "sidewise.plan/1"
+
+CAUTIONS = [
+    "This plan is a starting point, not a released program: a qualified machinist must review it before anything is cut.",
+    "Speeds, feeds and depths are starting values; the cutter maker's data and the machine's limits come first.",
+    "Prove out every program: simulate, then dry run above the part, then first part in single block with reduced rapids.",
+    "Check workholding, stick-out and collision clearance at the machine: the plan does not see jaws, clamps or fixtures.",
+    "Keep guards closed, wear eye protection, and never reach in while the spindle turns.",
+    "The machine's manual and local safety rules take precedence over anything written here.",
+]
+
+
+class Job(Document):
+    """What the user asks for."""
+
+    stock: float | list[float] | str = Field(
+        2.0, description="allowance per side in mm: one number, six numbers (-x +x -y +y -z +z), or a STEP file's path"
+    )
+    axes: Literal[3, 4, 5] = 3
+    material: str = "aluminium"
+    tools: str | None = Field(None, description="path of a cutter file; null is the default table")
+    time_limit: float = Field(20.0, description="seconds the setup search may take before it reports its bound")
+
+
+class StockBox(Document):
+    """The raw block: its allowance per side of the part's box, in the part's own axes."""
+
+    allowance: list[float] = Field(description="mm at -x +x -y +y -z +z of the part's own axes")
+    size: Vector = Field(description="mm along the part's own axes")
+    source: str
+
+
+class PlanJob(Document):
+    """The job as it was understood, with defaults filled in."""
+
+    stock: StockBox
+    axes: int
+    material: str
+    tools: str = Field(description="cutter table used: its name or file name")
+    machine: dict[str, Any] = Field(default_factory=dict)
+
+
+class Tool(Document):
+    """A cutter, ISO 13399 properties."""
+
+    id: str
+    kind: str = Field(description="ISO 14649 tool entity: facemill, endmill, ball_endmill, bullnose_endmill, twist_drill, ...")
+    DC: float = Field(description="cutting diameter")
+    RE: float = Field(0.0, description="corner radius")
+    APMX: float | None = Field(None, description="largest depth of cut (cutting edge length)")
+    LU: float | None = Field(None, description="usable length: deepest reach below the neck or holder")
+    NOF: int | None = Field(None, description="number of flutes")
+    SIG: float | None = Field(None, description="point angle, degrees")
+    TDZ: str | None = Field(None, description="thread size of a tap, for example M12")
+    TP: float | None = Field(None, description="thread pitch of a tap, mm")
+    DCX: float | None = Field(None, description="largest cutting diameter of a chamfer, spot or tee cutter")
+    DN: float | None = Field(None, description="neck diameter behind the cutting part")
+    substrate: str = Field("", description="HSS or carbide")
+
+
+class Levels(Document):
+    """Levels along the setup's direction, measured in the part's coordinates (dot product with the direction)."""
+
+    top: float
+    bottom: float
+    break_through: float = Field(0.0, description="mm that the cutter goes past `bottom`, included in its travel, not in `bottom`")
+
+
+class Passes(Document):
+    """How the material is divided."""
+
+    axial_depth: float = Field(description="mm a level")
+    axial_count: int
+    radial_depth: float = Field(description="mm a pass")
+    radial_count: int
+    allowance_side: float = 0.0
+    allowance_bottom: float = 0.0
+
+
+class Operation(Document):
+    """One cutter doing one job on one feature, or on a group of equal ones."""
+
+    id: str
+    feature: str | None = Field(description="first of `features`; null where the operation serves edges or raw sides only")
+    features: list[str]
+    faces: list[int] = Field(default_factory=list, description="faces that this operation brings to size")
+    edges: list[int] = Field(default_factory=list, description="edges that an edge break serves")
+    name: str = Field(description="in the trade's words: face, rough pocket, spot, drill, tap, break edges, ...")
+    kind: str = Field(description="ISO 14649-11 operation entity in snake_case")
+    tool: Tool
+    levels: Levels
+    passes: Passes
+    strategy: str
+    entry: str
+    speed: float = Field(description="rev/min")
+    feed: float = Field(description="mm/min")
+    cutting_speed: float = Field(description="m/min")
+    power: float = Field(0.0, description="kW at the spindle, estimated")
+    path_length: float = Field(description="mm at cutting feed")
+    minutes: float
+    after: list[str] = Field(default_factory=list, description="operations that must be done before")
+    because: list[str]
+
+
+class Clamping(Document):
+    """One holding of the workpiece."""
+
+    id: str
+    rest_faces: list[int] = Field(description="faces that the workpiece rests on; empty while it rests on raw stock")
+    clamp_faces: list[int]
+    rest_on: str = Field(description="in words: which raw or cut side it rests on")
+    clamp_on: str
+    because: list[str] = Field(default_factory=list)
+
+
+class Setup(Document):
+    """A work plane and a clearance plane with the operations cut in it."""
+
+    id: str
+    clamping: str
+    direction: Vector
+    origin: Vector
+    x_axis: Vector
+    clearance: float = Field(description="level of the clearance plane along `direction`, in the part's coordinates")
+    operations: list[Operation]
+    minutes: float
+    because: list[str]
+
+
+class SetupProof(Document):
+    """Whether the setup count is proven smallest, and what forces each setup."""
+
+    count: int
+    lower_bound: int
+    status: Literal["optimal", "feasible", "time_limit"]
+    witness: list[str] = Field(description="which features force which setup, in words")
+
+
+class Proof(Document):
+    """What is known about the plan's soundness."""
+
+    setups: SetupProof
+    checker: list[Finding] = Field(default_factory=list, description="violations found by the independent checker")
+    left_uncut: float | None = Field(None, description="mm3 that the simulation finds left; null: not simulated")
+    gouged: float | None = Field(None, description="mm3 that the simulation finds cut too much; null: not simulated")
+
+
+class Totals(Document):
+    """Counts for the quoter."""
+
+    features: int
+    setups: int
+    clampings: int
+    operations: int
+    tools: int
+    tool_changes: int
+    minutes: float = Field(description="cutting, rapids, tool changes; without loading")
+
+
+class Unplanned(Document):
+    """A feature that no operation cuts, and why."""
+
+    feature: str
+    reason: str
+
+
+class PlanDocument(Document):
+    """Setups and operations for one part, each decision with its reason."""
+
+    schema_: str = Field(SCHEMA, alias="schema")
+    part: dict[str, Any]
+    job: PlanJob
+    cautions: list[str] = Field(default_factory=lambda: list(CAUTIONS))
+    clampings: list[Clamping]
+    setups: list[Setup]
+    tools: list[Tool] = Field(default_factory=list)
+    proof: Proof
+    totals: Totals
+    unplanned: list[Unplanned] = Field(default_factory=list)
+    findings: list[Finding] = Field(default_factory=list)
