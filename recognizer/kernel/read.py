@@ -1,0 +1,194 @@
+"""STEP file -> one sound TopoDS_Solid with what the file says about it, or an error that says what to try."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from pathlib import Path
+
+from OCP.IFSelect import IFSelect_ReturnStatus as Status
+from OCP.Message import Message
+from OCP.Resource import Resource_DataMapOfAsciiStringAsciiString
+from OCP.Standard import Standard_Failure
+from OCP.STEPConstruct import STEPConstruct
+from OCP.STEPControl import STEPControl_Reader
+from OCP.TCollection import TCollection_AsciiString
+from OCP.TColStd import TColStd_SequenceOfAsciiString
+from OCP.TopAbs import TopAbs_FACE, TopAbs_SOLID
+from OCP.TopExp import TopExp
+from OCP.TopoDS import TopoDS, TopoDS_Shape, TopoDS_Solid
+from OCP.TopTools import TopTools_IndexedMapOfShape
+
+from recognizer.kernel.soundness import check_sound
+from recognizer.stepfile import StepText, read_text
+from shared.errors import NoSolid, NotStep, SeveralSolids, UnsoundSolid
+
+_DEAR_REPAIRS = (
+    "FixIntersectingWiresMode",
+    "FixSelfIntersectionMode",
+    "FixNonAdjacentIntersectingEdgesMode",
+    "FixSelfIntersectingEdgeMode",
+    "FixIntersectingEdgesMode",
+    "FixNotchedEdgesMode",
+    "FixTailMode",
+)
+"""Repairs of wires whose cost grows with the square of a face's edges; good files need none of them."""
+
+_UNITS = {"MILLIMETRE": "mm", "CENTIMETRE": "cm", "METRE": "m", "MICROMETRE": "um", "INCH": "inch", "FOOT": "ft"}
+_FACE_ENTITIES = (b"ADVANCED_FACE", b"FACE_SURFACE")
+
+
+@dataclass(frozen=True)
+class ReadSolid:
+    """One sound solid and what its file says.
+
+    unit: mm, cm, m, inch, ... as written in the file; the shape itself is in mm whatever the unit.
+    step_schema: AP203, AP214 or AP242, else the schema's own name. solids, loose_faces: counts in the file; loose
+    faces belong to no solid. step_ids: record number of each face in TopExp.MapShapes order, None where the kernel
+    made the face itself. volume: mm3. repaired: the lean reading was not sound and the full one is used.
+    """
+
+    shape: TopoDS_Solid
+    unit: str
+    step_schema: str
+    solids: int
+    loose_faces: int
+    step_ids: tuple[int | None, ...]
+    volume: float
+    sha256: str
+    repaired: bool = False
+
+
+def read_solid(path: str | Path, *, solid: int | None = None) -> ReadSolid:
+    """The one solid of a STEP file, or the `solid`-th (from 1) of several, in mm.
+
+    Raises NotStep, NoSolid, SeveralSolids or UnsoundSolid. The kernel may also crash or hang on a damaged file:
+    call this in a worker process when the file comes from outside.
+    """
+    text = read_text(path)
+    try:
+        return _read(text, solid, lean=True)
+    except UnsoundSolid:
+        return _read(text, solid, lean=False)
+
+
+def _read(text: StepText, chosen: int | None, *, lean: bool) -> ReadSolid:
+    reader = _transferred(text, lean=lean)
+    whole = reader.OneShape()
+    solids = _parts(whole, TopAbs_SOLID) if not whole.IsNull() else []
+    shape = _choose(solids, chosen, whole, text)
+    faces = _map_of(shape, TopAbs_FACE)
+    step_ids = _step_ids(reader, text, faces)
+    volume = check_sound(shape, faces, step_ids)
+    in_solids = sum(_map_of(s, TopAbs_FACE).Extent() for s in solids)
+    return ReadSolid(
+        shape=shape,
+        unit=_unit(reader),
+        step_schema=text.protocol,
+        solids=len(solids),
+        loose_faces=max(0, _map_of(whole, TopAbs_FACE).Extent() - in_solids),
+        step_ids=step_ids,
+        volume=volume,
+        sha256=text.sha256,
+        repaired=not lean,
+    )
+
+
+def _transferred(text: StepText, *, lean: bool) -> STEPControl_Reader:
+    """A reader that has read the text and turned it into shapes."""
+    _silence()
+    reader = STEPControl_Reader()
+    try:
+        status = reader.ReadStream("part.step", io.BytesIO(text.data))
+        if status != Status.IFSelect_RetDone:
+            raise NotStep("The kernel cannot read the file's records.", "Export the model again.", str(status.name))
+        if lean:
+            reader.SetShapeFixParameters(_without_dear_repairs())
+        reader.TransferRoots()
+    except Standard_Failure as failure:
+        raise NotStep(
+            f"The kernel gave up on the file: {type(failure).__name__}.",
+            "The model is damaged: repair it in the program it came from and export it again.",
+        ) from None
+    return reader
+
+
+def _without_dear_repairs() -> Resource_DataMapOfAsciiStringAsciiString:
+    parameters = Resource_DataMapOfAsciiStringAsciiString()
+    for name in _DEAR_REPAIRS:
+        parameters.Bind(TCollection_AsciiString(f"FixShape.{name}"), TCollection_AsciiString("0"))
+    return parameters
+
+
+def _silence() -> None:
+    """No kernel messages on standard output: it is ours for JSON."""
+    messenger = Message.DefaultMessenger_s()
+    for printer in list(messenger.Printers()):
+        messenger.RemovePrinter(printer)
+
+
+def _parts(shape: TopoDS_Shape, kind: object) -> list[TopoDS_Shape]:
+    found = _map_of(shape, kind)
+    return [found.FindKey(i) for i in range(1, found.Extent() + 1)]
+
+
+def _map_of(shape: TopoDS_Shape, kind: object) -> TopTools_IndexedMapOfShape:
+    found = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, kind, found)
+    return found
+
+
+def _choose(solids: list[TopoDS_Shape], chosen: int | None, whole: TopoDS_Shape, text: StepText) -> TopoDS_Solid:
+    if not solids:
+        _raise_no_solid(whole, text)
+    if chosen is None and len(solids) > 1:
+        raise SeveralSolids(
+            f"The file holds {len(solids)} solids; Sidewise plans one part at a time.",
+            f"Choose one with --solid N (1 to {len(solids)}), or export the one part alone.",
+        )
+    if chosen is not None and not 1 <= chosen <= len(solids):
+        raise SeveralSolids(
+            f"There is no solid {chosen}: the file holds {len(solids)}.", "Choose another with --solid N."
+        )
+    return TopoDS.Solid_s(solids[(chosen or 1) - 1])
+
+
+def _raise_no_solid(whole: TopoDS_Shape, text: StepText) -> None:
+    faces = 0 if whole.IsNull() else _map_of(whole, TopAbs_FACE).Extent()
+    if faces:
+        raise NoSolid(
+            f"The file holds no solid: {faces} faces that enclose nothing.",
+            "Join (stitch) the surfaces to a closed solid in the modelling program and export it as a solid.",
+        )
+    if any(text.records_of(keyword) for keyword in (b"MANIFOLD_SOLID_BREP", b"BREP_WITH_VOIDS", b"FACETED_BREP")):
+        raise NoSolid(
+            "The file names a solid, but the kernel cannot build it.",
+            "Its faces are damaged or missing: repair the model and export it again.",
+        )
+    raise NoSolid(
+        "The file holds no solid and no faces.", "Export the part itself, as a solid, not a sketch or drawing."
+    )
+
+
+def _step_ids(reader: STEPControl_Reader, text: StepText, faces: TopTools_IndexedMapOfShape) -> tuple[int | None, ...]:
+    """Record numbers by face; the kernel numbers its entities in file order, so no name look-up is needed."""
+    found: list[int | None] = [None] * faces.Extent()
+    model, process = reader.WS().Model(), reader.WS().TransferReader().TransientProcess()
+    if model.NbEntities() != len(text.records.ids):
+        return tuple(found)
+    for keyword in _FACE_ENTITIES:
+        for place, number in text.records_of(keyword):
+            face = STEPConstruct.FindShape_s(process, model.Value(place + 1))
+            index = 0 if face.IsNull() else faces.FindIndex(face)
+            if index:
+                found[index - 1] = number
+    return tuple(found)
+
+
+def _unit(reader: STEPControl_Reader) -> str:
+    lengths, angles, solid_angles = (TColStd_SequenceOfAsciiString() for _ in range(3))
+    reader.FileUnits(lengths, angles, solid_angles)
+    if not lengths.Length():
+        return "mm"
+    name = lengths.Value(1).ToCString().upper()
+    return _UNITS.get(name, name.lower())
