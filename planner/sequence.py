@@ -1,0 +1,267 @@
+"""The order of operations: fewest costly changes of machine, setup and cutter, with precedence kept.
+
+The search walks over states (operations done, what the machine holds now). Where the thing in hand can cut an
+operation at that operation's own lowest cost, cutting it now is never worse: taking it out of its later place adds no
+change (changes obey the triangle inequality) and sets what waits for it free earlier. So only changes branch, and the
+state space stays small when precedence is shallow. A* with bounds that never overestimate makes the answer exact;
+past the limit on states a greedy order is returned together with the bound, and says so.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import NamedTuple
+
+MAX_STATES = 40_000
+"""States expanded before the search gives way to the greedy order: about two seconds."""
+
+
+class Hand(NamedTuple):
+    """What is set up now: machine, setup (or access direction) and cutter."""
+
+    machine: str
+    setup: str
+    tool: str
+
+
+@dataclass(frozen=True)
+class Task:
+    """Something to cut: the hands that can do it with what each costs, and the tasks that must be done before.
+
+    Of the tasks that share a `group` exactly one is done. A task in `after` that is not chosen of its group does not
+    bind.
+    """
+
+    id: str
+    hands: tuple[tuple[Hand, float], ...]
+    after: frozenset[str] = frozenset()
+    group: str = ""
+
+    @cached_property
+    def cheapest(self) -> float:
+        """Lowest cost over its hands."""
+        return min(cost for _, cost in self.hands)
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What one change costs. `machine` may be a table from machine to machine."""
+
+    machine: float | Mapping[str, Mapping[str, float]] = 0.0
+    setup: float = 0.0
+    tool: float = 1.0
+
+    def change(self, old: Hand | None, new: Hand) -> float:
+        """Cost of going from `old` to `new`; nothing before the first operation. A new machine is a new setup too."""
+        if old is None or old == new:
+            return 0.0
+        moved = old.machine != new.machine
+        cost = self._move(old.machine, new.machine) if moved else 0.0
+        cost += self.setup if moved or old.setup != new.setup else 0.0
+        return cost + (self.tool if moved or old.tool != new.tool else 0.0)
+
+    def _move(self, old: str, new: str) -> float:
+        return self.machine if isinstance(self.machine, int | float) else self.machine[old][new]
+
+
+@dataclass(frozen=True)
+class Ordered:
+    """The order found: (task, hand) pairs, its cost, a proven lower bound, and how many changes of each kind."""
+
+    steps: tuple[tuple[str, Hand], ...]
+    cost: float
+    lower_bound: float
+    changes: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def optimal(self) -> bool:
+        """Whether the cost is proven lowest."""
+        return self.cost <= self.lower_bound + 1e-6
+
+
+Bound = Callable[["Tasks", int, Hand | None], float]
+
+
+class Tasks:
+    """Tasks as bits: `done` masks hold one bit a group, bit i for the i-th group in the given order."""
+
+    def __init__(self, tasks: Sequence[Task]) -> None:
+        self.tasks = list(tasks)
+        groups = list(dict.fromkeys(t.group or t.id for t in tasks))
+        self.bit = {t.id: 1 << groups.index(t.group or t.id) for t in tasks}
+        self.all = (1 << len(groups)) - 1
+        self.members = [[t for t in tasks if (t.group or t.id) == g] for g in groups]
+        self.needs = {t.id: self._mask(t.after) & ~self.bit[t.id] for t in tasks}
+        self.least = [min(t.cheapest for t in members) for members in self.members]
+
+    def _mask(self, ids: Iterable[str]) -> int:
+        mask = 0
+        for name in ids:
+            mask |= self.bit.get(name, 0)
+        return mask
+
+    def open(self, done: int) -> list[Task]:
+        """Tasks that may be cut now."""
+        return [t for t in self.tasks if not done & self.bit[t.id] and not self.needs[t.id] & ~done]
+
+    def left(self, done: int) -> list[int]:
+        """Indices of the groups not done."""
+        return [i for i in range(len(self.members)) if not done >> i & 1]
+
+
+def order(
+    tasks: Sequence[Task], costs: Costs, bound: Bound | None = None, max_states: int = MAX_STATES, start: Hand | None = None
+) -> Ordered:
+    """The cheapest order of `tasks`, exact unless `max_states` runs out; then greedy with the proven lower bound.
+
+    `bound(tasks, done, hand)` may replace the general lower bound; it must never overestimate. Raises ValueError when
+    precedence has a cycle.
+    """
+    pool = Tasks(tasks)
+    search = _Search(pool, costs, bound or general_bound(costs))
+    steps, lower = search.run(start, max_states)
+    if steps is None:
+        steps = _greedy(pool, costs, start)
+    return _counted(steps, pool, costs, lower, start)
+
+
+@dataclass
+class _Search:
+    pool: Tasks
+    costs: Costs
+    bound: Bound
+
+    def run(self, start: Hand | None, max_states: int) -> tuple[list[tuple[str, Hand]] | None, float]:
+        """Steps of the cheapest order, or None past the limit; and the lower bound proven by then."""
+        came: dict[tuple[int, Hand | None], tuple[tuple[int, Hand | None] | None, list[tuple[str, Hand]]]] = {}
+        first = (0, start)
+        best, came[first] = {first: 0.0}, (None, [])
+        queue: list[tuple[float, int, int, tuple[int, Hand | None]]] = [(self.bound(self.pool, 0, start), 0, 0, first)]
+        closed: set[tuple[int, Hand | None]] = set()
+        pushed = 0
+        while queue:
+            lower, _, _, state = heapq.heappop(queue)
+            if state[0] == self.pool.all:
+                return self._walk(came, state), lower
+            if state in closed:
+                continue
+            closed.add(state)
+            if len(closed) > max_states:
+                return None, lower
+            for cost, after, steps in self._next(*state):
+                total = best[state] + cost
+                if total < best.get(after, float("inf")) - 1e-9:
+                    best[after], came[after] = total, (state, steps)
+                    closed.discard(after)
+                    pushed += 1
+                    left = -after[0].bit_count()
+                    heapq.heappush(queue, (total + self.bound(self.pool, *after), left, pushed, after))
+        raise ValueError("the operations' precedence has a cycle: no order keeps it")
+
+    def _next(self, done: int, hand: Hand | None):  # type: ignore[no-untyped-def]
+        """Each (cost, state, steps) one step on: a task with one of its hands, then all that is free in that hand."""
+        seen: set[tuple[int, Hand]] = set()
+        for task in self.pool.open(done):
+            for new, cost in task.hands:
+                after, steps, paid = done | self.pool.bit[task.id], [(task.id, new)], cost
+                more, extra, free = closure(self.pool, after, new)
+                key = (after | more, new)
+                if key in seen and cost <= task.cheapest:
+                    continue  # the same state by another order of the same free cuts
+                seen.add(key)
+                yield paid + extra + self.costs.change(hand, new), (after | more, new), steps + free
+
+    @staticmethod
+    def _walk(came, state):  # type: ignore[no-untyped-def]
+        steps: list[tuple[str, Hand]] = []
+        while state is not None:
+            state, part = came[state]
+            steps[:0] = part
+        return steps
+
+
+def closure(pool: Tasks, done: int, hand: Hand) -> tuple[int, float, list[tuple[str, Hand]]]:
+    """What the hand cuts at each task's lowest cost without any change: mask added, cost, steps in task order."""
+    added, cost, steps, grew = 0, 0.0, [], True
+    while grew:
+        grew = False
+        for task in pool.open(done | added):
+            index = pool.bit[task.id].bit_length() - 1
+            price = next((c for h, c in task.hands if h == hand), None)
+            if (done | added) & pool.bit[task.id] or price is None or price > pool.least[index] + 1e-9:
+                continue
+            added |= pool.bit[task.id]
+            cost += price
+            steps.append((task.id, hand))
+            grew = True
+    return added, cost, steps
+
+
+def general_bound(costs: Costs) -> Bound:
+    """Lowest cost of what is left, plus a change for each of a set of tasks no two of which share a setup (a tool)."""
+    memo: dict[tuple[int, str, str], int] = {}
+
+    def packed(pool: Tasks, done: int, kind: str, held: str) -> int:
+        key = (done, kind, held)
+        if key not in memo:
+            wanted = [
+                frozenset(getattr(h, kind) for t in pool.members[i] for h, _ in t.hands) for i in pool.left(done)
+            ]
+            memo[key] = _packing([w for w in wanted if held not in w])
+        return memo[key]
+
+    def bound(pool: Tasks, done: int, hand: Hand | None) -> float:
+        cost = sum(pool.least[i] for i in pool.left(done))
+        first = 0 if hand else 1  # what is set up first costs no change
+        for kind, price in (("setup", costs.setup), ("tool", costs.tool)):
+            cost += price * max(0, packed(pool, done, kind, getattr(hand, kind) if hand else "") - first)
+        return cost
+
+    return bound
+
+
+def _packing(sets: list[frozenset[str]]) -> int:
+    """Number of pairwise disjoint sets found greedily, smallest first: each needs a choice of its own."""
+    used: set[str] = set()
+    count = 0
+    for wanted in sorted(set(sets), key=lambda s: (len(s), sorted(s))):
+        if not wanted & used:
+            used |= wanted
+            count += 1
+    return count
+
+
+def _greedy(pool: Tasks, costs: Costs, hand: Hand | None) -> list[tuple[str, Hand]]:
+    """An order by always taking the change that buys the most cuts for its price."""
+    done, steps = 0, []
+    while done != pool.all:
+        choices = []
+        for task in pool.open(done):
+            for new, cost in task.hands:
+                after = done | pool.bit[task.id]
+                more, extra, free = closure(pool, after, new)
+                price = (cost + extra + costs.change(hand, new)) / (1 + len(free))
+                choices.append((price, len(choices), new, after | more, [(task.id, new), *free]))
+        if not choices:
+            raise ValueError("the operations' precedence has a cycle: no order keeps it")
+        _, _, hand, done, part = min(choices, key=lambda c: (c[0], c[1]))
+        steps += part
+    return steps
+
+
+def _counted(steps: list[tuple[str, Hand]], pool: Tasks, costs: Costs, lower: float, start: Hand | None) -> Ordered:
+    price = {(t.id, h): c for t in pool.tasks for h, c in t.hands}
+    cost, hand = 0.0, start
+    changes = {"machine": 0, "setup": 0, "tool": 0}
+    for name, new in steps:
+        cost += price[name, new] + costs.change(hand, new)
+        if hand is not None:
+            moved = hand.machine != new.machine
+            changes["machine"] += moved
+            changes["setup"] += moved or hand.setup != new.setup
+            changes["tool"] += moved or hand.tool != new.tool
+        hand = new
+    return Ordered(tuple(steps), cost, min(lower, cost), changes)
