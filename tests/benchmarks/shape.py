@@ -1,0 +1,163 @@
+"""What a feature looks like in its first view, counted from the document alone: walls, corners, arcs, where it lies.
+
+The table in `classes.py` asks these questions; nothing here knows a dataset.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import degrees, hypot
+
+import numpy as np
+
+from shared.features import Face, Feature, FeaturesDocument, Side, View
+
+LENGTH_MM = 0.01
+ANGLE_DEG = 0.5
+
+
+@dataclass(frozen=True)
+class Shape:
+    """Questions about one feature of a document."""
+
+    feature: Feature
+    document: FeaturesDocument
+
+    @property
+    def kind(self) -> str:
+        """The feature's kind."""
+        return self.feature.kind
+
+    @property
+    def profile(self) -> str | None:
+        """The feature's profile."""
+        return self.feature.profile
+
+    @cached_property
+    def view(self) -> View | None:
+        """The view that names the kind."""
+        return self.feature.views[0] if self.feature.views else None
+
+    @property
+    def through(self) -> bool:
+        """No floor."""
+        return self.feature.bottom_condition == "through" or bool(self.view and self.view.through)
+
+    @property
+    def islands(self) -> int:
+        """Material that stands in the region."""
+        return self.view.islands if self.view else 0
+
+    @cached_property
+    def closed(self) -> list[Side]:
+        """Closed sides, in the order of the outline."""
+        return [s for s in self.view.sides if not s.open] if self.view else []
+
+    @cached_property
+    def planes(self) -> int:
+        """Plane walls; pieces on one line, as another feature leaves them, count once."""
+        straight = [s for s in self.closed if s.radius is None]
+        if not self.closed:
+            return sum(self._surface(f) == "plane" for f in self.feature.walls)
+        lines: list[Side] = []
+        for s in straight:
+            if not any(_collinear(s, other) for other in lines):
+                lines.append(s)
+        return len(lines)
+
+    @cached_property
+    def arcs(self) -> list[float]:
+        """Degrees of each round closed side, longest first; pieces of one cylinder face count once."""
+        spans: dict[tuple[int, ...], float] = {}
+        for s in self.closed:
+            if s.radius:
+                key = tuple(s.faces)
+                spans[key] = spans.get(key, 0.0) + degrees(s.length / s.radius)
+        if not self.closed:
+            return [0.0] * sum(self._surface(f) == "cylinder" for f in self.feature.walls)
+        return sorted(spans.values(), reverse=True)
+
+    @cached_property
+    def turns(self) -> list[float]:
+        """Degrees of turn at each corner of two straight closed sides: 90 in a rectangle, 60 in a hexagon."""
+        sides = self.view.sides if self.view else []
+        pairs = zip(sides, sides[1:] + sides[:1], strict=True) if len(sides) > 1 else []
+        return [_angle(a, b) for a, b in pairs if _corner(a, b)]
+
+    @property
+    def square(self) -> bool:
+        """All corners are right angles."""
+        return bool(self.turns) and all(abs(t - 90.0) < ANGLE_DEG for t in self.turns)
+
+    @property
+    def hexagonal(self) -> bool:
+        """All corners are those of a regular hexagon, at least one of them left."""
+        return bool(self.turns) and all(abs(t - 60.0) < ANGLE_DEG for t in self.turns)
+
+    @cached_property
+    def upright_walls(self) -> list[Side]:
+        """Straight closed sides, one a wall."""
+        return [s for s in self.closed if s.radius is None]
+
+    @property
+    def along_box(self) -> bool:
+        """Every straight wall runs along an axis of the part's box."""
+        return all(abs(_unit(s)).max() > np.cos(np.radians(ANGLE_DEG)) for s in self.upright_walls)
+
+    @property
+    def across_corner(self) -> bool:
+        """The first straight wall's line meets two *adjacent* sides of the box seen along the view."""
+        if self.view is None or not self.upright_walls:
+            return False
+        d = np.abs(np.array(self.view.direction))
+        i, j = sorted(np.argsort(d)[:2])
+        box = self.document.part.bounding_box
+        wall = self.upright_walls[0]
+        return _cuts_corner(np.array(wall.start), _unit(wall), (i, j), np.array(box.min), np.array(box.max))
+
+    @property
+    def wall_surfaces(self) -> set[str]:
+        """Surface kinds of the walls."""
+        return {self._surface(f) for f in self.feature.walls}
+
+    @property
+    def surfaces(self) -> set[str]:
+        """Surface kinds of all the feature's faces."""
+        return {self._surface(f) for f in self.feature.faces}
+
+    def _surface(self, index: int) -> str:
+        face: Face = self.document.faces[index]
+        return face.surface
+
+
+def _unit(s: Side) -> np.ndarray:
+    v = np.array(s.end) - np.array(s.start)
+    return v / (np.linalg.norm(v) or 1.0)
+
+
+def _collinear(a: Side, b: Side) -> bool:
+    u = _unit(a)
+    return all(np.linalg.norm(np.cross(np.array(p) - np.array(a.start), u)) < LENGTH_MM for p in (b.start, b.end))
+
+
+def _corner(a: Side, b: Side) -> bool:
+    straight = not a.open and not b.open and a.radius is None and b.radius is None
+    meets = min(float(np.linalg.norm(np.array(p) - np.array(q))) for p in (a.start, a.end) for q in (b.start, b.end))
+    return straight and meets < LENGTH_MM and _angle(a, b) > ANGLE_DEG
+
+
+def _angle(a: Side, b: Side) -> float:
+    return float(np.degrees(np.arccos(np.clip(np.dot(_unit(a), _unit(b)), -1.0, 1.0))))
+
+
+def _cuts_corner(p: np.ndarray, u: np.ndarray, axes: tuple[int, int], low: np.ndarray, high: np.ndarray) -> bool:
+    touched: set[tuple[int, str]] = set()
+    for axis, other in (axes, axes[::-1]):
+        if abs(u[axis]) < 1e-9:
+            continue
+        for name, level in (("low", low[axis]), ("high", high[axis])):
+            at = p[other] + u[other] * (level - p[axis]) / u[axis]
+            if low[other] - LENGTH_MM <= at <= high[other] + LENGTH_MM:
+                touched.add((axis, name))
+    return len({axis for axis, _ in touched}) == 2 and hypot(u[axes[0]], u[axes[1]]) > 0.5
