@@ -1,0 +1,1 @@
+"""The front doors: command line and worker processes."""
