@@ -1,7 +1,7 @@
 """Labelled parts on disk, in the forms of `../shared/benchmarks`.
 
-A dataset is a directory (or a zip file) that holds `<stem>.step` files, plain or in `*.zip`, with label files beside
-them: `*labels*.json` {stem: [label of face 0, ...]} and optionally `*instances*.json` {stem: [[class, [face, ...]], ...]}.
+A dataset is a directory (or a zip file) with `<stem>.step` files, plain or in `*.zip`, and label files beside them:
+`*labels*.json` {stem: [label of face 0, ...]} and optionally `*instances*.json` {stem: [[class, [face, ...]], ...]}.
 """
 
 from __future__ import annotations
