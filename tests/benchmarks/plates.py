@@ -18,13 +18,13 @@ def plate(faces: int) -> cq.Workplane:
     across = ceil(sqrt(pairs))
     down = ceil(pairs / across)
     block = cq.Workplane().box(across * PITCH, down * PITCH, 20, centered=False)
-    pocket = cq.Workplane().box(24, 16, 20).edges("|Z").fillet(4).faces("<Z").edges().fillet(2).val()
+    pocket = cq.Workplane().box(24, 16, 20).edges("|Z").fillet(4).faces("<Z").edges().fillet(2).findSolid()
     hole = cq.Solid.makeCylinder(3, 30, cq.Vector(0, 0, -5))
-    tools = []
+    tools: list[cq.Shape] = []
     for i in range(pairs):
         x, y = (i % across + 0.5) * PITCH, (i // across + 0.5) * PITCH
         tools += [pocket.translate(cq.Vector(x, y - 5, 18)), hole.translate(cq.Vector(x, y + 12, 0))]
-    return cq.Workplane(block.val().cut(*tools))
+    return cq.Workplane(block.findSolid().cut(*tools))
 
 
 def write_plate(faces: int, folder: Path) -> tuple[Path, int]:

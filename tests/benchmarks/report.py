@@ -38,8 +38,10 @@ def text(title: str, parts: list[PartScore], details: bool) -> str:
         f"== {title}",
         f"parts wholly right     {_share(f['parts_right'], f['parts'])}",
         f"faces right            {_share(f['faces']['right'], f['faces']['true'])}",
-        f"  without stock        {_share(f['faces_without_stock']['right'], f['faces_without_stock']['true'])}"
-        f"   precision {f['faces_without_stock']['precision']:.4f}",
+        (
+            f"  without stock        {_share(f['faces_without_stock']['right'], f['faces_without_stock']['true'])}"
+            f"   precision {f['faces_without_stock']['precision']:.4f}"
+        ),
         f"  stock alone          {_share(stock['right'], stock['true'])}   precision {stock['precision']:.4f}",
     ]
     if f["instances"]:

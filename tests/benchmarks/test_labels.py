@@ -139,7 +139,7 @@ def dataset(tmp_path: Path) -> Path:
             archive.writestr(f"{stem}.step", text)
     row = ["triangular_pocket"] * 4 + ["stock"] * 2
     (tmp_path / "dev_labels.json").write_text(json.dumps(dict.fromkeys(texts, row)))
-    instances = dict.fromkeys(texts, [["triangular_pocket", [0, 1, 2, 3]]])
+    instances = {key: [["triangular_pocket", [0, 1, 2, 3]]] for key in texts}
     (tmp_path / "dev_instances.json").write_text(json.dumps(instances))
     return tmp_path
 
