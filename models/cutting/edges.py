@@ -1,0 +1,63 @@
+"""Chamfers and rounds on outer edges."""
+
+from __future__ import annotations
+
+import math
+
+import cadquery as cq
+
+from models.cutting.frame import AXES, axis_of, sides_of_edge
+from models.cutting.workpiece import Workpiece
+
+
+def bevel_edge(work: Workpiece, name: str, first: str, second: str, width: float) -> None:
+    """A 45 degree chamfer along the block's whole straight edge between two sides."""
+    _check_free(work, first, second)
+    length = work.size[_along(first, second)]
+    work.solid = work.solid.chamfer(width, None, _edges(work, first, second))
+    work.less(length * width**2 / 2)
+    work.add(name, "chamfer", _seen(first, second), {"width": width, "angle": 45.0})
+
+
+def round_edge(work: Workpiece, name: str, first: str, second: str, radius: float) -> None:
+    """A round along the block's whole straight edge between two sides."""
+    _check_free(work, first, second)
+    length = work.size[_along(first, second)]
+    work.solid = work.solid.fillet(radius, _edges(work, first, second))
+    work.less(length * (1 - math.pi / 4) * radius**2)
+    work.add(name, "edge_round", _seen(first, second), {"radius": radius})
+
+
+def bevel_outline(work: Workpiece, name: str, side: str, width: float) -> None:
+    """A 45 degree chamfer round the whole outline of the top or bottom face: one tangent chain, cut from there."""
+    level = work.size[2] if side == "+z" else 0.0
+    faces = [
+        face
+        for face in work.solid.Faces()
+        if face.geomType() == "PLANE" and abs(face.Center().z - level) < 1e-6 and abs(face.normalAt().z) > 0.999
+    ]
+    ring = max(faces, key=lambda face: face.Area()).outerWire()
+    work.solid = work.solid.chamfer(width, None, ring.Edges())
+    work.less(None)
+    work.add(name, "chamfer", [side], {"width": width, "angle": 45.0})
+
+
+def _along(first: str, second: str) -> int:
+    return 3 - axis_of(first) - axis_of(second)
+
+
+def _seen(first: str, second: str) -> list[str]:
+    """The two faces that the edge joins, and both ways along it."""
+    axis = AXES[_along(first, second)]
+    return [first, second, "+" + axis, "-" + axis]
+
+
+def _edges(work: Workpiece, first: str, second: str) -> list[cq.Edge]:
+    corner = (0.0, 0.0, 0.0)
+    return [e for e in work.solid.Edges() if {first, second} <= sides_of_edge(e, corner, work.size)]
+
+
+def _check_free(work: Workpiece, first: str, second: str) -> None:
+    """The edge must still be whole, or the record's one entry would be a lie."""
+    if len(_edges(work, first, second)) != 1:
+        raise ValueError(f"{work.part}: the edge {first} {second} is no longer one whole edge")
