@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from shared.features import Box
 from shared.findings import Finding
 from shared.units import Vector
 from shared.wire import Document
@@ -32,6 +33,10 @@ class Job(Document):
     stock: float | list[float] | str = Field(
         2.0, description="allowance per side in mm: one number, six numbers (-x +x -y +y -z +z), or a STEP file's path"
     )
+    stock_box: Box | None = Field(
+        None, description="the stock's box in the part's own axes (levels along part.frame), where `stock` is a file: "
+        "the service reads it, the planner never does"
+    )  # fmt: skip
     axes: Literal[3, 4, 5] = 3
     material: str = "aluminium"
     tools: str | None = Field(None, description="path of a cutter file; null is the default table")

@@ -1,0 +1,114 @@
+"""The setup problem in its own words: units to cut, directions, sides of the stock, ways to hold it. Checks itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class Unit:
+    """Features that are cut together, and what that asks for.
+
+    `directions`: indices of the directions it can be cut from, best first. `after`: units cut before it, in an earlier
+    setup or the same one. `uncovers`: per direction the unit that takes the raw layer off above it. `cuts`: per
+    direction the stock sides that it brings to size. `tools`, `minutes`: per direction, for the secondary goals.
+    """
+
+    id: str
+    directions: tuple[int, ...]
+    after: frozenset[str] = frozenset()
+    uncovers: Mapping[int, str] = field(default_factory=dict)
+    cuts: Mapping[int, frozenset[str]] = field(default_factory=dict)
+    tools: Mapping[int, frozenset[str]] = field(default_factory=dict)
+    minutes: Mapping[int, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Mode:
+    """A way to hold the workpiece: the directions it leaves open, and the sides it needs.
+
+    `sides` must exist (raw, or cut flat before) and are not cut while held so. `grip`: the jaws hold the raw layer
+    below the part on the rest side, so that the pair may be cut above them; only a first clamping can.
+    `fixture`: rests and clamps on nothing that the plan knows of.
+    """
+
+    id: str
+    directions: frozenset[int]
+    rest: str | None = None
+    pair: str | None = None
+    between_ends: bool = False
+    grip: bool = False
+    fixture: bool = False
+
+    @property
+    def sides(self) -> frozenset[str]:
+        """Sides that may not be cut while held so."""
+        pair = set() if self.pair is None or self.grip else {"-" + self.pair, "+" + self.pair}
+        return frozenset(pair | ({self.rest} if self.rest else set()))
+
+
+@dataclass(frozen=True)
+class SetupProblem:
+    """All that the setup search knows. `flat`: sides that are flat, so that they can be held, once they are cut."""
+
+    directions: tuple[str, ...]
+    units: tuple[Unit, ...]
+    modes: tuple[Mode, ...]
+    flat: frozenset[str] = frozenset()
+    several_setups_a_clamping: bool = False
+
+    def __post_init__(self) -> None:
+        names = {u.id for u in self.units}
+        if len(names) != len(self.units):
+            raise ValueError("two units share an id")
+        for unit in self.units:
+            if not unit.directions:
+                raise ValueError(f"unit {unit.id} has no direction to be cut from")
+            unknown = (unit.after | set(unit.uncovers.values())) - names
+            if unknown:
+                raise ValueError(f"unit {unit.id} waits for unknown units {sorted(unknown)}")
+            if any(not 0 <= d < len(self.directions) for d in unit.directions):
+                raise ValueError(f"unit {unit.id} names a direction that is not listed")
+
+    def only(self, ids: frozenset[str]) -> SetupProblem:
+        """The same problem with some of the units; waiting for a unit left out passes on to what that one waited for."""
+        by_id = {u.id: u for u in self.units}
+
+        def waits(unit: Unit, seen: frozenset[str] = frozenset()) -> frozenset[str]:
+            out: set[str] = set()
+            for name in unit.after - seen:
+                out |= {name} if name in ids else waits(by_id[name], seen | {name})
+            return frozenset(out)
+
+        kept = tuple(
+            Unit(
+                u.id, u.directions, waits(u) - {u.id}, {d: n for d, n in u.uncovers.items() if n in ids}, u.cuts, u.tools,
+                u.minutes,
+            )
+            for u in self.units
+            if u.id in ids
+        )  # fmt: skip
+        return SetupProblem(self.directions, kept, self.modes, self.flat, self.several_setups_a_clamping)
+
+
+@dataclass(frozen=True)
+class Slot:
+    """One setup of the answer: direction index, mode, whether the clamping of the setup before goes on, units."""
+
+    direction: int
+    mode: Mode
+    same_clamping: bool
+    units: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SetupSolution:
+    """Setups in order with what is proven of their number, and the units that force it."""
+
+    slots: tuple[Slot, ...]
+    lower_bound: int
+    status: str
+    core: tuple[str, ...] = ()
+    clamping_forces: bool = False
+    notes: tuple[str, ...] = ()

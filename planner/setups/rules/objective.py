@@ -1,0 +1,37 @@
+"""What is preferred among plans with the fewest setups: no fixture, few clampings, few cutters, few minutes."""
+
+from ortools.sat.python import cp_model
+
+from planner.setups.variables import Variables
+
+FIXTURE, CLAMPING, TOOL = 10**11, 10**10, 10**7
+"""Weights that keep the goals in this order: minutes count 1000 each, so a cutter outweighs 10,000 minutes."""
+
+
+def minimise(v: Variables) -> None:
+    """Fixtures, then clampings, then cutters a setup (each needs a change to it), then minutes, then order."""
+    terms: list[cp_model.LinearExprT] = []
+    for k in range(v.slots):
+        terms += [FIXTURE * v.mode[k, m] for m, mode in enumerate(v.problem.modes) if mode.fixture]
+        terms += [m * v.mode[k, m] for m in range(len(v.problem.modes))]  # plain ways to hold come first in the list
+        terms += [TOOL * used for used in _cutters_used(v, k)]
+    terms += [-CLAMPING * same for same in v.same.values()]
+    for (name, k, d), cut in v.cut.items():
+        unit = next(u for u in v.problem.units if u.id == name)
+        terms.append((round(1000 * unit.minutes.get(d, 0.0)) + 10 * unit.directions.index(d) + k) * cut)
+    v.model.minimize(sum(terms))
+
+
+def _cutters_used(v: Variables, k: int) -> list[cp_model.IntVar]:
+    """One unknown for each cutter: whether slot k uses it."""
+    users: dict[str, list[cp_model.IntVar]] = {}
+    for unit in v.problem.units:
+        for d in unit.directions:
+            for tool in sorted(unit.tools.get(d, frozenset())):
+                users.setdefault(tool, []).append(v.cut[unit.id, k, d])
+    out = []
+    for tool in sorted(users):
+        used = v.model.new_bool_var(f"slot {k} uses {tool}")
+        v.model.add_max_equality(used, users[tool])
+        out.append(used)
+    return out
