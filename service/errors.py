@@ -1,0 +1,64 @@
+"""Errors as people see them: one block on standard error, an exit code, and never a traceback."""
+
+from __future__ import annotations
+
+import os
+import sys
+import textwrap
+import traceback
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import typer
+
+from shared.errors import SidewiseError
+
+WIDTH = 100
+REPORT_HINT = (
+    "This is a fault in Sidewise, not in your part. Please report it as an issue with this block, the command you "
+    "ran, `sidewise --version` and, if you may share it, the STEP file."
+)
+
+
+@contextmanager
+def reported(part: str = "") -> Iterator[None]:
+    """Turns whatever goes wrong inside into a block on standard error and an exit code.
+
+    part: path of the file being worked on, named in the block. Exit codes: shared/errors.py; 130 when interrupted.
+    """
+    try:
+        yield
+    except typer.Exit:
+        raise
+    except SidewiseError as error:
+        print(block(error, part), file=sys.stderr)
+        raise typer.Exit(error.exit_code) from None
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        raise typer.Exit(130) from None
+    except BrokenPipeError:  # the reader of our output went away: nobody is left to tell
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise typer.Exit(0) from None
+    except Exception as error:
+        print(block(internal(error), part), file=sys.stderr)
+        raise typer.Exit(SidewiseError.exit_code) from None
+
+
+def internal(error: Exception) -> SidewiseError:
+    """An unexpected exception as an error of ours that says where it came from and how to report it."""
+    frames = traceback.extract_tb(error.__traceback__)
+    place = f"{Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else ""
+    cause = f"{type(error).__name__}: {error}".strip().splitlines()[0]
+    return SidewiseError(f"Sidewise failed: {cause}", REPORT_HINT, place)
+
+
+def block(error: SidewiseError, part: str = "") -> str:
+    """What happened, where, and what to try, as text of at most 100 columns."""
+    where = ", ".join(piece for piece in (Path(part).name, error.where) if piece)
+    rows = [("Error:", f"{error.message} [{error.code}]"), ("Where:", where), ("Try:", error.hint)]
+    return "\n".join(
+        textwrap.fill(text, WIDTH, initial_indent=f"{label:<7}", subsequent_indent=" " * 7)
+        for label, text in rows
+        if text
+    )

@@ -1,0 +1,128 @@
+"""What the commands do: read in the worker, plan here, write documents."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from service.options import stock_from, threads_from
+from service.progress import Progress
+from service.worker import Limits, Worker, features_json, stock_box
+from shared.errors import SidewiseError, UsageError
+from shared.features import FeaturesDocument
+from shared.plan import Job, PlanDocument
+from shared.wire import Document
+
+__all__ = ["Asked", "Limits", "features_of", "plan_of", "schema_of", "unfinished", "unreached", "write"]
+
+BLOCK_SHARE = 0.999
+"""A stock model that fills less of its box than this is no block, and the user is told."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The plan's options as they were typed."""
+
+    stock: str = "2"
+    axes: int = 3
+    material: str = "aluminium"
+    tools: str = ""
+    threads: tuple[str, ...] = ()
+
+
+def features_of(part: str, solid: int | None, limits: Limits) -> tuple[FeaturesDocument, str]:
+    """The features document of a STEP file, and its JSON text as the worker wrote it."""
+    with Worker(limits) as worker, Progress(f"Reading {Path(part).name}"):
+        text = worker.start(features_json, part, solid).result()
+    return FeaturesDocument.from_json(text), text
+
+
+def plan_of(part: str, solid: int | None, asked: Asked, limits: Limits) -> PlanDocument:
+    """The plan document of a STEP file. The planner is loaded while the worker reads."""
+    job = job_from(asked)
+    with Worker(limits) as worker, Progress(f"Reading {Path(part).name}"):
+        reading = worker.start(features_json, part, solid)
+        from planner import plan
+
+        document = FeaturesDocument.from_json(reading.result())
+        if isinstance(job.stock, str):
+            job = _with_stock_box(job, document, worker)
+    with Progress(f"Planning {Path(part).name}"):
+        return plan(document, job)
+
+
+def job_from(asked: Asked) -> Job:
+    """The job that the options ask for. Raises UsageError naming the option."""
+    values: dict[str, object] = {
+        "stock": stock_from(asked.stock),
+        "axes": asked.axes,
+        "material": asked.material,
+        "tools": asked.tools or None,
+    }
+    threads = threads_from(list(asked.threads))
+    if threads:
+        values["threads"] = threads
+    try:
+        return Job.model_validate(values)
+    except ValidationError as error:
+        first = error.errors()[0]
+        option = "--" + ".".join(str(piece) for piece in first["loc"])
+        raise UsageError(f"{option}: {first['msg']}", "See sidewise plan --help.", option) from None
+
+
+def _with_stock_box(job: Job, document: FeaturesDocument, worker: Worker) -> Job:
+    path = str(job.stock)
+    try:
+        box, share = worker.start(stock_box, path, list(document.part.frame)).result()
+    except SidewiseError as error:
+        error.where = ", ".join(piece for piece in (f"stock file {Path(path).name}", error.where) if piece)
+        raise
+    if share < BLOCK_SHARE:
+        print(
+            f"Note: {Path(path).name} fills {share:.0%} of its box; the plan takes the whole box as the stock.",
+            file=sys.stderr,
+        )
+    return job.model_copy(update={"stock_box": box, "stock": Path(path).name})
+
+
+def schema_of(name: str) -> str:
+    """JSON Schema of the features or the plan document as text."""
+    documents: dict[str, type[Document]] = {"features": FeaturesDocument, "plan": PlanDocument}
+    if name not in documents:
+        raise UsageError(f"There is no schema '{name}'.", f"Choose one of: {', '.join(documents)}.")
+    return json.dumps(documents[name].model_json_schema(by_alias=True), indent=2)
+
+
+def write(text: str, out: str) -> None:
+    """The document to a file, or to standard output for `-`. Raises UsageError where it cannot be written."""
+    if out == "-":
+        sys.stdout.write(text)
+        sys.stdout.flush()
+        return
+    try:
+        Path(out).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise UsageError(
+            f"{out} cannot be written: {error.strerror}.", "Check the folder and its permissions."
+        ) from None
+
+
+def unreached(document: FeaturesDocument) -> list[str]:
+    """What --strict holds against a part: features that no direction reaches, faces that nobody owns, errors found."""
+    found = [f"{f.id} ({f.kind}) cannot be reached" for f in document.features if not any(v.reachable for v in f.views)]
+    found += [f"face {f.index} has no feature and no reason" for f in document.faces if not f.feature and not f.reason]
+    return found + [finding.message for finding in document.findings if finding.severity == "error"]
+
+
+def unfinished(document: PlanDocument) -> list[str]:
+    """What --strict holds against a plan: unplanned features, violations, gouges and material left."""
+    found = [f"{u.feature} is not planned: {u.reason}" for u in document.unplanned]
+    found += [finding.message for finding in document.proof.checker]
+    found += [finding.message for finding in document.findings if finding.severity == "error"]
+    if document.proof.gouged:
+        found.append(f"{document.proof.gouged:g} mm3 are cut too much")
+    return found

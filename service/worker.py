@@ -1,0 +1,115 @@
+"""Reading and recognising in a process of its own, with limits on time and memory: the kernel may die, we do not.
+
+The CAD kernel crashes, hangs or eats memory on some files. Here that costs one task, and becomes a KernelCrash,
+KernelTimeout or KernelMemory that says so.
+"""
+
+from __future__ import annotations
+
+import concurrent.futures
+import multiprocessing
+import os
+import resource
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Self
+
+from pebble import ProcessExpired, ProcessPool
+
+from shared.errors import KernelCrash, KernelMemory, KernelTimeout
+from shared.features import Box
+from shared.units import Vector
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What one task may use: seconds of wall time and GiB of data (RLIMIT_DATA: heap and private mappings)."""
+
+    seconds: float = 120.0
+    memory_gb: float = 4.0
+
+
+def features_json(path: str, solid: int | None) -> str:
+    """The features document of a STEP file as JSON text. Runs in the worker."""
+    from recognizer import recognize
+
+    return recognize(path, solid=solid).to_json()
+
+
+def stock_box(path: str, frame: list[Vector]) -> tuple[Box, float]:
+    """Box of a stock file along the part's axes, and the share of it that the stock fills. Runs in the worker."""
+    from recognizer.kernel.extent import read_box
+
+    return read_box(path, frame)
+
+
+class Worker:
+    """One worker process, kept from task to task and replaced when it dies. Use as a context manager."""
+
+    def __init__(self, limits: Limits) -> None:
+        self.limits = limits
+        self._pool = ProcessPool(
+            max_workers=1,
+            initializer=_confine,
+            initargs=(int(limits.memory_gb * 2**30),),
+            context=multiprocessing.get_context("forkserver"),
+        )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._pool.stop()
+        self._pool.join()
+
+    def start(self, task: Callable[..., Any], *args: Any) -> Future:
+        """Begin a task and return at once. The task must be a function of an importable module."""
+        return Future(self._pool.schedule(task, args=args, timeout=self.limits.seconds), self.limits)
+
+
+class Future:
+    """A task under way."""
+
+    def __init__(self, future: Any, limits: Limits) -> None:
+        self._future = future
+        self._limits = limits
+
+    def result(self) -> Any:
+        """Waits for what the task returns. Raises what it raised, or a KernelFailure when its process did not live."""
+        try:
+            return self._future.result()
+        except concurrent.futures.TimeoutError:
+            raise KernelTimeout(
+                f"Reading the part took longer than {self._limits.seconds:g} seconds and was stopped.",
+                "Give it more time with --timeout SECONDS; if that does not help, simplify or repair the model.",
+            ) from None
+        except MemoryError:
+            raise self._out_of_memory() from None
+        except ProcessExpired as death:
+            raise self._crash(death) from None
+
+    def _out_of_memory(self) -> KernelMemory:
+        return KernelMemory(
+            f"Reading the part needed more than {self._limits.memory_gb:g} GB of memory.",
+            "Allow more with --memory GB, or simplify the model.",
+        )
+
+    def _crash(self, death: ProcessExpired) -> KernelCrash | KernelMemory:
+        if death.exitcode == -9:  # nobody but the system's own memory guard kills our worker so
+            return self._out_of_memory()
+        ended = f"signal {-death.exitcode}" if death.exitcode < 0 else f"exit code {death.exitcode}"
+        return KernelCrash(
+            f"The CAD kernel crashed on this file ({ended}).",
+            "The model is damaged: open it in the program it came from, repair it and export it again. "
+            "If it is sound there, please report it.",
+        )
+
+
+def _confine(memory_bytes: int) -> None:
+    """Limits of the worker: memory, no core file, nothing on the user's output (the kernel prints as it likes)."""
+    resource.setrlimit(resource.RLIMIT_DATA, (memory_bytes, memory_bytes))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
