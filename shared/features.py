@@ -160,6 +160,9 @@ class Feature(Document):
     faces: list[int]
     bottom: list[int] = Field(default_factory=list)
     walls: list[int] = Field(default_factory=list)
+    blends: list[int] = Field(
+        default_factory=list, description="corner and floor radii and bevels of the feature; they are among `faces`"
+    )
     bottom_condition: HoleBottom | PocketBottom | None = None
     profile: Profile | None = None
     open_sides: int = 0

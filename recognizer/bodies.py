@@ -1,0 +1,155 @@
+"""Bodies: faces that one cut left behind, and how they lie to a direction.
+
+A concave edge always joins two faces of one cut, so the components over concave edges never mix cuts that keep clear of
+each other. Another cut may split a body's faces into several components: pieces that share a surface and lie on the
+free side of each other's planes are joined again.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from recognizer.rule import Context
+from recognizer.vector import canonical, cross, dot, length, neg, unit
+from shared.units import Vector
+
+FLAT = 1e-4
+"""Cosines closer to 0 or 1 than this are square or parallel (0.006 degrees)."""
+
+
+def tilt(ctx: Context, face: int, d: Vector) -> tuple[float, float]:
+    """Smallest and largest cosine between a face's outward normals and d."""
+    s = ctx.faces[face].surface
+    if s.kind == "plane":
+        c = dot(s.axis, d)
+        return c, c
+    if s.kind == "cylinder" and abs(dot(s.axis, d)) > 1 - FLAT * FLAT:
+        return 0.0, 0.0
+    values = []
+    for triangle in ctx.snapshot.facets.get(face, ()):
+        n = _facet_normal(triangle)
+        for p in triangle:
+            exact = s.normal_at(p) or n
+            if exact is not None:
+                values.append(dot(exact, d))
+    return (min(values), max(values)) if values else (0.0, 0.0)
+
+
+def _facet_normal(t: tuple[Vector, Vector, Vector]) -> Vector | None:
+    n = cross((t[1][0] - t[0][0], t[1][1] - t[0][1], t[1][2] - t[0][2]), (t[2][0] - t[0][0], t[2][1] - t[0][1], t[2][2] - t[0][2]))
+    return unit(n) if length(n) > 1e-12 else None
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A body's faces by their role along d: floors face d, walls stand along it, leans face it askew, under face away."""
+
+    d: Vector
+    floors: tuple[int, ...]
+    walls: tuple[int, ...]
+    leans: tuple[int, ...]
+    under: tuple[int, ...]
+
+    @property
+    def open_above(self) -> bool:
+        """No face turns its back on d: nothing of the body itself is in the way."""
+        return not self.under
+
+
+def read(ctx: Context, faces: Iterable[int], d: Vector) -> Reading:
+    """Roles of the faces along d."""
+    floors, walls, leans, under = [], [], [], []
+    for f in sorted(faces):
+        low, high = tilt(ctx, f, d)
+        if low < -FLAT * 10:
+            under.append(f)
+        elif low > 1 - FLAT:
+            floors.append(f)
+        elif high < FLAT * 10:
+            walls.append(f)
+        else:
+            leans.append(f)
+    return Reading(d, tuple(floors), tuple(walls), tuple(leans), tuple(under))
+
+
+def candidate_directions(ctx: Context, faces: Iterable[int]) -> list[Vector]:
+    """Directions worth a look for a body: its plane normals, its axes, the lines along its walls, the frame's axes."""
+    found: list[Vector] = []
+    normals = []
+    for f in sorted(faces):
+        s = ctx.faces[f].surface
+        if s.kind == "plane":
+            normals.append(s.axis)
+            _add(found, s.axis)
+        elif s.kind in ("cylinder", "cone", "torus"):
+            _add(found, s.axis)
+            _add(found, neg(s.axis))
+    base = normals[0] if normals else None
+    for n in normals[1:]:
+        if base and length(cross(base, n)) > 0.05:
+            e = canonical(unit(cross(base, n)))
+            _add(found, e)
+            _add(found, neg(e))
+            break
+    for d in ctx.frame.directions:
+        _add(found, d)
+    return found
+
+
+def _add(found: list[Vector], d: Vector) -> None:
+    if all(dot(d, e) < 1 - 1e-7 for e in found):
+        found.append(d)
+
+
+def joined(ctx: Context, components: list[list[int]]) -> list[frozenset[int]]:
+    """Components made whole: those that share a surface and lie on the free side of each other's planes are one body."""
+    by_group: dict[int, list[int]] = defaultdict(list)
+    for i, component in enumerate(components):
+        for g in {ctx.graph.group[f] for f in component}:
+            by_group[g].append(i)
+    parent = list(range(len(components)))
+
+    def root(i: int) -> int:
+        while parent[i] != i:
+            parent[i] = parent[parent[i]]
+            i = parent[i]
+        return i
+
+    for g in sorted(by_group):
+        pieces = by_group[g]
+        for k, a in enumerate(pieces):
+            for b in pieces[k + 1 :]:
+                if root(a) != root(b) and one_body(ctx, components[a], components[b]):
+                    parent[max(root(a), root(b))] = min(root(a), root(b))
+    whole: dict[int, set[int]] = defaultdict(set)
+    for i, component in enumerate(components):
+        whole[root(i)].update(component)
+    return [frozenset(whole[i]) for i in sorted(whole)]
+
+
+def one_body(ctx: Context, a: Iterable[int], b: Iterable[int]) -> bool:
+    """Whether every face of each lies on the free side of all the other's planes and inside its hollow cylinders."""
+    return _free_side(ctx, a, b) and _free_side(ctx, b, a)
+
+
+def _free_side(ctx: Context, walls: Iterable[int], faces: Iterable[int]) -> bool:
+    faces = list(faces)
+    slack = 4 * ctx.tol.length_mm
+    for w in walls:
+        s = ctx.faces[w].surface
+        if s.kind != "plane":
+            continue
+        for f in faces:
+            if ctx.extent(f, s.axis)[0] < s.offset - slack:
+                return False
+    return True
+
+
+def is_convex(ctx: Context, faces: Iterable[int]) -> bool:
+    """Whether the cut is one convex body: all its faces on the free side of all its planes, nothing curving outwards."""
+    faces = list(faces)
+    if any(ctx.faces[f].kind != "plane" and not ctx.graph.hollow(f) for f in faces):
+        return False
+    return _free_side(ctx, faces, faces)

@@ -1,0 +1,202 @@
+"""Claims -> features of the document: views, dimensions, ids, parents, patterns."""
+
+from __future__ import annotations
+
+from hashlib import sha256
+from math import pi
+
+from recognizer.bodies import candidate_directions, read
+from recognizer.outline import Outline, Plane2, face_polygon
+from recognizer.reach import ceilings
+from recognizer.rule import Claim, Context
+from recognizer.vector import dot, neg
+from recognizer.views import Look, looks, view_of
+from shared.features import HOLE_KINDS, POCKET_KINDS, Axis, Feature, View
+from shared.tables.load import hole_hints
+from shared.units import Vector
+
+
+def features_of(ctx: Context) -> list[Feature]:
+    """All claims as features, in the order of their first face."""
+    claims = sorted(ctx.claims, key=lambda c: min(c.faces))
+    found = [_feature(ctx, c) for c in claims]
+    return _with_ids(found)
+
+
+def _feature(ctx: Context, claim: Claim) -> Feature:
+    views = _views(ctx, claim)
+    first = views[0] if views else None
+    return Feature(
+        id="",
+        kind=claim.kind,  # type: ignore[arg-type]
+        faces=sorted(claim.faces),
+        bottom=sorted(claim.bottom),
+        walls=sorted(claim.walls),
+        blends=sorted(claim.blends),
+        bottom_condition=(claim.bottom_condition or (first.bottom_condition if first else None)),  # type: ignore[arg-type]
+        profile=(claim.profile or (first.profile if first else None)),  # type: ignore[arg-type]
+        open_sides=first.open_sides if first and claim.kind in POCKET_KINDS else 0,
+        closed_sides=first.closed_sides if first and claim.kind in POCKET_KINDS else 0,
+        views=views,
+        dimensions=claim.dimensions or _dimensions(claim, first),
+        axis=Axis(origin=claim.axis_point, direction=claim.direction) if claim.axis_point else None,
+        steps=claim.steps,
+        hints=hole_hints(claim.dimensions["diameter"]) if claim.kind == "round_hole" else [],
+        because=claim.because,
+    )
+
+
+def _dimensions(claim: Claim, view: View | None) -> dict[str, float]:
+    if view is None or claim.kind not in POCKET_KINDS:
+        return {}
+    out = {"length": view.length or 0.0, "width": view.width or 0.0, "depth": view.depth}
+    if view.corner_radius:
+        out["corner_radius"] = view.corner_radius
+    if view.floor_radius:
+        out["floor_radius"] = view.floor_radius
+    return out
+
+
+def _views(ctx: Context, claim: Claim) -> list[View]:
+    if claim.kind == "enclosed_void":
+        return []
+    if claim.kind in HOLE_KINDS:
+        return _reachable_first(_hole_views(ctx, claim))
+    if claim.kind in POCKET_KINDS:
+        views = [view_of(ctx, look) for look in looks(ctx, claim.faces)]
+        if views:
+            views[0] = views[0].model_copy(update={"kind": claim.kind})
+        return _reachable_first(views)
+    if claim.kind == "planar_face":
+        return _reachable_first([_flat_view(ctx, claim, claim.direction)])
+    return _reachable_first([_flat_view(ctx, claim, d) for d in _seen_from(ctx, claim.faces)])
+
+
+def _reachable_first(views: list[View]) -> list[View]:
+    return sorted(views, key=lambda v: not v.reachable)
+
+
+def _seen_from(ctx: Context, faces: frozenset[int]) -> list[Vector]:
+    """Directions in which no face of a strip or region faces away."""
+    return [d for d in candidate_directions(ctx, faces) if not read(ctx, faces, d).under]
+
+
+def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
+    """View of faces that no wall closes in."""
+    plane = Plane2(d)
+    from shapely import unary_union
+
+    region = unary_union([face_polygon(ctx, f, plane) for f in sorted(claim.faces)])
+    low, high = ctx.span(claim.faces, d)
+    region_area = region.area
+    if region_area < 1e-6:  # seen edge-on: a strip along its own line
+        region = region.buffer(0.01)
+    share, blockers = ceilings(ctx, d).over(region, low, claim.faces)
+    reading = read(ctx, claim.faces, d)
+    outline = Outline(d, region, [])
+    look = Look(reading, outline, low, high)
+    minx, miny, maxx, maxy = region.bounds
+    sizes = sorted((maxx - minx, maxy - miny))
+    from recognizer.views import _rings
+
+    return View(
+        direction=d,
+        kind=claim.kind,  # type: ignore[arg-type]
+        reachable=share <= ctx.tol.share,
+        reach_share=max(0.0, 1 - share),
+        blocked_by=sorted(blockers),
+        top=high,
+        bottom=low,
+        depth=high - low,
+        through=not reading.floors and not reading.leans,
+        bottom_condition=None,
+        length=sizes[1],
+        width=sizes[0],
+        region_area=region_area,
+        outline=_rings(look) if claim.kind == "planar_face" else [],
+    )
+
+
+def _hole_views(ctx: Context, claim: Claim) -> list[View]:
+    views = [_hole_view(ctx, claim, claim.direction)]
+    if claim.through:
+        views.append(_hole_view(ctx, claim, neg(claim.direction)))
+    return views
+
+
+def _hole_view(ctx: Context, claim: Claim, d: Vector) -> View:
+    """A hole from one end: from the far end of a counterbore only its bore can be seen, and that is said."""
+    from shapely import Point
+
+    plane = Plane2(d)
+    point = claim.axis_point or (0.0, 0.0, 0.0)
+    own_end = dot(d, claim.direction) > 0
+    steps = claim.steps if own_end else claim.steps[::-1]
+    widest = max(s.diameter for s in claim.steps)
+    mouth = steps[0].diameter
+    low, high = ctx.span(claim.faces - claim.blends or claim.faces, d)
+    if own_end:
+        high = max(high, dot(point, d))
+    else:
+        low = min(low, dot(point, d))
+    if claim.bottom:
+        low = min(ctx.span(claim.bottom, d)[0], low)
+    shut = widest > mouth + 1e-3  # a wider bore lies behind a narrower one
+    centre = Point(plane.at(point))
+    region = centre.buffer(mouth / 2, quad_segs=16)
+    cutter_path = centre.buffer(max(mouth, min(s.end_diameter for s in steps)) / 2, quad_segs=16)
+    share, blockers = ceilings(ctx, d).over(cutter_path, low, claim.faces)
+    if shut:
+        blockers = sorted({f for s in claim.steps for f in s.faces if s.diameter < widest} | set(blockers))
+    bottom = claim.bottom_condition
+    return View(
+        direction=d,
+        kind=claim.kind,  # type: ignore[arg-type]
+        reachable=share <= ctx.tol.share and not shut,
+        reach_share=0.0 if shut else max(0.0, 1 - share),
+        blocked_by=sorted(blockers),
+        top=high,
+        bottom=min(s for s in [low]) if not claim.bottom else _cylinder_low(claim, low, d),
+        depth=high - (_cylinder_low(claim, low, d) if claim.bottom else low),
+        through=claim.through,
+        bottom_condition=bottom,  # type: ignore[arg-type]
+        profile="circular_closed",
+        open_sides=0,
+        closed_sides=1,
+        length=mouth,
+        width=mouth,
+        region_area=pi * mouth * mouth / 4,
+        outline=[[plane.back(q, low) for q in list(region.exterior.coords)[:-1]]],
+        narrowest_gap=min(s.end_diameter for s in claim.steps),
+        largest_cutter=mouth,
+    )
+
+
+def _cylinder_low(claim: Claim, low: float, d: Vector) -> float:
+    """Level of the full diameter's end: a drill's point goes deeper."""
+    if dot(d, claim.direction) > 0 and claim.steps:
+        return min(s.bottom for s in claim.steps)
+    return low
+
+
+def _with_ids(features: list[Feature]) -> list[Feature]:
+    """Ids from each feature's own geometry: an unrelated face that changes leaves them as they are."""
+    seen: dict[str, int] = {}
+    out = []
+    for f in features:
+        name = f"{f.kind}-{sha256(_own_geometry(f).encode()).hexdigest()[:6]}"
+        seen[name] = seen.get(name, 0) + 1
+        out.append(f.model_copy(update={"id": name if seen[name] == 1 else f"{name}-{seen[name]}"}))
+    return out
+
+
+def _own_geometry(f: Feature) -> str:
+    parts = [f.kind, *(f"{k}={v:.2f}" for k, v in sorted(f.dimensions.items()))]
+    for v in f.views[:1]:
+        parts += [f"{c + 0.0:.3f}" for c in v.direction] + [f"{v.bottom + 0.0:.2f}", f"{v.top + 0.0:.2f}"]
+        if v.outline:
+            xs = list(zip(*v.outline[0], strict=True))
+            parts += [f"{min(x) + 0.0:.1f}/{max(x) + 0.0:.1f}" for x in xs]
+    if f.axis:
+        parts += [f"{c + 0.0:.2f}" for c in f.axis.origin]
+    return "|".join(parts).replace("-0.000", "0.000")

@@ -1,0 +1,51 @@
+"""Edge round: a convex cylinder, torus or sphere that runs smoothly into its flanks.
+
+True case: a quarter cylinder along a box's edge, tangent to both faces.
+Look-alike: the hollow quarter cylinder in a pocket's corner; the half cylinder round the end of a plate (its span is
+180 degrees: an outline, not a broken edge).
+"""
+
+from __future__ import annotations
+
+from recognizer.families.edges.flank import ends_at_walls, flank_pairs
+from recognizer.rule import Claim, Context
+
+MAX_SPAN_DEG = 150.0
+
+
+def edge_rounds(ctx: Context) -> list[Claim]:
+    """One claim a round's face."""
+    found = []
+    for f in ctx.faces:
+        s = f.surface
+        if s.kind not in ("cylinder", "torus", "sphere", "bspline", "revolution") or s.hollow:
+            continue
+        if s.kind == "cylinder" and f.span > MAX_SPAN_DEG:
+            continue
+        if _rounds(ctx, f.index):
+            radius = s.radius
+            found.append(
+                Claim(
+                    "edge_round",
+                    frozenset([f.index]),
+                    s.axis,
+                    [f"convex {s.kind} of radius {radius:.4g} mm, tangent to the faces beside it"],
+                    walls=frozenset([f.index]),
+                    dimensions={"radius": radius} if radius else {},
+                )
+            )
+    return found
+
+
+def _rounds(ctx: Context, face: int) -> bool:
+    links = ctx.graph.links(face)
+    smooth = [n for n, _, sign in links if sign == "smooth"]
+    if len(set(smooth)) < 2:
+        return False
+    if ctx.faces[face].kind in ("bspline", "revolution"):
+        return all(sign in ("smooth", "convex") for _, _, sign in links)
+    if ctx.faces[face].kind == "sphere":
+        return all(sign in ("smooth", "convex") for _, _, sign in links)
+    return any(
+        ends_at_walls(ctx, face, (na, nb)) for _, na, _, nb in flank_pairs(ctx, face, ("smooth",))
+    )

@@ -1,0 +1,64 @@
+"""What chamfers and edge rounds share: a strip along an edge, between two flanks, with its ends in the open or at a wall."""
+
+from __future__ import annotations
+
+from recognizer.rule import Context
+from recognizer.vector import cross, dot, length
+
+
+def flank_pairs(ctx: Context, face: int, signs: tuple[str, ...]) -> list[tuple[int, int, int, int]]:
+    """(edge, neighbour, edge, neighbour) of pairs of long edges that run side by side along a strip.
+
+    Straight strips have parallel straight edges; round strips have circles of one axis.
+    """
+    snap = ctx.snapshot
+    links = [(n, e) for n, e, sign in ctx.graph.links(face) if sign in signs]
+    pairs = []
+    for i, (na, a) in enumerate(links):
+        for nb, b in links[i + 1 :]:
+            if na != nb and _side_by_side(snap.edges[a], snap.edges[b]):
+                pairs.append((a, na, b, nb))
+    return pairs
+
+
+def _side_by_side(a, b) -> bool:  # type: ignore[no-untyped-def]
+    if a.curve == b.curve == "line":
+        if length(cross(a.tangent, b.tangent)) > 2e-3:
+            return False
+        # Collinear pieces of one side are not two flanks.
+        rel = (b.start[0] - a.start[0], b.start[1] - a.start[1], b.start[2] - a.start[2])
+        return length(cross(rel, a.tangent)) > 1e-4
+    if a.curve == b.curve == "circle" and a.axis and b.axis and a.centre and b.centre:
+        rel = (b.centre[0] - a.centre[0], b.centre[1] - a.centre[1], b.centre[2] - a.centre[2])
+        return length(cross(a.axis, b.axis)) < 2e-3 and length(cross(rel, a.axis)) < 1e-3
+    return False
+
+
+def ends_at_walls(ctx: Context, face: int, flanks: tuple[int, int]) -> bool:
+    """Whether every concave edge of a strip is an end at a wall that was there before the strip.
+
+    At such an end a flank meets the wall in a concave edge too. Where it does not, the 'wall' is the strip's own
+    floor, cut with it: a corner step.
+    """
+    for wall, edge, sign in ctx.graph.links(face):
+        if sign != "concave":
+            continue
+        if wall in flanks:
+            return False
+        ends = (ctx.snapshot.edges[edge].start, ctx.snapshot.edges[edge].end)
+        if not any(_concave_near(ctx, wall, flank, ends) for flank in flanks):
+            return False
+    return True
+
+
+def _concave_near(ctx: Context, wall: int, flank: int, points) -> bool:  # type: ignore[no-untyped-def]
+    for other, edge, sign in ctx.graph.links(wall):
+        if other != flank or sign not in ("concave", "smooth"):
+            continue
+        e = ctx.snapshot.edges[edge]
+        for p in points:
+            for q in (e.start, e.end):
+                gap = (p[0] - q[0], p[1] - q[1], p[2] - q[2])
+                if dot(gap, gap) < (4 * ctx.tol.length_mm) ** 2:
+                    return True
+    return False

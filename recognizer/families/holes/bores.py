@@ -1,0 +1,115 @@
+"""Bores: the hollow cylinder and cone faces of one axis and size, with the sector and the levels that they cover."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from functools import cached_property
+from math import atan2, degrees
+
+from recognizer.graph import coaxial
+from recognizer.rule import Context
+from recognizer.snapshot import Surface, plane_axes
+from recognizer.vector import dot, sub
+from shared.units import Vector
+
+FULL_DEG = 352.0
+"""A sector this wide is a full turn: what is missing is a sliver that a crossing cut took."""
+MORE_THAN_HALF_DEG = 184.0
+"""A sharp-edged hollow cylinder wider than this cannot be left by a cutter from the side: it was bored."""
+
+
+@dataclass
+class Bore:
+    """Faces of one surface; low and high are levels along `axis`, sector is the degrees covered round it."""
+
+    ctx: Context
+    surface: Surface
+    faces: list[int]
+
+    @property
+    def axis(self) -> Vector:
+        """Unit vector along the axis."""
+        return self.surface.axis
+
+    @cached_property
+    def levels(self) -> tuple[float, float]:
+        """Lowest and highest level along the axis."""
+        return self.ctx.span(self.faces, self.axis)
+
+    @cached_property
+    def sector(self) -> float:
+        """Degrees round the axis covered by some face at some level."""
+        if any(self.ctx.faces[f].span > FULL_DEG for f in self.faces):
+            return 360.0
+        return _covered([arc for f in self.faces for arc in self._arcs(f)])
+
+    def _arcs(self, face: int) -> list[tuple[float, float]]:
+        x, y = plane_axes(self.axis)
+        arcs = []
+        for triangle in self.ctx.snapshot.facets.get(face, ()):
+            a = [degrees(atan2(dot(r, y), dot(r, x))) for r in (sub(p, self.surface.origin) for p in triangle)]
+            a = [v if v - a[0] < 180 else v - 360 for v in a]
+            a = [v if a[0] - v < 180 else v + 360 for v in a]
+            arcs.append((min(a), max(a)))
+        return arcs
+
+    @cached_property
+    def tangent(self) -> bool:
+        """A wall runs smoothly into it: a corner, an obround's end or a fillet, not a bore."""
+        return any(
+            sign == "smooth" and self.ctx.faces[n].kind == "plane" and abs(dot(self.ctx.faces[n].surface.axis, self.axis)) < 0.5
+            for f in self.faces
+            for n, _, sign in self.ctx.graph.links(f)
+        )
+
+    @property
+    def bored(self) -> bool:
+        """A full turn, or more than half a turn with sharp edges."""
+        return self.sector > FULL_DEG or (self.sector > MORE_THAN_HALF_DEG and not self.tangent)
+
+    def radius_at(self, level: float) -> float:
+        """Radius at a level along the axis."""
+        if self.surface.kind == "cylinder":
+            return self.surface.radius
+        from math import radians, tan
+
+        rise = level - dot(self.surface.origin, self.axis)
+        return max(0.0, self.surface.radius + rise * tan(radians(self.surface.half_angle)))
+
+
+def _covered(arcs: list[tuple[float, float]]) -> float:
+    """Degrees covered by arcs given as (from, to), each shorter than a turn."""
+    flat = []
+    for a, b in arcs:
+        a, b = a % 360, a % 360 + (b - a)
+        flat += [(a, min(b, 360.0))] + ([(0.0, b - 360)] if b > 360 else [])
+    total, end = 0.0, 0.0
+    for a, b in sorted(flat):
+        if b > end:
+            total += b - max(a, end)
+            end = b
+    return total
+
+
+def bores(ctx: Context) -> list[Bore]:
+    """All hollow cylinder and cone surfaces of the free faces, in face order."""
+    groups: dict[int, list[int]] = defaultdict(list)
+    for f in ctx.free():
+        s = ctx.faces[f].surface
+        if s.kind in ("cylinder", "cone") and s.hollow:
+            groups[ctx.graph.group[f]].append(f)
+    return [Bore(ctx, ctx.faces[faces[0]].surface, faces) for faces in groups.values()]
+
+
+def axis_lines(found: list[Bore]) -> list[list[Bore]]:
+    """Bores grouped by axis line, each line's bores turned to one axis direction by the first."""
+    lines: list[list[Bore]] = []
+    for b in found:
+        for line in lines:
+            if coaxial(line[0].surface, b.surface):
+                line.append(b)
+                break
+        else:
+            lines.append([b])
+    return lines

@@ -1,0 +1,185 @@
+"""Chains of coaxial bores: one hole each, from the mouth inwards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from recognizer.families.holes.bores import Bore, axis_lines, bores
+from recognizer.rule import Context
+from recognizer.vector import dot, neg
+from shared.units import Vector
+
+
+@dataclass
+class Chain:
+    """Bores of one hole in order from the mouth; `out` points out of the mouth.
+
+    floors: plane, sphere or cone faces that close it; shoulders: ring planes and radii between two bores.
+    """
+
+    ctx: Context
+    out: Vector
+    bores: list[Bore]
+    floors: list[int] = field(default_factory=list)
+    shoulders: list[int] = field(default_factory=list)
+    gap: bool = False
+
+    @property
+    def faces(self) -> frozenset[int]:
+        """All faces of the hole."""
+        return frozenset(f for b in self.bores for f in b.faces) | set(self.floors) | set(self.shoulders)
+
+    def level(self, bore: Bore) -> tuple[float, float]:
+        """(bottom, top) of a bore along `out`."""
+        return self.ctx.span(bore.faces, self.out)
+
+    def end_radius(self, bore: Bore, top: bool) -> float:
+        """Radius of a bore at its top or bottom along `out`."""
+        low, high = self.level(bore)
+        same = dot(self.out, bore.axis) > 0
+        level = high if top else low
+        return bore.radius_at(level if same else -level)
+
+
+def chains(ctx: Context) -> list[Chain]:
+    """Every hole of the part as a chain, in the order of its first face."""
+    found = []
+    for line in axis_lines(bores(ctx)):
+        if not any(b.bored for b in line):
+            continue
+        axis = line[0].axis
+        parts = [b for b in line if b.bored or _beside_bored(ctx, b, line)]
+        parts.sort(key=lambda b: (round(sum(ctx.span(b.faces, axis)), 4), b.faces[0]))
+        for run in _runs(ctx, parts, axis):
+            chain = _closed(ctx, run, axis)
+            if chain is not None:
+                found.append(chain)
+    return sorted(found, key=lambda c: min(c.faces))
+
+
+def _beside_bored(ctx: Context, bore: Bore, line: list[Bore]) -> bool:
+    """A partial bore counts where it is joined to a bored one of its axis: a counterbore cut by an edge."""
+    if bore.tangent:
+        return False
+    others = {f for b in line if b is not bore and b.bored for f in b.faces}
+    return any(
+        n in others or any(m in others for m, _, _ in ctx.graph.links(n)) for f in bore.faces for n, _, _ in ctx.graph.links(f)
+    )
+
+
+def _runs(ctx: Context, parts: list[Bore], axis: Vector) -> list[list[Bore]]:
+    """Bores along one axis cut into holes: joined where they touch, share a shoulder, or are equal across open space."""
+    runs: list[list[Bore]] = []
+    for b in parts:
+        if runs and _joined(ctx, runs[-1], b, axis):
+            runs[-1].append(b)
+        else:
+            runs.append([b])
+    return runs
+
+
+def _joined(ctx: Context, run: list[Bore], b: Bore, axis: Vector) -> bool:
+    a = run[-1]
+    between = set(neighbours(ctx, a.faces)) & set(neighbours(ctx, b.faces))
+    if set(neighbours(ctx, a.faces)) & set(b.faces):
+        return True
+    top_a, low_b = ctx.span(a.faces, axis)[1], ctx.span(b.faces, axis)[0]
+    near = abs(low_b - top_a) < 0.25 * max(a.surface.radius, b.surface.radius)
+    return near and any(_shoulder(ctx, f, axis) for f in between)
+
+
+def _shoulder(ctx: Context, face: int, axis: Vector) -> bool:
+    s = ctx.faces[face].surface
+    if s.kind == "plane":
+        return abs(dot(s.axis, axis)) > 1 - 1e-6
+    return s.kind in ("torus", "cone", "sphere")
+
+
+def neighbours(ctx: Context, faces: list[int]) -> list[int]:
+    """Faces linked to some of `faces`, without them."""
+    own = set(faces)
+    return [n for f in faces for n, _, _ in ctx.graph.links(f) if n not in own]
+
+
+def _closed(ctx: Context, run: list[Bore], axis: Vector) -> Chain | None:
+    """A run with its floors and shoulders, turned so that `out` leaves the mouth; None for a groove round an island."""
+    own = {f for b in run for f in b.faces}
+    ends: dict[int, list[int]] = {1: [], -1: []}
+    shoulders = []
+    for b in run:
+        for f in b.faces:
+            for n, _, sign in ctx.graph.links(f):
+                if n in own or sign not in ("concave", "smooth", "convex"):
+                    continue
+                role = _end_face(ctx, n, sign, axis, own)
+                if role == "island":
+                    return None
+                if role == "shoulder" and n not in shoulders:
+                    shoulders.append(n)
+                elif role in ("up", "down") and n not in ends[1 if role == "up" else -1]:
+                    ends[1 if role == "up" else -1].append(n)
+    tips = [b for b in run if _tip(ctx, b)]
+    down = ends[1] + [f for b in tips if _points(b, axis) < 0 for f in b.faces]
+    up = ends[-1] + [f for b in tips if _points(b, axis) > 0 for f in b.faces]
+    body = [b for b in run if b not in tips]
+    if not body:
+        return None
+    return _oriented(ctx, axis, body, down, up, shoulders)
+
+
+def _tip(ctx: Context, b: Bore) -> bool:
+    """A cone that comes to a point: a drill's point at the bottom."""
+    if b.surface.kind != "cone":
+        return False
+    low, high = b.levels
+    return min(b.radius_at(low), b.radius_at(high)) < 0.02 * max(b.radius_at(low), b.radius_at(high)) + 1e-3
+
+
+def _points(b: Bore, axis: Vector) -> int:
+    """+1 where a tip's point lies at the higher level along `axis`."""
+    low, high = b.levels
+    way = 1 if dot(b.axis, axis) > 0 else -1
+    return way if b.radius_at(high) < b.radius_at(low) else -way
+
+
+def _end_face(ctx: Context, face: int, sign: str, axis: Vector, own: set[int]) -> str | None:
+    """Role of a face beside a bore: 'up' or 'down' is the way a closing floor faces along the axis."""
+    s = ctx.faces[face].surface
+    if s.kind == "plane":
+        if sign == "convex" or abs(dot(s.axis, axis)) < 1 - 1e-6:
+            return None
+        others = [n for n, _, g in ctx.graph.links(face) if n not in own and g in ("concave", "smooth")]
+        others = [n for n in others if not (ctx.faces[n].kind == "plane" or ctx.graph.hollow(n))]
+        if others:
+            return "island"
+        rims = {n for n, _, _ in ctx.graph.links(face) if n in own}
+        if _two_sizes(ctx, rims):
+            return "shoulder"
+        return "up" if dot(s.axis, axis) > 0 else "down"
+    if sign == "smooth" and s.kind in ("torus", "sphere") and s.hollow:
+        if s.kind == "sphere":
+            here = sum(ctx.extent(face, axis))
+            around = sum(ctx.span(own, axis))
+            return "up" if here < around else "down"
+        return "shoulder"
+    return None
+
+
+def _two_sizes(ctx: Context, rims: set[int]) -> bool:
+    return len({ctx.graph.group[f] for f in rims}) > 1
+
+
+def _oriented(ctx: Context, axis: Vector, body: list[Bore], down: list[int], up: list[int], shoulders: list[int]) -> Chain:
+    """Chain from the mouth: away from its floor; of a through hole from its wider end."""
+    chain = Chain(ctx, axis, body, [], shoulders)
+    first, last = body[0], body[-1]
+    wide_low = chain.end_radius(first, False) > chain.end_radius(last, True) + ctx.tol.length_mm
+    if (up and not down) or (not up and not down and wide_low):
+        chain.out = neg(axis)
+        chain.floors = up
+    else:
+        chain.floors = down if down else []
+    if chain.out == axis:
+        chain.bores = body[::-1]
+    chain.gap = len({ctx.graph.group[b.faces[0]] for b in body}) == 1 and len(body[0].faces) > 1
+    return chain

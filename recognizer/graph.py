@@ -1,0 +1,141 @@
+"""The face-adjacency graph: a MultiGraph, since a notch makes two faces share two edges.
+
+Nodes are face indices; each link is an edge of the solid with its `sign`: convex, concave, smooth or same (two faces
+of one surface, as where an imprinted line or a seam splits a face).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cached_property
+
+import networkx as nx
+import numpy as np
+
+from recognizer.snapshot import Snapshot, Surface
+from recognizer.vector import along, canonical, cross, dot, length, sub
+from shared.tolerances import DEFAULT, Tolerances
+
+
+def cluster(values: Iterable[float], gap: float) -> list[int]:
+    """Group number of each value: sorted values nearer than `gap` to the next one share a group."""
+    v = np.asarray(list(values), dtype=float)
+    if not len(v):
+        return []
+    order = np.argsort(v, kind="stable")
+    steps = np.concatenate(([0], np.cumsum(np.diff(v[order]) > gap)))
+    out = np.empty(len(v), dtype=int)
+    out[order] = steps
+    return out.tolist()
+
+
+def surface_groups(surfaces: list[Surface], tol: Tolerances = DEFAULT) -> list[int]:
+    """Group of each surface: equal numbers are one surface with the same outside (coplanar pieces, half cylinders)."""
+    rows = [_signature(s) for s in surfaces]
+    gaps = [tol.length_mm * 2] * 8
+    gaps[0:3] = [tol.angle_deg * 0.0175] * 3
+    columns = [cluster((r[1][k] for r in rows), gaps[k]) for k in range(8)]
+    keys: dict[tuple[object, ...], int] = {}
+    out = []
+    for i, (name, _) in enumerate(rows):
+        key = (name, *(c[i] for c in columns)) if name else ("free", i)
+        out.append(keys.setdefault(key, len(keys)))
+    return out
+
+
+def _signature(s: Surface) -> tuple[str, tuple[float, ...]]:
+    """Kind with sign, and eight numbers that are equal on equal surfaces; an empty kind is never equal to another."""
+    if s.kind == "plane":
+        return "plane", (*s.axis, s.offset, 0.0, 0.0, 0.0, 0.0)
+    side = "-in" if s.hollow else "-out"
+    if s.kind == "sphere":
+        return "sphere" + side, (0.0, 0.0, 0.0, *s.origin, s.radius, 0.0)
+    if s.kind in ("cylinder", "cone", "torus"):
+        a = canonical(s.axis)
+        foot = along(s.origin, a, -dot(s.origin, a))
+        if s.kind == "cylinder":
+            return "cylinder" + side, (*a, *foot, s.radius, 0.0)
+        if s.kind == "torus":
+            return "torus" + side, (*a, *s.origin, s.radius, s.major_radius)
+        from math import radians, tan
+
+        way = 1.0 if dot(a, s.axis) > 0 else -1.0
+        slope = tan(radians(s.half_angle)) * way
+        apex = dot(s.origin, a) - s.radius / slope
+        return "cone" + side, (*a, *foot, slope, apex)
+    return "", (0.0,) * 8
+
+
+class PartGraph:
+    """Faces, their links and the surfaces that they share."""
+
+    def __init__(self, snapshot: Snapshot, tol: Tolerances = DEFAULT) -> None:
+        self.snapshot = snapshot
+        self.tol = tol
+        self.group = surface_groups([f.surface for f in snapshot.faces], tol)
+        self.graph = nx.MultiGraph()
+        self.graph.add_nodes_from(range(len(snapshot.faces)))
+        for e in snapshot.edges:
+            if len(e.faces) == 2 and not e.degenerate:
+                self.graph.add_edge(*e.faces, key=e.index, sign=self._sign(e.bend, *e.faces))
+
+    def _sign(self, bend: float, a: int, b: int) -> str:
+        if bend > 0:
+            return "convex"
+        if bend < 0:
+            return "concave"
+        return "same" if self.group[a] == self.group[b] else "smooth"
+
+    def links(self, face: int) -> list[tuple[int, int, str]]:
+        """(neighbour, edge index, sign) of every link of a face, in edge order."""
+        found = [
+            (other, key, data["sign"])
+            for other, keys in self.graph.adj[face].items()
+            for key, data in keys.items()
+        ]
+        return sorted(found, key=lambda t: t[1])
+
+    def signs(self, face: int) -> set[str]:
+        """Signs that occur round a face."""
+        return {sign for _, _, sign in self.links(face)}
+
+    @cached_property
+    def members(self) -> dict[int, list[int]]:
+        """Faces of each surface group."""
+        out: dict[int, list[int]] = {}
+        for face, group in enumerate(self.group):
+            out.setdefault(group, []).append(face)
+        return out
+
+    def hollow(self, face: int) -> bool:
+        """The face curves round the outside, like a hole's wall or an inner corner."""
+        s = self.snapshot.faces[face].surface
+        return s.kind in ("cylinder", "cone", "sphere", "torus") and s.hollow
+
+    def components(self, faces: Iterable[int]) -> list[list[int]]:
+        """Faces joined over concave edges, hollow smooth edges and same-surface edges; each sorted, in face order."""
+        chosen = set(faces)
+        inner = nx.Graph()
+        inner.add_nodes_from(chosen)
+        for a, b, sign in self.graph.edges(data="sign"):
+            if a in chosen and b in chosen and self.joins(a, b, sign):
+                inner.add_edge(a, b)
+        return sorted((sorted(c) for c in nx.connected_components(inner)), key=lambda c: c[0])
+
+    def joins(self, a: int, b: int, sign: str) -> bool:
+        """Whether a link keeps two faces in one cut. Only one convex body's faces can meet in a concave edge."""
+        if sign in ("concave", "same"):
+            return True
+        return sign == "smooth" and (self.hollow(a) or self.hollow(b))
+
+
+def coaxial(a: Surface, b: Surface, tol: Tolerances = DEFAULT) -> bool:
+    """Whether two axes lie on one line."""
+    if length(cross(a.axis, b.axis)) > tol.angle_deg * 0.0175:
+        return False
+    rel = sub(b.origin, a.origin)
+    return length(sub(rel, _scaled(a.axis, dot(rel, a.axis)))) < tol.length_mm * 2
+
+
+def _scaled(v: tuple[float, float, float], k: float) -> tuple[float, float, float]:
+    return (v[0] * k, v[1] * k, v[2] * k)

@@ -1,0 +1,417 @@
+"""The removed region of a body seen along a direction: its outline, its closed and open sides, its widths.
+
+All 2-D work happens in the plane across d, with coordinates (p . u, p . v) from `plane_axes(d)`; shapely does the
+polygon arithmetic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from math import atan2, degrees, hypot
+
+from shapely import MultiPoint, Polygon, box, make_valid, unary_union
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from recognizer.bodies import Reading, tilt
+from recognizer.rule import Context
+from recognizer.snapshot import plane_axes
+from recognizer.vector import dot
+from shared.units import Vector
+
+Point = tuple[float, float]
+CORNER_SPAN_DEG = 150.0
+"""A hollow arc tangent to a wall on both sides is a corner radius up to this span, beyond it an obround's end."""
+
+
+@dataclass
+class Run:
+    """One side of an outline: a stretch of its boundary on one wall, or open."""
+
+    points: list[Point]
+    faces: list[int] = field(default_factory=list)
+    radius: float | None = None
+    corner: bool = False
+
+    @property
+    def open(self) -> bool:
+        """No wall rises on this side."""
+        return not self.faces
+
+    @property
+    def length(self) -> float:
+        """Length along the outline, mm."""
+        return sum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(self.points, self.points[1:], strict=False))
+
+
+@dataclass
+class Outline:
+    """Region (polygon across d) and its sides in order round the outer ring."""
+
+    d: Vector
+    region: BaseGeometry
+    runs: list[Run]
+
+    @property
+    def closed(self) -> list[Run]:
+        """Walls, without corner radii."""
+        return [r for r in self.runs if not r.open and not r.corner]
+
+    @property
+    def opens(self) -> list[Run]:
+        """Open sides."""
+        return [r for r in self.runs if r.open]
+
+
+class Plane2:
+    """Coordinates across a direction."""
+
+    def __init__(self, d: Vector) -> None:
+        self.d = d
+        self.u, self.v = plane_axes(d)
+
+    def at(self, p: Vector) -> Point:
+        """2-D coordinates of a point."""
+        return (dot(p, self.u), dot(p, self.v))
+
+    def back(self, q: Point, level: float) -> Vector:
+        """The point with these coordinates at a level along d."""
+        u, v, d = self.u, self.v, self.d
+        return tuple(q[0] * u[k] + q[1] * v[k] + level * d[k] for k in range(3))  # type: ignore[return-value]
+
+
+def face_polygon(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
+    """Projection of a plane face across d, or of a curved face as the union of its facets."""
+    f = ctx.faces[face]
+    if f.kind == "plane":
+        rings = [[plane.at(p) for p in ctx.snapshot.loop_points(face, k)] for k in range(len(f.loops))]
+        rings = [r for r in rings if len(r) > 2]
+        if not rings:
+            return Polygon()
+        polygon = Polygon(rings[0], rings[1:])
+        return polygon if polygon.is_valid else make_valid(polygon)
+    parts = []
+    for t in ctx.snapshot.facets.get(face, ()):
+        p = Polygon([plane.at(q) for q in t])
+        if p.area > 1e-9:
+            parts.append(p)
+    return unary_union(parts)
+
+
+def points2(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[Point]:
+    """Projected outline points of faces."""
+    out = []
+    for f in sorted(faces):
+        for e in ctx.snapshot.face_edges[f]:
+            out += [plane.at(p) for p in ctx.snapshot.edges[e].points]
+    return out
+
+
+@dataclass(frozen=True)
+class HalfPlane:
+    """n . q >= c is the free side of a wall; several of them stand for an arc."""
+
+    n: Point
+    c: float
+    face: int
+
+
+def half_planes(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[HalfPlane]:
+    """Free sides of walls and leaning planes, seen along d; a leaning plane's is taken where it is lowest."""
+    out = []
+    for f in sorted(faces):
+        s = ctx.faces[f].surface
+        if s.kind == "plane":
+            n = plane.at(s.axis)
+            size = hypot(*n)
+            if size < 1e-6:
+                continue
+            n = (n[0] / size, n[1] / size)
+            c = min(n[0] * q[0] + n[1] * q[1] for q in points2(ctx, [f], plane))
+            out.append(HalfPlane(n, c, f))
+        else:
+            out += _arc_half_planes(ctx, f, plane)
+    return out
+
+
+def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
+    s = ctx.faces[face].surface
+    out = []
+    for t in ctx.snapshot.facets.get(face, ()):
+        for p in t:
+            normal = s.normal_at(p)
+            if normal is None:
+                continue
+            n = plane.at(normal)
+            size = hypot(*n)
+            if size > 0.5:
+                n = (n[0] / size, n[1] / size)
+                q = plane.at(p)
+                out.append(HalfPlane(n, n[0] * q[0] + n[1] * q[1], face))
+    return out
+
+
+def clipped(polygon: BaseGeometry, planes: Iterable[HalfPlane], reach: float) -> BaseGeometry:
+    """Part of a polygon on the free side of all half-planes; `reach` is longer than the polygon."""
+    for h in planes:
+        foot = (h.n[0] * h.c, h.n[1] * h.c)
+        t = (-h.n[1], h.n[0])
+        a = (foot[0] + t[0] * reach, foot[1] + t[1] * reach)
+        b = (foot[0] - t[0] * reach, foot[1] - t[1] * reach)
+        far = [(b[0] + h.n[0] * 2 * reach, b[1] + h.n[1] * 2 * reach), (a[0] + h.n[0] * 2 * reach, a[1] + h.n[1] * 2 * reach)]
+        polygon = polygon.intersection(Polygon([a, b, *far]))
+    return polygon
+
+
+def box_polygon(ctx: Context, plane: Plane2) -> BaseGeometry:
+    """The part's box seen along d."""
+    return MultiPoint([plane.at(p) for p in ctx.frame.corners()]).convex_hull
+
+
+def convex_outline(ctx: Context, reading: Reading) -> Outline:
+    """Outline of a convex body: the hull of what is left of it, and sides from its walls as half-planes in the box.
+
+    Sides come from the half-planes, so that a wall's corner eaten by another cut does not count as an open side.
+    """
+    plane = Plane2(reading.d)
+    faces = reading.floors + reading.walls + reading.leans
+    hull = MultiPoint(points2(ctx, faces, plane)).convex_hull
+    sides = [f for f in reading.walls + reading.leans]
+    planes = half_planes(ctx, sides, plane)
+    frame = box_polygon(ctx, plane)
+    reach = 4 * max(ctx.frame.size) + 10 * max(abs(v) for v in (*ctx.frame.low, *ctx.frame.high))
+    room = clipped(frame, planes, reach)
+    runs = _runs(ctx, room, planes, reading) if room.area > 0 else []
+    region = hull if hull.area > 1e-9 else room
+    return Outline(reading.d, region, runs)
+
+
+def _runs(ctx: Context, room: BaseGeometry, planes: list[HalfPlane], reading: Reading) -> list[Run]:
+    if room.geom_type != "Polygon":
+        room = max(room.geoms, key=lambda g: g.area)
+    ring = list(room.exterior.coords)
+    eps = 4 * ctx.tol.length_mm
+    runs: list[Run] = []
+    for a, b in zip(ring, ring[1:], strict=False):
+        if hypot(b[0] - a[0], b[1] - a[1]) < 1e-7:
+            continue
+        faces = sorted({h.face for h in planes if _on(h, a, eps) and _on(h, b, eps)})
+        _append(ctx, runs, (a, b), faces, reading)
+    return _closed_ring(ctx, runs)
+
+
+def _on(h: HalfPlane, q: Point, eps: float) -> bool:
+    return abs(h.n[0] * q[0] + h.n[1] * q[1] - h.c) < eps
+
+
+def _append(ctx: Context, runs: list[Run], segment: tuple[Point, Point], faces: list[int], reading: Reading) -> None:
+    last = runs[-1] if runs else None
+    if last is not None and _same_side(ctx, last, segment, faces):
+        last.points.append(segment[1])
+        last.faces = sorted(set(last.faces) | set(faces))
+        return
+    run = Run([segment[0], segment[1]], faces)
+    if faces:
+        f = ctx.faces[faces[0]]
+        if f.kind in ("cylinder", "cone", "torus"):
+            run.radius = f.surface.radius
+            run.corner = is_corner(ctx, faces[0], reading.d)
+    runs.append(run)
+
+
+def _same_side(ctx: Context, last: Run, segment: tuple[Point, Point], faces: list[int]) -> bool:
+    if bool(last.faces) != bool(faces):
+        return False
+    if faces:
+        groups = {ctx.graph.group[f] for f in faces}
+        return bool(groups & {ctx.graph.group[f] for f in last.faces})
+    return _turn(last.points[-2], last.points[-1], segment[1]) < 20.0
+
+
+def _turn(a: Point, b: Point, c: Point) -> float:
+    first, second = atan2(b[1] - a[1], b[0] - a[0]), atan2(c[1] - b[1], c[0] - b[0])
+    return abs((degrees(second - first) + 180) % 360 - 180)
+
+
+def _closed_ring(ctx: Context, runs: list[Run]) -> list[Run]:
+    """Joins the last run to the first where they are one side."""
+    if len(runs) > 1:
+        first, last = runs[0], runs[-1]
+        if _same_side(ctx, last, (first.points[0], first.points[1]), first.faces):
+            first.points = last.points[:-1] + first.points
+            first.faces = sorted(set(first.faces) | set(last.faces))
+            runs.pop()
+    return runs
+
+
+def is_corner(ctx: Context, face: int, d: Vector) -> bool:
+    """A hollow arc that runs smoothly into a wall on both sides and turns by less than an obround's end."""
+    f = ctx.faces[face]
+    if not f.surface.hollow or f.span > CORNER_SPAN_DEG:
+        return False
+    walls = {n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and abs(tilt(ctx, n, d)[0]) < 0.5}
+    return len(walls) >= 2
+
+
+def traced_outline(ctx: Context, reading: Reading) -> Outline:
+    """Outline of a body that is not convex: its floors and leaning faces seen along d, foreign inner holes filled."""
+    plane = Plane2(reading.d)
+    own = set(reading.floors + reading.walls + reading.leans)
+    parts = [face_polygon(ctx, f, plane) for f in reading.floors + reading.leans]
+    ground = unary_union([p for p in parts if not p.is_empty]).buffer(0)
+    if ground.is_empty:
+        ground = _between_walls(ctx, reading, plane)
+    islands = _island_rings(ctx, own, reading, plane)
+    pieces = list(ground.geoms) if hasattr(ground, "geoms") else [ground]
+    filled = unary_union([_filled(p, islands) for p in pieces if p.area > 1e-9])
+    return Outline(reading.d, filled, _traced_runs(ctx, filled, reading, plane))
+
+
+def _between_walls(ctx: Context, reading: Reading, plane: Plane2) -> BaseGeometry:
+    """Region inside a ring of upright walls that has no floor."""
+    from shapely.ops import polygonize
+
+    lines = []
+    for f in reading.walls:
+        for e in ctx.snapshot.face_edges[f]:
+            pts = [plane.at(p) for p in ctx.snapshot.edges[e].points]
+            if LineString(pts).length > 1e-6:
+                lines.append(LineString([(round(x, 4), round(y, 4)) for x, y in pts]))
+    found = list(polygonize(unary_union(lines)))
+    if found:
+        return unary_union(found)
+    return MultiPoint(points2(ctx, reading.walls, plane)).convex_hull
+
+
+def _island_rings(ctx: Context, own: set[int], reading: Reading, plane: Plane2) -> list[BaseGeometry]:
+    """Polygons of inner loops at which a wall rises: islands, not deeper cuts."""
+    rings = []
+    for f in reading.floors + reading.leans:
+        for k, loop in enumerate(ctx.faces[f].loops):
+            if k == 0:
+                continue
+            signs = [ctx.graph.graph.edges[f, n, e]["sign"] for e, _ in loop for n in ctx.snapshot.edges[e].faces if n != f]
+            if any(s == "concave" or (s == "smooth") for s in signs):
+                ring = [plane.at(p) for p in ctx.snapshot.loop_points(f, k)]
+                if len(ring) > 2:
+                    rings.append(Polygon(ring).buffer(0))
+    return rings
+
+
+def _filled(polygon: Polygon, islands: list[BaseGeometry]) -> BaseGeometry:
+    """Polygon without its inner rings, but for those that hold an island."""
+    outer = Polygon(polygon.exterior)
+    for ring in polygon.interiors:
+        hole = Polygon(ring)
+        if any(hole.intersection(i).area > 0.5 * min(hole.area, i.area) for i in islands):
+            outer = outer.difference(hole)
+    return outer
+
+
+def _traced_runs(ctx: Context, region: BaseGeometry, reading: Reading, plane: Plane2) -> list[Run]:
+    if region.is_empty:
+        return []
+    polygon = region if region.geom_type == "Polygon" else max(region.geoms, key=lambda g: g.area)
+    walls = [(f, _wall_line(ctx, f, plane)) for f in reading.walls + reading.leans]
+    eps = 6 * ctx.tol.length_mm
+    runs: list[Run] = []
+    ring = list(polygon.exterior.coords)
+    for a, b in zip(ring, ring[1:], strict=False):
+        if hypot(b[0] - a[0], b[1] - a[1]) < 1e-7:
+            continue
+        middle = LineString([a, b]).interpolate(0.5, normalized=True)
+        sag = 0.02 * hypot(b[0] - a[0], b[1] - a[1])
+        faces = sorted(f for f, line in walls if line.distance(middle) < eps + sag)
+        _append(ctx, runs, (a, b), faces[:1], reading)
+    return _closed_ring(ctx, runs)
+
+
+def _wall_line(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
+    lines = []
+    for e in ctx.snapshot.face_edges[face]:
+        pts = [plane.at(p) for p in ctx.snapshot.edges[e].points]
+        if LineString(pts).length > 1e-9:
+            lines.append(LineString(pts))
+    return unary_union(lines) if lines else LineString()
+
+
+def extents(region: BaseGeometry, runs: list[Run]) -> tuple[float, float]:
+    """(length, width) of a region in the directions of its longest straight side, longer first."""
+    straight = [r for r in runs if r.radius is None and len(r.points) == 2]
+    closed = [r for r in straight if not r.open] or straight
+    if region.is_empty:
+        return 0.0, 0.0
+    if closed:
+        a, b = max(closed, key=lambda r: round(r.length, 4)).points
+        size = hypot(b[0] - a[0], b[1] - a[1])
+        t = ((b[0] - a[0]) / size, (b[1] - a[1]) / size)
+    else:
+        t = (1.0, 0.0)
+    hull = region.convex_hull
+    coords = list(hull.exterior.coords) if hasattr(hull, "exterior") else list(hull.coords)
+    along = [q[0] * t[0] + q[1] * t[1] for q in coords]
+    across = [q[1] * t[0] - q[0] * t[1] for q in coords]
+    a, b = max(along) - min(along), max(across) - min(across)
+    return (a, b) if a >= b else (b, a)
+
+
+def room_for_cutters(outline: Outline) -> BaseGeometry:
+    """The region, widened past its open sides, where a cutter may swing out into the air."""
+    from shapely import minimum_bounding_radius
+
+    reach = 2 * minimum_bounding_radius(outline.region)
+    region = outline.region
+    for run in outline.opens:
+        for a, b in zip(run.points, run.points[1:], strict=False):
+            size = hypot(b[0] - a[0], b[1] - a[1])
+            if size < 1e-6:
+                continue
+            n = ((b[1] - a[1]) / size, -(b[0] - a[0]) / size)
+            if outline.region.representative_point().coords:
+                q = outline.region.representative_point().coords[0]
+                if (q[0] - a[0]) * n[0] + (q[1] - a[1]) * n[1] > 0:
+                    n = (-n[0], -n[1])
+            region = region.union(
+                Polygon([a, b, (b[0] + n[0] * reach, b[1] + n[1] * reach), (a[0] + n[0] * reach, a[1] + n[1] * reach)])
+            )
+    return region.buffer(1e-4).buffer(-1e-4)
+
+
+def widest_cutter(outline: Outline) -> tuple[float, float]:
+    """(narrowest gap, largest cutter): diameters of the largest disc that reaches all but the corners, and of the
+    largest that fits anywhere. Found by shrinking the region; a disc counts as reaching all while what it leaves is
+    within its own corners: no piece of the leftover is wider than the disc.
+    """
+    from shapely import maximum_inscribed_circle
+
+    if outline.region.is_empty or outline.region.area < 1e-9:
+        return 0.0, 0.0
+    room = room_for_cutters(outline)
+    if room.geom_type != "Polygon":
+        room = max(room.geoms, key=lambda g: g.area)
+    largest = 2 * maximum_inscribed_circle(room, tolerance=0.005).length
+    if not room.interiors and abs(room.convex_hull.area - room.area) < 1e-6 * room.area:
+        return largest, largest
+    low, high = 0.0, largest / 2
+    for _ in range(12):
+        r = (low + high) / 2
+        if _passes(room, r):
+            low = r
+        else:
+            high = r
+    return 2 * low, largest
+
+
+def _passes(room: BaseGeometry, r: float) -> bool:
+    """A disc of radius r passes everywhere: the shrunk region is one piece, and grows back to all but small corners."""
+    shrunk = room.buffer(-r, quad_segs=8)
+    if shrunk.is_empty or shrunk.geom_type != "Polygon":
+        return False
+    left = room.difference(shrunk.buffer(r * 1.0005, quad_segs=16))
+    pieces = list(left.geoms) if hasattr(left, "geoms") else [left]
+    # A corner of 60 degrees or more keeps back less than 0.7 r2; a strip or a bay that is missed keeps back more.
+    return all(p.area < 0.75 * r * r for p in pieces)
+
+
+__all__ = ["box", "convex_outline", "extents", "traced_outline", "widest_cutter"]

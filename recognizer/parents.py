@@ -1,0 +1,44 @@
+"""Parents: the features that a feature opens on, to be cut before it."""
+
+from __future__ import annotations
+
+from recognizer.rule import Context
+from recognizer.vector import dot
+from shared.features import HOLE_KINDS, POCKET_KINDS, Feature
+
+
+def with_parents(ctx: Context, features: list[Feature]) -> list[Feature]:
+    """Features with `inside` filled: the owners of the faces that their mouths lie in, and the edges that strips break.
+
+    A mouth lies in a face where a convex edge joins a wall to a face that faces the view's direction.
+    """
+    owner = {i: f for f in features for i in f.faces}
+    out = []
+    for f in features:
+        ids = sorted({p.id for p in _parents(ctx, f, owner)})
+        out.append(f.model_copy(update={"inside": ids}))
+    return out
+
+
+def _parents(ctx: Context, f: Feature, owner: dict[int, Feature]) -> list[Feature]:
+    if f.kind in ("chamfer", "edge_round"):
+        return [p for i in f.faces for n, _, _ in ctx.graph.links(i) if (p := owner.get(n)) and p is not f and _cut(p)]
+    if f.kind not in HOLE_KINDS + POCKET_KINDS or not f.views:
+        return []
+    d = f.views[0].direction
+    found = []
+    for i in f.walls:
+        for n, e, sign in ctx.graph.links(i):
+            p = owner.get(n)
+            if sign != "convex" or p is None or p is f or not _cut(p):
+                continue
+            s = ctx.faces[n].surface
+            up = s.kind == "plane" and dot(s.axis, d) > 0.5
+            if up and min(dot(q, d) for q in ctx.snapshot.edges[e].points) > f.views[0].bottom + 0.01:
+                found.append(p)
+    return found
+
+
+def _cut(p: Feature) -> bool:
+    """Features that are cut away, unlike the strips along their edges."""
+    return p.kind not in ("chamfer", "edge_round", "enclosed_void")

@@ -1,0 +1,119 @@
+"""STEP file -> features document: the stages, read top to bottom."""
+
+from __future__ import annotations
+
+from hashlib import sha256
+from pathlib import Path
+
+from recognizer.claims import settle
+from recognizer.closure import closure_of
+from recognizer.describe import features_of
+from recognizer.families import FAMILIES
+from recognizer.frame import frame_of
+from recognizer.graph import PartGraph
+from recognizer.parents import with_parents
+from recognizer.patterns import patterns_of
+from recognizer.rule import Context
+from recognizer.sharp_edges import sharp_edges
+from recognizer.snapshot import Snapshot
+from shared.features import Box, Face, FeaturesDocument, Part
+from shared.findings import Finding
+from shared.tolerances import DEFAULT, Tolerances
+
+
+def recognize(path: str | Path, *, solid: int | None = None, tol: Tolerances = DEFAULT) -> FeaturesDocument:
+    """Features document of a STEP file.
+
+    solid: 1-based number of the solid to take where the file holds several. Raises shared.errors.UnusableFile and
+    its kin; runs in this process, so a file that crashes the kernel takes the process with it (the service reads in
+    a worker).
+    """
+    from recognizer.kernel.read import read_solid
+    from recognizer.kernel.snapshot import snapshot_of
+
+    path = Path(path)
+    read = read_solid(path, solid=solid)
+    snapshot = snapshot_of(read.shape, read.step_ids)
+    document = recognize_snapshot(snapshot, tol)
+    part = document.part.model_copy(
+        update={
+            "file": path.name,
+            "sha256": sha256(path.read_bytes()).hexdigest(),
+            "unit": read.unit,
+            "step_schema": read.step_schema,
+            "solids": read.solids,
+        }
+    )
+    findings = list(document.findings)
+    if read.loose_faces:
+        findings.insert(0, _loose(read.loose_faces))
+    return document.model_copy(update={"part": part, "findings": findings})
+
+
+def _loose(count: int) -> Finding:
+    return Finding(
+        code="loose_faces",
+        message=f"the file holds {count} loose face(s) beside the solid; they were left out",
+        hint="datum or construction planes are often exported with the part",
+    )
+
+
+def recognize_snapshot(snapshot: Snapshot, tol: Tolerances = DEFAULT) -> FeaturesDocument:
+    """Features document of a snapshot: no kernel from here on."""
+    ctx = Context(snapshot, PartGraph(snapshot, tol), frame_of(snapshot, tol), tol)
+    for family in FAMILIES:
+        ctx.claims += family(ctx)
+    settle(ctx)
+    features = with_parents(ctx, features_of(ctx))
+    features, patterns = patterns_of(features)
+    closure, volumes, notes = closure_of(ctx, features)
+    features = [f.model_copy(update={"removal_volume": volumes.get(f.id, 0.0)}) for f in features]
+    owner = {i: f.id for f in features for i in f.faces}
+    return FeaturesDocument(
+        part=_part(ctx),
+        faces=[_face(ctx, i, owner) for i in range(len(snapshot.faces))],
+        features=features,
+        edges=sharp_edges(ctx),
+        patterns=patterns,
+        findings=_findings(ctx, owner) + notes,
+        closure=closure,
+    )
+
+
+def _part(ctx: Context) -> Part:
+    points = [p for e in ctx.snapshot.edges for p in e.points]
+    points += [p for tris in ctx.snapshot.facets.values() for t in tris for p in t]
+    low, high = zip(*((min(c), max(c)) for c in zip(*points, strict=True)), strict=True)
+    frame = ctx.frame
+    return Part(
+        file="",
+        sha256="",
+        unit=ctx.snapshot.unit,
+        step_schema=ctx.snapshot.step_schema,
+        bounding_box=Box(min=low, max=high),
+        volume=ctx.snapshot.volume,
+        solids=ctx.snapshot.solids,
+        frame=list(frame.axes),
+        frame_box=Box(min=frame.low, max=frame.high),
+    )
+
+
+def _face(ctx: Context, index: int, owner: dict[int, str]) -> Face:
+    f = ctx.faces[index]
+    return Face(
+        index=index,
+        step_id=f.step_id,
+        surface=f.kind,
+        area=f.area,
+        feature=owner.get(index),
+        reason=None if index in owner else "no rule claims this face",
+    )
+
+
+def _findings(ctx: Context, owner: dict[int, str]) -> list[Finding]:
+    """Findings of the claims, with the ids of the features that they became."""
+    out = list(ctx.findings)
+    for claim in ctx.claims:
+        ids = sorted({owner[f] for f in claim.faces if f in owner})
+        out += [f.model_copy(update={"features": ids}) for f in claim.findings]
+    return out

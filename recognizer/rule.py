@@ -1,0 +1,104 @@
+"""What a rule receives and what it returns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from recognizer.frame import Frame
+from recognizer.graph import PartGraph
+from recognizer.snapshot import Face, Snapshot
+from recognizer.vector import dot
+from shared.features import HoleStep
+from shared.findings import Finding
+from shared.tolerances import Tolerances
+from shared.units import Vector
+
+
+@dataclass
+class Claim:
+    """Faces that a rule says are cut together, before claims are settled.
+
+    direction: from where the feature is named; bottom and walls are read in that direction.
+    ends: True where a through feature's two ends are open along `direction`.
+    """
+
+    kind: str
+    faces: frozenset[int]
+    direction: Vector
+    because: list[str]
+    bottom: frozenset[int] = frozenset()
+    walls: frozenset[int] = frozenset()
+    blends: frozenset[int] = frozenset()
+    through: bool = False
+    bottom_condition: str | None = None
+    profile: str | None = None
+    dimensions: dict[str, float] = field(default_factory=dict)
+    steps: list[HoleStep] = field(default_factory=list)
+    axis_point: Vector | None = None
+    findings: list[Finding] = field(default_factory=list)
+
+
+@dataclass
+class Context:
+    """The part, its graph and frame, and the claims made so far."""
+
+    snapshot: Snapshot
+    graph: PartGraph
+    frame: Frame
+    tol: Tolerances
+    claims: list[Claim] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+
+    @property
+    def faces(self) -> tuple[Face, ...]:
+        """The solid's faces."""
+        return self.snapshot.faces
+
+    @property
+    def claimed(self) -> set[int]:
+        """Faces that some claim holds."""
+        return {f for c in self.claims for f in c.faces}
+
+    def free(self) -> list[int]:
+        """Faces that no claim holds, in order."""
+        taken = self.claimed
+        return [f.index for f in self.faces if f.index not in taken]
+
+    @cached_property
+    def box_faces(self) -> dict[int, Vector]:
+        """Plane faces that lie on the box of the part and face out of it: face -> the box's direction there."""
+        found = {}
+        for d, level in zip(self.frame.directions, self._box_levels(), strict=True):
+            for f in self.faces:
+                s = f.surface
+                if s.kind == "plane" and dot(s.axis, d) > 1 - 1e-6 and abs(dot(s.origin, d) - level) < 2 * self.tol.length_mm:
+                    found[f.index] = d
+        return found
+
+    def _box_levels(self) -> list[float]:
+        low, high = self.frame.low, self.frame.high
+        return [v for k in range(3) for v in (high[k], -low[k])]
+
+    @cached_property
+    def levels(self) -> dict[tuple[int, Vector], tuple[float, float]]:
+        """Filled on demand by `extent`."""
+        return {}
+
+    def extent(self, face: int, d: Vector) -> tuple[float, float]:
+        """Lowest and highest level of a face along d, from its edges' points and facets."""
+        key = (face, d)
+        if key not in self.levels:
+            values = [dot(p, d) for e in self.snapshot.face_edges[face] for p in self.snapshot.edges[e].points]
+            values += [dot(p, d) for t in self.snapshot.facets.get(face, ()) for p in t]
+            self.levels[key] = (min(values), max(values))
+        return self.levels[key]
+
+    def span(self, faces: Iterable[int], d: Vector) -> tuple[float, float]:
+        """Lowest and highest level of several faces along d."""
+        pairs = [self.extent(f, d) for f in faces]
+        return min(p[0] for p in pairs), max(p[1] for p in pairs)
+
+
+Rule = Callable[[Context], list[Claim]]

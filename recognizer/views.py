@@ -1,0 +1,289 @@
+"""Views: a claim read along every direction from which nothing of it faces away.
+
+The sides decide the kind (see the vocabulary in DEVELOPERS.md): no open side, closed_pocket; no closed side,
+planar_face; one straight wall, step; two facing parallel walls with both ends open, slot; else open_pocket.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import degrees, hypot
+
+from recognizer.bodies import Reading, candidate_directions, is_convex, read, tilt
+from recognizer.outline import Outline, Plane2, Run, convex_outline, extents, traced_outline, widest_cutter
+from recognizer.reach import ceilings
+from recognizer.rule import Claim, Context
+from recognizer.vector import dot
+from shared.features import HOLE_KINDS, Side, View
+from shared.units import Vector
+
+
+@dataclass
+class Look:
+    """A body read along one direction, with its outline; what a view is made from."""
+
+    reading: Reading
+    outline: Outline
+    low: float
+    high: float
+
+    @property
+    def d(self) -> Vector:
+        """Direction."""
+        return self.reading.d
+
+    @property
+    def through(self) -> bool:
+        """No floor and no leaning face: the cut goes right through along d."""
+        return not self.reading.floors and not self.reading.leans
+
+    @property
+    def kind(self) -> str:
+        """Kind by the sides."""
+        closed, opens = self.outline.closed, self.outline.opens
+        if not opens:
+            return "closed_pocket" if closed or self.through else "planar_face"
+        if not closed:
+            return "planar_face"
+        straight = [r for r in closed if r.radius is None]
+        if len(closed) == 1:
+            return "step" if straight or _vee_or_round(self) else "open_pocket"
+        if len(closed) == 2 and _facing(closed[0], closed[1]) and len(opens) >= 2:
+            return "slot"
+        return "open_pocket"
+
+    @property
+    def rank(self) -> tuple[int, float, float]:
+        """Order of preference for naming: floor and upright walls or a ring of walls, then leaning, then end views."""
+        r = self.reading
+        if r.floors and not r.leans:
+            first = 0
+        elif self.through and not self.outline.opens:
+            first = 0
+        elif r.floors or r.leans:
+            first = 1
+        else:
+            first = 2
+        return (first, round(self.high - self.low, 4), -round(self.outline.region.area, 4))
+
+
+def _vee_or_round(look: Look) -> bool:
+    return False
+
+
+def _facing(a: Run, b: Run) -> bool:
+    """Two straight runs that are parallel; on one outline they then face each other."""
+    (ax, ay), (bx, by) = _way(a), _way(b)
+    return abs(ax * by - ay * bx) < 2e-3
+
+
+def _way(r: Run) -> tuple[float, float]:
+    (x0, y0), (x1, y1) = r.points[0], r.points[-1]
+    size = hypot(x1 - x0, y1 - y0) or 1.0
+    return ((x1 - x0) / size, (y1 - y0) / size)
+
+
+def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
+    """The body along every candidate direction in which none of its faces faces away, best for naming first."""
+    convex = is_convex(ctx, faces)
+    found = []
+    for d in candidate_directions(ctx, faces):
+        reading = read(ctx, faces, d)
+        if reading.under:
+            continue
+        outline = convex_outline(ctx, reading) if convex else traced_outline(ctx, reading)
+        low, high = ctx.span(faces, d)
+        found.append(Look(reading, outline, low, high))
+    main = ctx.frame.directions
+    return sorted(found, key=lambda k: (k.rank[0], not any(dot(k.d, m) > 1 - 1e-6 for m in main), *k.rank[1:]))
+
+
+def view_of(ctx: Context, look: Look, kind: str | None = None, claim: Claim | None = None) -> View:
+    """The document's view of a look."""
+    r, d = look.reading, look.d
+    own = frozenset(r.floors + r.walls + r.leans)
+    top = max(look.high, _blend_top(ctx, own, d, look.high))
+    share, blockers = ceilings(ctx, d).over(look.outline.region, look.low, own)
+    length, width = extents(look.outline.region, look.outline.runs)
+    gap, largest = widest_cutter(look.outline)
+    corner, corners = _corner_radius(ctx, look)
+    return View(
+        direction=d,
+        kind=kind or look.kind,  # type: ignore[arg-type]
+        reachable=share <= ctx.tol.share,
+        reach_share=max(0.0, 1.0 - share),
+        blocked_by=sorted(blockers),
+        top=top,
+        bottom=look.low,
+        depth=top - look.low,
+        through=look.through,
+        bottom_condition=_bottom_condition(ctx, look),
+        profile=profile_of(ctx, look),
+        sides=[_side(ctx, run, look) for run in look.outline.runs],
+        open_sides=len(look.outline.opens),
+        closed_sides=len(look.outline.closed),
+        length=length,
+        width=width,
+        region_area=look.outline.region.area,
+        outline=_rings(look),
+        corner_radius=corner,
+        corner_count=corners,
+        floor_radius=_floor_radius(ctx, look),
+        narrowest_gap=gap,
+        largest_cutter=largest,
+        islands=_islands(look),
+    )
+
+
+def _blend_top(ctx: Context, own: frozenset[int], d: Vector, high: float) -> float:
+    """Level that chamfers and rounds on the feature's rim reach: they were sharp edges when it was cut."""
+    top = high
+    for claim in ctx.claims:
+        if claim.kind in ("chamfer", "edge_round"):
+            for f in claim.faces:
+                low, up = ctx.extent(f, d)
+                if abs(low - high) < 4 * ctx.tol.length_mm and any(n in own for n, _, _ in ctx.graph.links(f)):
+                    top = max(top, up)
+    return top
+
+
+def _bottom_condition(ctx: Context, look: Look) -> str:
+    if look.through:
+        return "through"
+    if look.reading.floors and not any(_is_floor_blend(ctx, f, look) for f in look.reading.leans):
+        return "planar" if not look.reading.leans or all(ctx.faces[f].kind == "plane" for f in look.reading.leans) else "general"
+    if look.reading.floors:
+        return "radiused"
+    return "general"
+
+
+def _is_floor_blend(ctx: Context, face: int, look: Look) -> bool:
+    """A hollow radius that runs smoothly from the floor up."""
+    if not ctx.graph.hollow(face):
+        return False
+    return any(sign == "smooth" for _, _, sign in ctx.graph.links(face)) and tilt(ctx, face, look.d)[1] > 0.98
+
+
+def _floor_radius(ctx: Context, look: Look) -> float | None:
+    if not look.reading.floors or not (look.reading.walls or look.reading.leans):
+        return None
+    radii = [ctx.faces[f].surface.radius for f in look.reading.leans if _is_floor_blend(ctx, f, look)]
+    return min(radii) if radii else 0.0
+
+
+def _corner_radius(ctx: Context, look: Look) -> tuple[float | None, int]:
+    """Smallest upright concave corner and how many have it: arcs, and sharp corners (radius 0) between closed runs."""
+    radii = [round(r.radius, 4) for r in look.outline.runs if r.radius and (r.corner or _hollow(ctx, r))]
+    runs = look.outline.runs
+    for a, b in zip(runs, runs[1:] + runs[:1], strict=True):
+        if a is not b and not a.open and not b.open and _sharp(a, b):
+            radii.append(0.0)
+    if not radii:
+        return None, 0
+    return min(radii), radii.count(min(radii))
+
+
+def _hollow(ctx: Context, run: Run) -> bool:
+    return bool(run.faces) and ctx.graph.hollow(run.faces[0])
+
+
+def _sharp(a: Run, b: Run) -> bool:
+    """Whether two runs meet in a corner that turns inwards to the region by more than a few degrees."""
+    (px, py), (qx, qy) = a.points[-2], a.points[-1]
+    rx, ry = b.points[1]
+    cross = (qx - px) * (ry - qy) - (qy - py) * (rx - qx)
+    size = hypot(qx - px, qy - py) * hypot(rx - qx, ry - qy) or 1.0
+    return abs(cross) / size > 0.35
+
+
+def _islands(look: Look) -> int:
+    region = look.outline.region
+    if region.is_empty:
+        return 0
+    return sum(len(p.interiors) for p in (region.geoms if hasattr(region, "geoms") else [region]) if p.geom_type == "Polygon")
+
+
+def profile_of(ctx: Context, look: Look) -> str | None:
+    """ISO 14649 name of the outline (closed) or of the section (open)."""
+    closed = look.outline.closed
+    if not look.outline.opens:
+        return _closed_profile(closed)
+    if look.kind == "slot":
+        if any(ctx.faces[f].kind == "cylinder" for f in look.reading.leans):
+            return "partial_circular" if not look.reading.floors else "rounded_u"
+        if look.reading.leans:
+            return "vee"
+        return "square_u"
+    if len(closed) == 1 and closed[0].radius is None:
+        return "linear"
+    return "general"
+
+
+def _closed_profile(closed: list[Run]) -> str:
+    if len(closed) == 1 and closed[0].radius:
+        return "circular_closed"
+    if any(r.radius for r in closed):
+        return "general_closed"
+    if len(closed) == 4 and _facing(closed[0], closed[2]) and _facing(closed[1], closed[3]):
+        (ax, ay), (bx, by) = _way(closed[0]), _way(closed[1])
+        if abs(ax * bx + ay * by) < 2e-3:
+            return "rectangular_closed"
+    lengths = sorted(r.length for r in closed)
+    if len(closed) >= 3 and lengths[-1] - lengths[0] < 0.01 * lengths[-1]:
+        return "ngon"
+    return "general_closed"
+
+
+def _side(ctx: Context, run: Run, look: Look) -> Side:
+    plane = Plane2(look.d)
+    floor = set(look.reading.floors)
+    edges = []
+    if run.faces:
+        edges = sorted({e for f in run.faces for n, e, _ in ctx.graph.links(f) if n in floor})
+    else:
+        edges = _open_edges(ctx, run, look, plane)
+    draft = 0.0
+    if run.faces:
+        draft = degrees(max(0.0, tilt(ctx, run.faces[0], look.d)[1])) if run.faces[0] in look.reading.leans else 0.0
+    return Side(
+        open=run.open,
+        faces=run.faces,
+        edges=edges,
+        length=run.length,
+        start=plane.back(run.points[0], look.low),
+        end=plane.back(run.points[-1], look.low),
+        radius=run.radius,
+        draft=draft,
+    )
+
+
+def _open_edges(ctx: Context, run: Run, look: Look, plane: Plane2) -> list[int]:
+    """Convex edges of the floor that lie along an open side."""
+    (x0, y0), (x1, y1) = run.points[0], run.points[-1]
+    size = hypot(x1 - x0, y1 - y0) or 1.0
+    n = (-(y1 - y0) / size, (x1 - x0) / size)
+    found = []
+    for f in look.reading.floors:
+        for _, e, sign in ctx.graph.links(f):
+            if sign != "convex":
+                continue
+            q = plane.at(ctx.snapshot.edges[e].middle)
+            if abs((q[0] - x0) * n[0] + (q[1] - y0) * n[1]) < 10 * ctx.tol.length_mm:
+                found.append(e)
+    return sorted(found)
+
+
+def _rings(look: Look) -> list[list[Vector]]:
+    plane = Plane2(look.d)
+    region = look.outline.region
+    polygons = region.geoms if hasattr(region, "geoms") else [region]
+    out = []
+    for p in polygons:
+        if p.geom_type != "Polygon":
+            continue
+        for ring in (p.exterior, *p.interiors):
+            out.append([plane.back(q, look.low) for q in list(ring.coords)[:-1]])
+    return out
+
+
+__all__ = ["HOLE_KINDS", "Look", "looks", "profile_of", "view_of"]
