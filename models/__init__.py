@@ -14,8 +14,20 @@ if TYPE_CHECKING:
 PARTS = (
     "altitude_carrier",
     "altitude_side_plate",
+    "azimuth_base",
     "dovetail_clamp",
     "encoder_cover",
+    "counterweight_bracket",
+    "worm_gear_housing",
+    "pier_adapter",
+    "motor_bracket",
+    "polar_wedge",
+    "bearing_block",
+    "tripod_hub",
+    "focuser_plate",
+    "balance_weight",
+    "accessory_rail",
+    "cable_block",
 )
 
 

@@ -12,24 +12,26 @@ from models.cutting.workpiece import Workpiece
 
 def bevel_edge(work: Workpiece, name: str, first: str, second: str, width: float) -> None:
     """A 45 degree chamfer along the block's whole straight edge between two sides."""
-    _check_free(work, first, second)
-    length = work.size[_along(first, second)]
-    work.solid = work.solid.chamfer(width, None, _edges(work, first, second))
-    work.less(length * width**2 / 2)
+    edge = _whole_edge(work, first, second)
+    work.solid = work.solid.chamfer(width, None, [edge])
+    work.less(edge.Length() * width**2 / 2)
     work.add(name, "chamfer", _seen(first, second), {"width": width, "angle": 45.0})
 
 
 def round_edge(work: Workpiece, name: str, first: str, second: str, radius: float) -> None:
     """A round along the block's whole straight edge between two sides."""
-    _check_free(work, first, second)
-    length = work.size[_along(first, second)]
-    work.solid = work.solid.fillet(radius, _edges(work, first, second))
-    work.less(length * (1 - math.pi / 4) * radius**2)
+    edge = _whole_edge(work, first, second)
+    work.solid = work.solid.fillet(radius, [edge])
+    work.less(edge.Length() * (1 - math.pi / 4) * radius**2)
     work.add(name, "edge_round", _seen(first, second), {"radius": radius})
 
 
 def bevel_outline(work: Workpiece, name: str, side: str, width: float) -> None:
-    """A 45 degree chamfer round the whole outline of the top or bottom face: one tangent chain, cut from there."""
+    """A 45 degree chamfer round the whole smooth outline of the top or bottom face: one tangent chain.
+
+    Its volume is the triangle's area times the path of its centroid (Pappus): a third of the width inside the
+    outline, so shorter than it by a full turn of that.
+    """
     level = work.size[2] if side == "+z" else 0.0
     faces = [
         face
@@ -37,8 +39,9 @@ def bevel_outline(work: Workpiece, name: str, side: str, width: float) -> None:
         if face.geomType() == "PLANE" and abs(face.Center().z - level) < 1e-6 and abs(face.normalAt().z) > 0.999
     ]
     ring = max(faces, key=lambda face: face.Area()).outerWire()
+    perimeter = ring.Length()
     work.solid = work.solid.chamfer(width, None, ring.Edges())
-    work.less(None)
+    work.less(width**2 / 2 * (perimeter - 2 * math.pi * width / 3))
     work.add(name, "chamfer", [side], {"width": width, "angle": 45.0})
 
 
@@ -52,12 +55,10 @@ def _seen(first: str, second: str) -> list[str]:
     return [first, second, "+" + axis, "-" + axis]
 
 
-def _edges(work: Workpiece, first: str, second: str) -> list[cq.Edge]:
+def _whole_edge(work: Workpiece, first: str, second: str) -> cq.Edge:
+    """The one edge on two sides of the block; it must not be cut apart, or one entry would not be true."""
     corner = (0.0, 0.0, 0.0)
-    return [e for e in work.solid.Edges() if {first, second} <= sides_of_edge(e, corner, work.size)]
-
-
-def _check_free(work: Workpiece, first: str, second: str) -> None:
-    """The edge must still be whole, or the record's one entry would be a lie."""
-    if len(_edges(work, first, second)) != 1:
-        raise ValueError(f"{work.part}: the edge {first} {second} is no longer one whole edge")
+    edges = [e for e in work.solid.Edges() if {first, second} <= sides_of_edge(e, corner, work.size)]
+    if len(edges) != 1:
+        raise ValueError(f"{work.part}: the edge {first} {second} is in {len(edges)} pieces")
+    return edges[0]

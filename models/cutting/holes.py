@@ -32,14 +32,18 @@ def hole(
     depth: float,
     bottom: str = "through",
     point_angle: float = 118.0,
+    gap: float = 0.0,
 ) -> None:
-    """Plain round holes. `bottom` is through, flat or conical; `depth` runs to the end of the full diameter."""
+    """Plain round holes. `bottom` is through, flat or conical; `depth` runs to the end of the full diameter.
+
+    `gap` is the length of air that each crosses on its way: coaxial bores on both sides of it are one hole.
+    """
     point = diameter / 2 / math.tan(math.radians(point_angle / 2)) if bottom == "conical" else 0.0
     for mouth in mouths:
         work.solid = work.solid.cut(_bore(mouth, side, diameter, depth, bottom == "through"))
         if point:
             work.solid = work.solid.cut(cone(shifted(mouth, side, -depth), side, diameter, 0.0, point))
-    work.less(len(mouths) * (disc(diameter) * depth + frustum(diameter, 0.0, point)))
+    work.less(len(mouths) * (disc(diameter) * (depth - gap) + frustum(diameter, 0.0, point)))
     directions = [side, opposite(side)] if bottom == "through" else [side]
     dimensions = {"diameter": diameter, "depth": depth}
     work.add(name, "round_hole", directions, dimensions, count=len(mouths), bottom_condition=bottom)

@@ -25,19 +25,19 @@ def outline(work: Workpiece, name: str, points: list[tuple[float, float]], radii
     bounds = prism.BoundingBox()
     work.solid = work.solid.intersect(prism)
     work.less((work.size[0] * work.size[1] - rounded_ring_area(points, radii)) * height)
-    _note_outline(work, name, round(bounds.xlen, 4), round(bounds.ylen, 4))
+    _note_outline(work, name, round(bounds.xlen, 4), round(bounds.ylen, 4), height)
 
 
-def round_outline(work: Workpiece, name: str) -> None:
-    """Turn the square block into a disc, seen along z: one outside_profile."""
+def round_outline(work: Workpiece, name: str, wall_height: float) -> None:
+    """Turn the square block into a disc, seen along z; `wall_height` is what is left of its wall in the end."""
     diameter, height = work.size[0], work.size[2]
     work.solid = work.solid.intersect(cylinder((diameter / 2, diameter / 2, height), "+z", diameter, height))
     work.less((1 - math.pi / 4) * diameter**2 * height)
-    _note_outline(work, name, diameter, diameter)
+    _note_outline(work, name, diameter, diameter, wall_height)
 
 
-def _note_outline(work: Workpiece, name: str, first: float, second: float) -> None:
-    dimensions = {"length": max(first, second), "width": min(first, second), "depth": work.size[2]}
+def _note_outline(work: Workpiece, name: str, first: float, second: float, height: float) -> None:
+    dimensions = {"length": max(first, second), "width": min(first, second), "depth": height}
     work.add(name, "outside_profile", ["+z", "-z"], dimensions, bottom_condition="through")
 
 

@@ -26,6 +26,7 @@ class Workpiece:
         self.features: list[dict[str, Any]] = []
         self.patterns: list[dict[str, Any]] = []
         self.volume: float | None = math.prod(size)
+        self.ambiguous = False
         self._turns: list[tuple[Vec, float]] = []
         self._move: Vec = (0.0, 0.0, 0.0)
 
@@ -86,6 +87,7 @@ class Workpiece:
             "unit": self.unit,
             "step_schema": self.schema,
             "note": self.note,
+            "ambiguous": self.ambiguous,
             "faces": faces,
             "volume": None if self.volume is None else round(self.volume, 4),
             "features": [self._finished(feature) for feature in self.features],
