@@ -1,0 +1,199 @@
+"""What recipes ask of a feature's view: plan-view region, room for a cutter, what it leaves, wall lengths, stick-out.
+
+Lengths mm, areas mm2. Regions are seen along the view's direction, their plane axes chosen once per direction.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from shapely import Polygon, unary_union
+from shapely.geometry import LineString, MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from shared.features import Feature, FeaturesDocument, View
+from shared.units import Vector
+
+ENCLOSING = ("closed_pocket", "open_pocket", "slot", "round_hole", "counterbore_hole", "stepped_hole")
+SAME_DIRECTION = 1.0 - 1e-6
+
+
+def dot(a: Vector, b: Vector) -> float:
+    """Dot product."""
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+def plane_axes(direction: Vector) -> tuple[Vector, Vector]:
+    """Two unit vectors that with `direction` make a right-handed frame; the same ones for the same direction."""
+    helper = (1.0, 0.0, 0.0) if abs(direction[0]) < 0.9 else (0.0, 1.0, 0.0)
+    along = dot(helper, direction)
+    u = tuple(h - along * d for h, d in zip(helper, direction, strict=True))
+    size = math.sqrt(sum(c * c for c in u))
+    ux, uy, uz = (c / size for c in u)
+    dx, dy, dz = direction
+    return (ux, uy, uz), (dy * uz - dz * uy, dz * ux - dx * uz, dx * uy - dy * ux)
+
+
+def region(view: View) -> BaseGeometry | None:
+    """The removed region in plan view, None where the view has no usable outline. First ring outside, others inside."""
+    if not view.outline or len(view.outline[0]) < 3:
+        return None
+    u, v = plane_axes(view.direction)
+    rings = [[(dot(p, u), dot(p, v)) for p in ring] for ring in view.outline if len(ring) >= 3]
+    shape: BaseGeometry = Polygon(rings[0]).buffer(0)
+    for ring in rings[1:]:
+        inner = Polygon(ring).buffer(0)
+        shape = shape.difference(inner) if shape.buffer(1e-3).contains(inner) else shape.union(inner)
+    return None if shape.is_empty or shape.area < 1e-6 else shape
+
+
+def opened(view: View, shape: BaseGeometry, margin: float) -> BaseGeometry:
+    """The region enlarged by `margin` across its open sides: where a cutter may be besides the region itself."""
+    u, v = plane_axes(view.direction)
+    closed, open_ = [], []
+    for side in view.sides:
+        line = LineString([(dot(side.start, u), dot(side.start, v)), (dot(side.end, u), dot(side.end, v))])
+        if line.length < 1e-6:
+            continue
+        (open_ if side.open else closed).append(line)
+    if not open_:
+        return shape
+    extra = [line.buffer(margin, cap_style="flat", single_sided=False) for line in open_]
+    return unary_union([shape, *extra])
+
+
+@dataclass(frozen=True)
+class Room:
+    """What a cutter of one diameter does in a region: whether it fits somewhere, and the area it leaves uncut."""
+
+    fits: bool
+    left_area: float
+
+
+def room_for(view: View, diameter: float) -> Room | None:
+    """Where a cutter of `diameter` can go in the view's region; None where the outline is not known.
+
+    The region opened (eroded, then dilated) by the cutter's radius is what the cutter cleans.
+    """
+    shape = region(view)
+    if shape is None:
+        return None
+    radius = diameter / 2.0
+    free = opened(view, shape, diameter)
+    centres = free.buffer(-radius + 1e-4)
+    if centres.is_empty:
+        return Room(False, shape.area)
+    left = shape.difference(centres.buffer(radius))
+    return Room(True, left.area)
+
+
+def area_of(view: View) -> float:
+    """Area of the region in mm2: as reported, else of the outline, else length times width."""
+    if view.region_area:
+        return view.region_area
+    shape = region(view)
+    if shape is not None:
+        return float(shape.area)
+    return (view.length or 0.0) * (view.width or 0.0)
+
+
+def wall_length(view: View) -> float:
+    """Length of the closed sides in mm, seen along the direction; of the outline where sides are not listed."""
+    total = sum(side.length for side in view.sides if not side.open)
+    if total or view.sides:
+        return total
+    shape = region(view)
+    if shape is not None:
+        return float(shape.length)
+    return 2.0 * ((view.length or 0.0) + (view.width or 0.0))
+
+
+def parts_of(shape: BaseGeometry) -> list[Polygon]:
+    """The polygons of a plan-view shape."""
+    if isinstance(shape, Polygon):
+        return [shape]
+    return [p for p in shape.geoms if isinstance(p, Polygon)] if isinstance(shape, MultiPolygon) else []
+
+
+def stick_out(feature: Feature, view: View, document: FeaturesDocument) -> float:
+    """Reach needed in mm: the depth, and the depth of pockets and holes that this feature lies in.
+
+    A cutter's holder does not enter a parent that encloses it, so the parent's depth counts in full: on the safe side.
+    """
+    by_id = {f.id: f for f in document.features}
+    top, seen, queue = view.top, {feature.id}, list(feature.inside)
+    while queue:
+        parent = by_id.get(queue.pop())
+        if parent is None or parent.id in seen:
+            continue
+        seen.add(parent.id)
+        queue.extend(parent.inside)
+        for other in parent.views:
+            if other.kind in ENCLOSING and dot(other.direction, view.direction) > SAME_DIRECTION:
+                top = max(top, other.top)
+    return max(view.depth, top - view.bottom)
+
+
+def part_top(direction: Vector, document: FeaturesDocument) -> float:
+    """Highest level of the part along `direction`: exact along the part's own axes, else of the box's corners."""
+    frame, box = document.part.frame, document.part.frame_box
+    level = 0.0
+    for axis, low, high in zip(frame, box.min, box.max, strict=True):
+        share = dot(axis, direction)
+        level += share * (high if share > 0 else low)
+    return level
+
+
+def allowance_along(direction: Vector, allowance: tuple[float, ...], document: FeaturesDocument) -> float:
+    """Raw material in mm on the side that `direction` points to; for a slanted direction what lies above on its axes."""
+    total = 0.0
+    for i, axis in enumerate(document.part.frame):
+        share = dot(axis, direction)
+        total += abs(share) * allowance[2 * i + (1 if share > 0 else 0)] if abs(share) > 1e-6 else 0.0
+    return total
+
+
+def side_allowance(direction: Vector, allowance: tuple[float, ...], document: FeaturesDocument) -> float:
+    """Largest raw material in mm on the sides across `direction`."""
+    across = [
+        allowance[2 * i + k]
+        for i, axis in enumerate(document.part.frame)
+        for k in (0, 1)
+        if abs(dot(axis, direction)) < 0.99
+    ]
+    return max(across, default=0.0)
+
+
+@dataclass(frozen=True)
+class Bore:
+    """One step of a hole seen along a view's direction: `top` is nearer to the tool. Cones: `start` at the top."""
+
+    surface: str
+    diameter: float
+    start: float
+    end: float
+    angle: float | None
+    top: float
+    bottom: float
+    faces: tuple[int, ...]
+
+
+def bores(feature: Feature, view: View) -> list[Bore]:
+    """The hole's steps from the tool's side inwards, levels along the view's direction.
+
+    Steps are given along the hole's axis; seen from its far end both their order and their levels turn round.
+    """
+    axis = feature.axis.direction if feature.axis else view.direction
+    turned = dot(axis, view.direction) < 0
+    steps = sorted(feature.steps, key=lambda s: (-s.top, -s.bottom, -s.diameter))
+    found = []
+    for i, step in enumerate(steps):
+        above = steps[i - 1].end_diameter if i else None
+        widens = step.surface == "cone" and above is not None and abs(above - step.end_diameter) < abs(above - step.diameter)
+        start, end = (step.end_diameter, step.diameter) if widens else (step.diameter, step.end_diameter)
+        top, bottom = step.top, step.bottom
+        if turned:
+            start, end, top, bottom = end, start, -bottom, -top
+        found.append(Bore(step.surface, step.diameter, start, end, step.angle, top, bottom, tuple(step.faces)))
+    return found[::-1] if turned else found

@@ -1,0 +1,390 @@
+"""Making one cylinder of a hole: the choices between drill, drill and mill, drill and bore, circular milling.
+
+Round, counterbore, countersunk and stepped holes are put together from these pieces.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from planner.cutters import LENGTH_DIAMETER_LIMIT
+from planner.cutting import point_length
+from planner.recipes.base import Recipe, RecipeJob
+from planner.recipes.build import APPROACH, Cut, counted, drill, mill, point, warn_slender
+from planner.recipes.clearing import BREAK_THROUGH, HELIX_HOLE, ROUGH_AXIAL
+from shared.findings import Finding
+from shared.plan import Levels, Passes, Tool
+
+DIRECT = 3.0
+"""Depth over diameter up to which a drill goes down in one stroke; usual set, from memory."""
+CHIP_BREAK = 5.0
+"""Depth over diameter up to which the drill only breaks the chip; usual set, from memory."""
+DEEP = 10.0
+"""Depth over diameter beyond which a special drill is due; usual set, from memory."""
+MILL_SHARE = 0.8
+"""Largest end mill over hole diameter in circular milling, so that chips and helix have room; common practice."""
+BORE_FROM = 10.0
+"""Mm: smallest diameter that is bored; common practice, no source."""
+SMALLEST_RIM = 0.3
+"""Mm of radius that a drilled hole leaves for the end mill that makes it to size; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Cylinder:
+    """One cylinder to make: levels along the view's direction; `reach` from the deepest mouth above it.
+
+    `floor`: through, flat, radiused, spherical, conical (the drill's point may stay), shoulder (flat ring in a step).
+    `opened`: diameter already made through it, 0 for solid. `from_level`: where the tool first meets material.
+    """
+
+    feature: str
+    diameter: float
+    top: float
+    bottom: float
+    reach: float
+    floor: str
+    faces: tuple[int, ...] = ()
+    opened: float = 0.0
+    floor_radius: float = 0.0
+
+    @property
+    def depth(self) -> float:
+        """Height in mm."""
+        return self.top - self.bottom
+
+    @property
+    def through(self) -> bool:
+        """Whether it breaks out at its far end."""
+        return self.floor == "through"
+
+
+def drill_break_through(diameter: float) -> float:
+    """Mm that a through drill goes past the far face at full diameter: 0.2 D within 1 to 3; common practice, no source.
+
+    The point's length comes on top: at 17.5 mm the drill's full diameter goes 3 mm past, its tip 5.3 mm further.
+    """
+    return min(3.0, max(1.0, 0.2 * diameter))
+
+
+def spot(
+    recipe: Recipe, job: RecipeJob, hole: Cylinder, mouth: float | None = None, faces: tuple[int, ...] = ()
+) -> Tool | None:
+    """Spots the hole with a 90 degree spot drill, as wide as `mouth` (the hole's diameter by default) where it can.
+
+    A 90 degree spot is half as deep as wide: a 16 mm spot drill is full at 8 mm. Never deeper than half a blind hole.
+    """
+    drills = [t for t in job.cutters.of("center_drill") if t.LU is None or t.LU >= hole.reach - hole.depth]
+    if not drills:
+        recipe.findings.append(_note("no_spot_drill", hole, "the cutter table has no spot drill that reaches: not spotted"))
+        return None
+    wanted = mouth or hole.diameter
+    wide = [t for t in drills if (t.DCX or t.DC) >= wanted - 1e-6]
+    tool = wide[0] if wide else drills[-1]
+    largest = tool.DCX or tool.DC
+    slope = point_length(1.0, tool.SIG or 90.0)
+    width = min(wanted, largest)
+    depth = width * slope
+    if mouth is None and not hole.through:
+        depth = min(depth, 0.5 * hole.depth)
+    full = f", full at {largest * slope:g} mm depth" if width >= largest - 1e-6 else ""
+    because = [
+        f"{largest:g} mm spot drill of {tool.SIG or 90:g} degrees{full}: it starts the drill on its place",
+        f"{depth:.2f} mm deep: {depth / slope:.2f} mm wide at the mouth for a hole of {hole.diameter:g} mm",
+        "straight down: spotting is done before drilling",
+    ]
+    cut = Cut(
+        [hole.feature],
+        "spot",
+        "center_drilling",
+        tool,
+        Levels(top=hole.top, bottom=hole.top - depth),
+        Passes(axial_depth=depth, axial_count=1, radial_depth=width / 2.0, radial_count=1),
+        "drilling",
+        "plunge_toolaxis",
+        depth + APPROACH,
+        because,
+        faces=list(faces),
+        cut_diameter=width,
+    )
+    drill(recipe, job, cut)
+    return tool
+
+
+def drill_for(job: RecipeJob, diameter: float, reach: float) -> Tool | None:
+    """The shortest drill of this diameter that reaches, None when the table has none."""
+    return next((t for t in job.cutters.exact("twist_drill", diameter) if (t.LU or math.inf) >= reach), None)
+
+
+def drill_below(job: RecipeJob, diameter: float, reach: float) -> Tool | None:
+    """The largest drill under this diameter that reaches, the shortest of its size."""
+    fit = [t for t in job.cutters.of("twist_drill") if t.DC < diameter - 0.05 and (t.LU or math.inf) >= reach]
+    return min(fit, key=lambda t: (-t.DC, t.LU or 0.0, t.id)) if fit else None
+
+
+def drill_down(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool, bottom: float, *, sized: bool) -> None:
+    """Drills to `bottom` (level of the full diameter), pecking by depth over diameter; through ones break out."""
+    past = drill_break_through(tool.DC) if hole.through else 0.0
+    depth = hole.top - bottom
+    ratio = max(depth, hole.reach if hole.opened else depth) / tool.DC
+    pecks, strategy, why = peck(depth + past + point(tool), tool.DC, ratio)
+    tip = point(tool)
+    through = f"; {past:g} mm past the far face at full diameter, the {tool.SIG or 118:g} degree point {tip:.1f} mm further"
+    because = [
+        f"{tool.DC:g} mm drill: " + ("the hole's own diameter" if sized else f"the largest that leaves stock for {hole.diameter:g} mm"),
+        f"{depth:.2f} mm at full diameter" + (through if past else f"; the point reaches {tip:.1f} mm deeper"),
+        why,
+    ]  # fmt: skip
+    if ratio > DEEP:
+        recipe.findings.append(
+            Finding(
+                code="deep_hole",
+                severity="warning",
+                message=f"{hole.feature}: {depth:.1f} mm deep is {ratio:.1f} times the drill's {tool.DC:g} mm",
+                hint="use a deep-hole drill with coolant through it, a pilot hole, and the maker's cycle",
+                features=[hole.feature],
+            )
+        )
+    cut = Cut(
+        [hole.feature],
+        "drill",
+        "multistep_drilling" if pecks > 1 else "drilling",
+        tool,
+        Levels(top=hole.top, bottom=bottom, break_through=past),
+        Passes(axial_depth=(depth + past + tip) / pecks, axial_count=pecks, radial_depth=tool.DC / 2.0, radial_count=1),
+        strategy,
+        "plunge_toolaxis",
+        depth + past + tip + APPROACH,
+        because,
+        faces=list(hole.faces) if sized else [],
+        reach=hole.reach,
+        retracts=pecks - 1 if strategy == "full retract" else 0,
+    )
+    drill(recipe, job, cut)
+
+
+def peck(travel: float, diameter: float, ratio: float) -> tuple[int, str, str]:
+    """Strokes, their strategy and the reason, by depth over diameter: 3 direct, 5 chip-break, 10 full retract."""
+    if ratio <= DIRECT + 1e-6:
+        return 1, "one stroke", f"one stroke: {ratio:.1f} diameters deep is not more than {DIRECT:g}"
+    strokes = counted(travel, diameter)
+    if ratio <= CHIP_BREAK + 1e-6:
+        return strokes, "chip break", f"{strokes} strokes with chip break: {ratio:.1f} diameters deep ({DIRECT:g} to {CHIP_BREAK:g})"
+    return strokes, "full retract", f"{strokes} pecks with full retract: {ratio:.1f} diameters deep (more than {CHIP_BREAK:g})"
+
+
+def make(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
+    """Brings one cylinder to size and depth; False, with `unplanned` set, where no cutter of the table can.
+
+    In order of preference: the drill of its size; an end mill in circles through what is open; a drill below its
+    size and then an end mill, boring tool or, from solid, a helix.
+    """
+    if hole.opened > 0.0:
+        return _open_out(recipe, job, hole)
+    own = drill_for(job, hole.diameter, hole.reach)
+    if own is not None:
+        return _with_own_drill(recipe, job, hole, own)
+    return _without_drill(recipe, job, hole)
+
+
+def _with_own_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> bool:
+    if hole.floor in ("through", "conical"):
+        drill_down(recipe, job, hole, tool, hole.bottom, sized=True)
+        return True
+    full = hole.bottom + point(tool)
+    if hole.top - full > 0.5:
+        drill_down(recipe, job, hole, tool, full, sized=True)
+        return _floor(recipe, job, hole, tool.DC)
+    return circular(recipe, job, hole)
+
+
+def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bool:
+    """The bottom that a drill's point leaves, with an end mill (flat), bull nose (radius) or ball end mill."""
+    if hole.floor == "spherical":
+        kinds, radius = ("ball_endmill",), math.inf
+    elif hole.floor_radius:
+        kinds, radius = ("bullnose_endmill", "endmill"), hole.floor_radius
+    else:
+        kinds, radius = ("endmill",), 0.0
+    fit = job.cutters.mills(hole.diameter, hole.reach, kinds, radius)
+    if not fit:
+        recipe.unplanned = f"no end mill up to {hole.diameter:g} mm reaches the floor {hole.reach:.1f} mm deep"
+        return False
+    tool = fit[0]
+    same = abs(tool.DC - hole.diameter) < 0.02
+    height = min(hole.depth, point_length(drilled, 118.0) + 0.1)
+    warn_slender(recipe, hole.feature, tool, hole.reach)
+    recipe.findings.append(
+        Finding(
+            code="flat_bottomed_hole",
+            message=f"{hole.feature}: a drill leaves a cone, so the bottom of this {hole.diameter:g} mm hole is milled",
+            hint="if the drawing allows the drill's point, say so and save a cutter",
+            features=[hole.feature],
+        )
+    )
+    because = [
+        f"{tool.DC:g} mm with RE {tool.RE:g}: " + ("the hole's own diameter, straight down" if same else "goes round the floor"),
+        f"one level over the {height:.2f} mm that the drill's point leaves",
+        "down the drilled hole",
+    ]
+    cut = Cut(
+        [hole.feature],
+        "finish floor",
+        "bottom_and_side_finish_milling",
+        tool,
+        Levels(top=hole.bottom + height, bottom=hole.bottom),
+        Passes(
+            axial_depth=height,
+            axial_count=1,
+            radial_depth=tool.DC / 2.0,
+            radial_count=1 if same else counted(hole.diameter - tool.DC, tool.DC) + 1,
+        ),
+        "center_milling" if same else "contour_spiral",
+        "down the drilled hole",
+        height + APPROACH + (0.0 if same else math.pi * (hole.diameter - tool.DC) * 1.5),
+        because,
+        faces=list(hole.faces),
+        reach=hole.reach,
+        slow=0.5 if same else 1.0,
+    )
+    mill(recipe, job, cut)
+    return True
+
+
+def _without_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
+    """No drill of the size: circular milling from solid, else a smaller drill and a boring tool or reamer."""
+    if job.cutters.mills(MILL_SHARE * hole.diameter, hole.reach, _kinds(hole), hole.floor_radius):
+        return circular(recipe, job, hole)
+    pilot = drill_below(job, hole.diameter, hole.reach)
+    finish = _bore_tool(job, hole) if hole.through or hole.floor == "conical" else None
+    if pilot is None or finish is None:
+        recipe.unplanned = (
+            f"{hole.diameter:g} mm, {hole.reach:.1f} mm deep: the cutter table has no drill of that size that reaches, "
+            f"no end mill up to {MILL_SHARE * hole.diameter:.1f} mm within {LENGTH_DIAMETER_LIMIT:g} diameters, "
+            "and no boring tool"
+        )
+        return False
+    drill_down(recipe, job, hole, pilot, hole.bottom, sized=False)
+    bore(recipe, job, hole, finish, pilot.DC)
+    return True
+
+
+def _bore_tool(job: RecipeJob, hole: Cylinder) -> Tool | None:
+    reamers = [t for t in job.cutters.exact("reamer", hole.diameter) if (t.LU or math.inf) >= hole.reach]
+    if reamers:
+        return reamers[0]
+    boring = job.cutters.of("boring_tool")
+    fit = [t for t in boring if t.DC <= hole.diameter <= (t.DCX or t.DC) and (t.LU or math.inf) >= hole.reach]
+    return fit[0] if fit else None
+
+
+def bore(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool, before: float) -> None:
+    """Bores or reams a drilled hole to size."""
+    reaming = tool.kind == "reamer"
+    stock = hole.diameter - before
+    past = drill_break_through(hole.diameter) / 2.0 if hole.through else 0.0
+    because = [
+        f"{'reamer' if reaming else 'boring tool'} for {hole.diameter:g} mm: no drill or end mill of the table makes it",
+        f"one pass takes {stock:.2f} mm on diameter" + (f", {past:.1f} mm past the far face" if past else ""),
+        "down the drilled hole",
+    ]
+    cut = Cut(
+        [hole.feature],
+        "ream" if reaming else "bore",
+        "reaming" if reaming else "boring",
+        tool,
+        Levels(top=hole.top, bottom=hole.bottom, break_through=past),
+        Passes(axial_depth=hole.depth + past, axial_count=1, radial_depth=stock / 2.0, radial_count=1),
+        "drilling",
+        "plunge_toolaxis",
+        hole.depth + past + APPROACH,
+        because,
+        faces=list(hole.faces),
+        reach=hole.reach,
+        cut_diameter=hole.diameter,
+    )
+    drill(recipe, job, cut)
+
+
+def _kinds(hole: Cylinder) -> tuple[str, ...]:
+    if hole.floor == "spherical":
+        return ("ball_endmill",)
+    return ("endmill", "bullnose_endmill") if hole.floor_radius else ("endmill",)
+
+
+def circular(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
+    """Mills the cylinder in circles with a cutter smaller than it: a helix from solid, or out from an opened hole."""
+    radius = math.inf if hole.floor == "spherical" else hole.floor_radius
+    fit = job.cutters.mills(MILL_SHARE * hole.diameter, hole.reach, _kinds(hole), radius)
+    if hole.floor_radius:
+        fit = [t for t in fit if abs(t.RE - hole.floor_radius) < 0.01 and t.DC >= 0.4 * fit[0].DC] or fit
+    if not fit:
+        recipe.unplanned = (
+            f"no end mill up to {MILL_SHARE * hole.diameter:.1f} mm reaches {hole.reach:.1f} mm within "
+            f"{LENGTH_DIAMETER_LIMIT:g} diameters"
+        )
+        return False
+    _circles(recipe, job, hole, fit[0])
+    return True
+
+
+def _circles(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None:
+    past = BREAK_THROUGH if hole.through else 0.0
+    step_down = min(ROUGH_AXIAL * tool.DC, tool.APMX or math.inf)
+    height = hole.depth + past
+    down = counted(height, step_down)
+    step_over = ROUGH_RADIAL_CIRCLE * tool.DC
+    solid = max((hole.diameter - max(hole.opened, HELIX_HOLE * tool.DC)) / 2.0, SMALLEST_RIM)
+    over = counted(solid, step_over)
+    circles = sum(math.pi * max(hole.diameter - tool.DC - 2.0 * step_over * i, 0.0) for i in range(over))
+    warn_slender(recipe, hole.feature, tool, hole.reach)
+    opened = hole.opened >= tool.DC
+    slope = math.tan(math.radians(job.material.ramp_deg))
+    entry = "down the hole already made" if opened else f"plunge_helix, {job.material.ramp_deg:g} degrees"
+    because = [
+        f"{tool.DC:g} mm: the largest end mill up to {MILL_SHARE:g} of the {hole.diameter:g} mm it makes, so smaller than it, "
+        f"that reaches {hole.reach:.1f} mm",
+        f"{down} level(s) of at most {step_down:g} mm (half the diameter)" + (f", {past:g} mm past the bottom" if past else ""),
+        f"enters through the {hole.opened:g} mm hole" if opened else "a helix needs no hole to start from",
+    ]
+    cut = Cut(
+        [hole.feature],
+        "mill shoulder" if hole.floor == "shoulder" else "mill hole",
+        "bottom_and_side_finish_milling" if not hole.through else "side_finish_milling",
+        tool,
+        Levels(top=hole.top, bottom=hole.bottom, break_through=past),
+        Passes(
+            axial_depth=min(step_down, height), axial_count=down, radial_depth=min(step_over, solid), radial_count=over
+        ),
+        "contour_spiral",
+        entry,
+        down * (circles + math.pi * (hole.diameter - tool.DC)) + (0.0 if opened else height / slope),
+        because,
+        faces=list(hole.faces),
+        reach=hole.reach,
+    )
+    mill(recipe, job, cut)
+
+
+ROUGH_RADIAL_CIRCLE = 0.4
+"""Radial step over the diameter inside a hole, where the cutter is embraced more; common practice, no source."""
+
+
+def _open_out(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
+    """A larger cylinder over a hole that is already there: circular milling, else boring, else its own drill."""
+    if job.cutters.mills(MILL_SHARE * hole.diameter, hole.reach, _kinds(hole), hole.floor_radius):
+        return circular(recipe, job, hole)
+    own = drill_for(job, hole.diameter, hole.reach)
+    if own is not None and hole.floor in ("through", "conical"):
+        drill_down(recipe, job, hole, own, hole.bottom, sized=True)
+        return True
+    tool = _bore_tool(job, hole)
+    if tool is not None:
+        bore(recipe, job, hole, tool, hole.opened)
+        return True
+    recipe.unplanned = f"no end mill or boring tool opens {hole.opened:g} mm to {hole.diameter:g} mm, {hole.reach:.1f} mm deep"
+    return False
+
+
+def _note(code: str, hole: Cylinder, text: str) -> Finding:
+    return Finding(code=code, message=f"{hole.feature}: {text}", features=[hole.feature])

@@ -1,0 +1,177 @@
+"""Turns a decided cut into an Operation: speed, feed, power, minutes, and the reasons in a fixed order."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from planner.cutters import LENGTH_DIAMETER_WARN
+from planner.cutting import (
+    cutting_speed,
+    drill_power,
+    mean_chip,
+    mill_feed,
+    milling_power,
+    point_length,
+    spindle_speed,
+    tap_feed,
+)
+from planner.recipes.base import Recipe, RecipeJob
+from shared.findings import Finding
+from shared.plan import Levels, Operation, Passes, Tool
+
+APPROACH = 2.0
+"""Mm at feed before the cutter touches; common practice, no source."""
+CLEARANCE = 10.0
+"""Mm of rapid above the top level for each retract, for the time estimate only; common practice, no source."""
+
+
+@dataclass
+class Cut:
+    """One decided cut, before its data: who it serves, cutter, levels, passes, how it enters, how far it travels, why."""
+
+    features: list[str]
+    name: str
+    kind: str
+    tool: Tool
+    levels: Levels
+    passes: Passes
+    strategy: str
+    entry: str
+    path: float
+    because: list[str]
+    faces: list[int] = field(default_factory=list)
+    edges: list[int] = field(default_factory=list)
+    after: list[str] | None = None
+    reach: float = 0.0
+    cut_diameter: float | None = None
+    retracts: int = 0
+    slow: float = 1.0
+
+
+def mill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
+    """Adds a milling operation to the recipe; the feed gives way where the cutter is long or the power too small."""
+    tool, passes = cut.tool, cut.passes
+    data = job.material.cutting_data(tool.kind, tool.substrate)
+    diameter = cut.cut_diameter or tool.DC
+    n = min(spindle_speed(data.vc, diameter), job.machine.max_rpm)
+    fz = data.feed(diameter) * cut.slow
+    because = list(cut.because)
+    slenderness = cut.reach / tool.DC
+    if tool.kind in ("endmill", "bullnose_endmill", "ball_endmill") and slenderness > 3.0:
+        share = 0.5 if slenderness > LENGTH_DIAMETER_WARN else 0.7
+        fz *= share
+        because.append(f"feed at {share:.0%}: the cutter reaches {slenderness:.1f} times its diameter (more than 3)")
+    feed = min(mill_feed(n, tool.NOF or 2, fz), job.machine.max_feed)
+    ae, ap = min(passes.radial_depth, diameter), passes.axial_depth
+    kc = job.material.kc(mean_chip(fz, ae, diameter))
+    power = milling_power(ap, ae, feed, kc)
+    if power > job.machine.power:
+        because.append(
+            f"feed lowered from {feed:.0f} mm/min: it would take {power:.1f} kW of the machine's {job.machine.power:g} kW"
+        )
+        feed *= job.machine.power / power
+        power = job.machine.power
+    minutes = cut.path / feed + _rapids(cut, job, max(passes.axial_count, 1))
+    because.append(_data_reason(job, tool, cutting_speed(n, diameter), fz, data.source, n >= job.machine.max_rpm))
+    return _append(recipe, cut, n, feed, cutting_speed(n, diameter), power, minutes, because)
+
+
+def drill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
+    """Adds a drilling, spotting, reaming, boring or sinking operation: `path` is the way down at feed."""
+    tool = cut.tool
+    data = job.material.cutting_data(tool.kind, tool.substrate)
+    diameter = cut.cut_diameter or tool.DC
+    n = min(spindle_speed(data.vc, diameter), job.machine.max_rpm)
+    f = data.feed(diameter) * cut.slow
+    feed = min(n * f, job.machine.max_feed)
+    kc = job.material.kc(f / 2.0)
+    power = drill_power(diameter, feed, kc) if tool.kind == "twist_drill" else 0.0
+    because = list(cut.because)
+    if power > job.machine.power:
+        because.append(f"feed lowered: {power:.1f} kW would exceed the machine's {job.machine.power:g} kW")
+        feed, power = feed * job.machine.power / power, job.machine.power
+    minutes = cut.path / feed + _rapids(cut, job, 1 + cut.retracts)
+    because.append(_data_reason(job, tool, cutting_speed(n, diameter), f, data.source, n >= job.machine.max_rpm))
+    return _append(recipe, cut, n, feed, cutting_speed(n, diameter), power, minutes, because)
+
+
+def tap(recipe: Recipe, job: RecipeJob, cut: Cut, pitch: float) -> Operation:
+    """Adds a rigid tapping operation: feed = n P in and out, so the path counts twice."""
+    data = job.material.cutting_data("tap", cut.tool.substrate)
+    n = min(spindle_speed(data.vc, cut.tool.DC), job.machine.max_rpm)
+    feed = tap_feed(n, pitch)
+    minutes = 2.0 * cut.path / feed + _rapids(cut, job, 1)
+    because = [*cut.because, f"rigid tapping: feed {feed:.0f} mm/min = {n:.0f} rev/min x pitch {pitch:g} mm, in and out"]
+    return _append(recipe, cut, n, feed, cutting_speed(n, cut.tool.DC), 0.0, minutes, because)
+
+
+def _rapids(cut: Cut, job: RecipeJob, strokes: int) -> float:
+    height = max(cut.levels.top - cut.levels.bottom, 0.0) + CLEARANCE
+    return strokes * 2.0 * height / job.machine.rapid
+
+
+def _data_reason(job: RecipeJob, tool: Tool, vc: float, feed: float, source: str, limited: bool) -> str:
+    unit = "a rev" if tool.kind in ("twist_drill", "center_drill", "reamer", "boring_tool") else "a tooth"
+    text = f"{job.material.name}, {tool.substrate}: {vc:.0f} m/min, {feed:.3f} mm {unit} ({source})"
+    return text + f"; speed limited to the spindle's {job.machine.max_rpm:.0f} rev/min" if limited else text
+
+
+def _append(
+    recipe: Recipe, cut: Cut, n: float, feed: float, vc: float, power: float, minutes: float, because: list[str]
+) -> Operation:
+    operation = Operation(
+        id=recipe.next_id(),
+        feature=cut.features[0] if cut.features else None,
+        features=list(cut.features),
+        faces=sorted(set(cut.faces)),
+        edges=list(cut.edges),
+        name=cut.name,
+        kind=cut.kind,
+        tool=cut.tool,
+        levels=cut.levels,
+        passes=cut.passes,
+        strategy=cut.strategy,
+        entry=cut.entry,
+        speed=n,
+        feed=feed,
+        cutting_speed=vc,
+        power=power,
+        path_length=cut.path,
+        minutes=minutes,
+        after=recipe.last() if cut.after is None else cut.after,
+        because=because,
+    )
+    recipe.operations.append(operation)
+    return operation
+
+
+def counted(total: float, step: float) -> int:
+    """How many steps of at most `step` cover `total`; at least one."""
+    return max(1, math.ceil(total / step - 1e-6))
+
+
+def warn_slender(recipe: Recipe, feature: str, tool: Tool, reach: float) -> None:
+    """Adds a finding where a milling cutter reaches deeper than 5 times its diameter."""
+    ratio = reach / tool.DC
+    if ratio > LENGTH_DIAMETER_WARN:
+        recipe.findings.append(
+            Finding(
+                code="deep_reach",
+                severity="warning",
+                message=f"{feature}: a {tool.DC:g} mm cutter reaches {reach:.1f} mm deep, {ratio:.1f} times its diameter",
+                hint="a larger corner radius or a shallower pocket allows a stiffer cutter; or cut it from another side",
+                features=[feature],
+            )
+        )
+
+
+def point(tool: Tool) -> float:
+    """Length in mm of a drill's point (118 degrees unless the cutter says otherwise)."""
+    return point_length(tool.DC, tool.SIG or 118.0)
+
+
+def names(faces: Sequence[int]) -> str:
+    """Faces as text: `face 3`, `faces 3, 4`."""
+    return ("face " if len(faces) == 1 else "faces ") + ", ".join(str(f) for f in faces)

@@ -1,0 +1,192 @@
+"""Round holes: spot, drill by depth over diameter, floor, mouth chamfer, tap where the job names a thread.
+
+All hole kinds go through `hole_recipe`: it takes the hole's cylinders and cones as seen from the tool's side.
+"""
+
+from __future__ import annotations
+
+from planner.cutting import point_length
+from planner.geometry import Bore, bores, stick_out
+from planner.recipes.base import Recipe, RecipeJob
+from planner.recipes.boring import Cylinder, circular, drill_below, drill_for, make, spot
+from planner.recipes.sinking import sink
+from planner.recipes.tapping import known_thread, tap_hole
+from shared.features import Feature, FeaturesDocument, View
+from shared.findings import Finding
+
+SMALL_CONE = 0.02
+"""Mm: levels and diameters of a hole's steps that differ by less are the same."""
+
+
+def round_hole(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
+    """Spot, drill (peck by depth), mill the floor where it is not a drill's, sink the mouth, tap if the job says so."""
+    return hole_recipe(feature, view, job, document)
+
+
+def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
+    """Operations of any hole: its narrowest cylinder first, then wider ones towards the mouth, then cones, then the tap.
+
+    Cylinders that a narrower one above them hides are not reached from this side: a finding and `unplanned` say so.
+    """
+    recipe = Recipe()
+    steps = _steps(feature, view)
+    reach = stick_out(feature, view, document)
+    extra = max(reach - (view.top - view.bottom), 0.0)
+    seen, hidden = _in_sight(steps)
+    cylinders = _cylinders(feature, view, seen, extra, steps)
+    if not cylinders:
+        recipe.unplanned = "the hole has no cylinder in sight from this direction"
+        return recipe
+    _spot(recipe, job, feature, view, seen, cylinders)
+    opened = 0.0
+    for hole in cylinders:
+        if not make(recipe, job, _with(hole, opened)):
+            return recipe
+        opened = hole.diameter
+    for cone in (s for s in seen if s.surface == "cone" and not _is_floor(s, view)):
+        if set(cone.faces) <= {f for op in recipe.operations for f in op.faces} and cone.faces:
+            continue
+        name = "countersink" if feature.kind == "countersunk_hole" else "chamfer mouth"
+        if cone.start > cone.end and not sink(recipe, job, feature.id, cone, name):
+            return recipe
+    tap_hole(recipe, job, feature, cylinders[0])
+    if hidden:
+        _say_hidden(recipe, feature, hidden)
+    return recipe
+
+
+def _steps(feature: Feature, view: View) -> list[Bore]:
+    """The hole's steps along the view, or one cylinder made of the view's levels where none are listed."""
+    found = bores(feature, view)
+    if any(s.surface == "cylinder" for s in found):
+        return found
+    diameter = feature.dimensions.get("diameter") or view.width or view.narrowest_gap or 0.0
+    faces = tuple(feature.walls or feature.faces)
+    return [Bore("cylinder", diameter, diameter, diameter, None, view.top, view.bottom, faces), *found] if diameter else []
+
+
+def _in_sight(steps: list[Bore]) -> tuple[list[Bore], list[Bore]]:
+    """Steps whose whole width a tool can pass down to, and those behind something narrower."""
+    seen, hidden, free = [], [], float("inf")
+    for step in steps:
+        (seen if step.start <= free + SMALL_CONE and step.end <= step.start + SMALL_CONE else hidden).append(step)
+        free = min(free, step.start, step.end)
+    return seen, hidden
+
+
+def _is_floor(step: Bore, view: View) -> bool:
+    """Whether a cone is the point of a blind hole rather than a mouth or a shoulder."""
+    return not view.through and step.end <= SMALL_CONE
+
+
+def _cylinders(feature: Feature, view: View, seen: list[Bore], extra: float, every: list[Bore]) -> list[Cylinder]:
+    """Cylinders in cutting order: the narrowest first, each from the level where the drill meets material.
+
+    Every one starts at the hole's mouth, since what lies above is no wider than it or is cut later.
+    """
+    merged = _merged([s for s in seen if s.surface == "cylinder"])
+    found = []
+    for i, step in enumerate(merged):
+        last = i == len(merged) - 1
+        below = [s for s in every if s.top <= step.bottom + SMALL_CONE and s is not step]
+        floor = _floor_of(feature, view, step, below, last)
+        bottom = _exit_level(step, below, view) if floor == "through" else step.bottom
+        radius = view.floor_radius or feature.dimensions.get("floor_radius", 0.0) if floor == "flat_with_radius" else 0.0
+        found.append(
+            Cylinder(
+                feature=feature.id,
+                diameter=step.diameter,
+                top=view.top,
+                bottom=bottom,
+                reach=view.top - bottom + extra,
+                floor=floor,
+                faces=(*step.faces, *_floor_faces(feature, every, last, floor)),
+                floor_radius=radius or 0.0,
+            )
+        )
+    return found[::-1]
+
+
+def _merged(cylinders: list[Bore]) -> list[Bore]:
+    """Cylinders of one diameter on both sides of a gap are one hole."""
+    found: list[Bore] = []
+    for step in cylinders:
+        if found and abs(found[-1].diameter - step.diameter) < SMALL_CONE:
+            before = found.pop()
+            step = Bore("cylinder", step.diameter, step.diameter, step.diameter, None, before.top, step.bottom,
+                        (*before.faces, *step.faces))  # fmt: skip
+        found.append(step)
+    return found
+
+
+def _floor_of(feature: Feature, view: View, step: Bore, below: list[Bore], last: bool) -> str:
+    if not last:
+        narrowing = next((s for s in below if s.surface == "cone"), None)
+        return "conical" if narrowing and abs(narrowing.start - step.diameter) < SMALL_CONE else "shoulder"
+    wider = [s for s in below if s.diameter > step.diameter + SMALL_CONE]
+    if view.through or wider:
+        return "through"
+    return str(view.bottom_condition or feature.bottom_condition or "flat")
+
+
+def _exit_level(step: Bore, below: list[Bore], view: View) -> float:
+    """Level where a through cylinder's drill leaves the material: the far side when it is as narrow all the way."""
+    wider = [s for s in below if s.surface == "cylinder" and s.diameter > step.diameter + SMALL_CONE]
+    return max(s.top for s in wider) if wider else min([view.bottom, step.bottom])
+
+
+def _floor_faces(feature: Feature, every: list[Bore], last: bool, floor: str) -> tuple[int, ...]:
+    """Faces of the floor that come with the narrowest cylinder of a blind hole."""
+    if not last or floor == "through":
+        return ()
+    walls = {f for s in every for f in s.faces}
+    cones = [f for s in every if s.surface in ("cone", "sphere", "torus") and s.end <= SMALL_CONE for f in s.faces]
+    return (*[f for f in feature.bottom if f not in walls], *cones)
+
+
+def _with(hole: Cylinder, opened: float) -> Cylinder:
+    return Cylinder(**{**hole.__dict__, "opened": opened})
+
+
+def _spot(
+    recipe: Recipe, job: RecipeJob, feature: Feature, view: View, seen: list[Bore], cylinders: list[Cylinder]
+) -> None:
+    """Spots where a drill follows; as wide as a 90 degree mouth chamfer or the named thread, which it then makes too."""
+    first = cylinders[0]
+    if first.floor not in ("through", "conical") and first.depth < point_length(first.diameter, 118.0) + 0.5:
+        return
+    own = drill_for(job, first.diameter, first.reach)
+    if own is None and not _needs_pilot(job, first):
+        return
+    if len(cylinders) == 1:
+        mouth = seen[0] if seen[0].surface == "cone" and abs((seen[0].angle or 0.0) - 90.0) < 0.6 else None
+        spots = job.cutters.of("center_drill")
+        if mouth and spots and mouth.diameter <= max(t.DCX or t.DC for t in spots):
+            spot(recipe, job, first, mouth.diameter, mouth.faces)
+            return
+        row = known_thread(feature, first.diameter, job)
+        if row:
+            spot(recipe, job, first, row.D)
+            return
+    spot(recipe, job, first)
+
+
+def _needs_pilot(job: RecipeJob, hole: Cylinder) -> bool:
+    """Whether a hole without a drill of its size starts with a smaller drill (else it is milled from solid)."""
+    probe = Recipe()
+    return not circular(probe, job, hole) and drill_below(job, hole.diameter, hole.reach) is not None
+
+
+def _say_hidden(recipe: Recipe, feature: Feature, hidden: list[Bore]) -> None:
+    sizes = ", ".join(f"{s.diameter:g}" for s in hidden)
+    recipe.findings.append(
+        Finding(
+            code="hole_step_hidden",
+            severity="warning",
+            message=f"{feature.id}: a step of {sizes} mm lies behind a narrower one and is not cut from this side",
+            hint="cut it from the other side, or with a back boring tool or a groove cutter",
+            faces=sorted({f for s in hidden for f in s.faces}),
+            features=[feature.id],
+        )
+    )
+    recipe.unplanned = f"a step of {sizes} mm lies behind a narrower one along this direction"

@@ -1,0 +1,77 @@
+"""The outside profile: a contour round the part that takes off the raw sides."""
+
+from __future__ import annotations
+
+import math
+
+from planner.geometry import wall_length
+from planner.recipes.base import Recipe, RecipeJob
+from planner.recipes.build import Cut, counted, mill, warn_slender
+from planner.recipes.clearing import (
+    BREAK_THROUGH,
+    ROUGH_AXIAL,
+    ROUGH_RADIAL,
+    SIDE_ALLOWANCE,
+    Task,
+    clear,
+    finish_cutter,
+    rough_cutter,
+    task_for,
+)
+from shared.features import Feature, FeaturesDocument, View
+from shared.plan import Levels, Passes, Tool
+
+
+def outside_profile(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
+    """Rough and finish round the part. Where the part does not fill its box, the corners between are cleared too."""
+    task = task_for(feature, view, job, document)
+    if task.area > 1.0:
+        return clear(task, job)
+    recipe = Recipe()
+    rough = rough_cutter(task, job)
+    if rough is None:
+        recipe.unplanned = f"no end mill reaches {task.reach:.1f} mm deep round the part"
+        return recipe
+    if task.side_stock > 0.0:
+        _contour(recipe, task, job, rough, rough=True)
+    _contour(recipe, task, job, finish_cutter(task, job, rough), rough=False)
+    return recipe
+
+
+def _contour(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, *, rough: bool) -> None:
+    past = BREAK_THROUGH if task.through else 0.0
+    height = task.view.depth + past
+    step_down = min(ROUGH_AXIAL * tool.DC if rough else height, tool.APMX or height)
+    down = counted(height, step_down)
+    radial = max(task.side_stock - SIDE_ALLOWANCE, 0.1) if rough else SIDE_ALLOWANCE
+    over = counted(radial, ROUGH_RADIAL * tool.DC)
+    round_ = wall_length(task.view) + math.pi * tool.DC
+    warn_slender(recipe, task.feature.id, tool, task.reach)
+    because = [
+        f"{tool.DC:g} mm: the largest end mill that reaches {task.reach:.1f} mm"
+        + (f" and turns in inner corners of {task.corner:g} mm" if task.corner and not rough else ""),
+        f"{down} level(s) of at most {step_down:g} mm" + (f", {past:g} mm past the bottom" if past else ""),
+        f"{'raw sides of ' + format(task.side_stock, 'g') + ' mm' if rough else 'what roughing left'}: {over} pass(es)",
+        "it comes in from outside the material",
+    ]
+    cut = Cut(
+        [task.feature.id],
+        "rough outside" if rough else "finish outside",
+        "side_rough_milling" if rough else "side_finish_milling",
+        tool,
+        Levels(top=task.view.top, bottom=task.view.bottom, break_through=past),
+        Passes(
+            axial_depth=min(step_down, height),
+            axial_count=down,
+            radial_depth=radial / over,
+            radial_count=over,
+            allowance_side=SIDE_ALLOWANCE if rough else 0.0,
+        ),
+        "contour_parallel",
+        "from outside, along a tangent",
+        down * over * round_,
+        because,
+        faces=[] if rough else task.feature.faces,
+        reach=task.reach,
+    )
+    mill(recipe, job, cut)

@@ -1,0 +1,131 @@
+"""Regions without a rule of their own: rough in levels, then follow the surface with a ball end mill."""
+
+from __future__ import annotations
+
+import math
+
+from planner.cutting import scallop_step
+from planner.geometry import area_of, stick_out
+from planner.recipes.base import Recipe, RecipeJob
+from planner.recipes.build import Cut, counted, mill, warn_slender
+from planner.recipes.clearing import (
+    FLOOR_ALLOWANCE,
+    ROUGH_AXIAL,
+    ROUGH_RADIAL,
+    SIDE_ALLOWANCE,
+    entry_of,
+    no_cutter_reason,
+    rough_cutter,
+    task_for,
+)
+from shared.features import Feature, FeaturesDocument, View
+from shared.findings import Finding
+from shared.plan import Levels, Passes
+
+CUSP = 0.01
+"""Height in mm of the cusps between ball passes; common practice for a finish, no source."""
+USUAL_BALL = 10.0
+"""Largest ball end mill used where nothing limits it, mm: common practice, no source."""
+
+
+def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
+    """Rough in levels where there is depth, then finish with a ball end mill along the surface."""
+    recipe = Recipe()
+    task = task_for(feature, view, job, document)
+    tool = rough_cutter(task, job)
+    if tool is None:
+        recipe.unplanned = no_cutter_reason(task)
+        return recipe
+    if view.depth > 0.5:
+        step_down, step_over = ROUGH_AXIAL * 0.5 * tool.DC, ROUGH_RADIAL * tool.DC
+        down = counted(view.depth, step_down)
+        entry, why_entry, entry_path = entry_of(task, tool, job, step_down)
+        because = [
+            f"{tool.DC:g} mm: the largest end mill that fits and reaches {task.reach:.1f} mm",
+            f"{down} level(s) of at most {step_down:g} mm (a quarter of the diameter): the stairs stay low on a sloping surface",
+            why_entry,
+        ]
+        cut = Cut(
+            [feature.id],
+            "rough region",
+            "freeform_operation",
+            tool,
+            Levels(top=view.top, bottom=view.bottom),
+            Passes(
+                axial_depth=min(step_down, view.depth),
+                axial_count=down,
+                radial_depth=step_over,
+                radial_count=counted(view.width or math.sqrt(task.area), step_over),
+                allowance_side=SIDE_ALLOWANCE,
+                allowance_bottom=FLOOR_ALLOWANCE,
+            ),
+            "contour_parallel",
+            entry,
+            down * (0.5 * task.area / step_over + entry_path),
+            because,
+            reach=task.reach,
+        )
+        mill(recipe, job, cut)
+    surfacing(recipe, feature, view, job, task.reach, feature.faces)
+    return recipe
+
+
+def surfacing(
+    recipe: Recipe, feature: Feature, view: View, job: RecipeJob, reach: float, faces: list[int]
+) -> None:
+    """Adds a ball end mill that follows `faces`; sets `unplanned` where none fits and reaches."""
+    radii = [r for r in (view.floor_radius, view.corner_radius) if r]
+    limit = min([USUAL_BALL, view.narrowest_gap or USUAL_BALL, *(2.0 * r for r in radii)])
+    found = job.cutters.mills(limit, reach, ("ball_endmill",), math.inf)
+    if not found:
+        recipe.unplanned = f"no ball end mill up to {limit:.2f} mm reaches {reach:.1f} mm"
+        return
+    tool = found[0]
+    step = scallop_step(tool.DC / 2.0, CUSP)
+    area = max(area_of(view), 1.0)
+    warn_slender(recipe, feature.id, tool, reach)
+    if not radii:
+        recipe.findings.append(
+            Finding(
+                code="inner_radius_unknown",
+                message=f"{feature.id}: the smallest inner radius of the surface is not known; {tool.DC:g} mm ball is a guess",
+                hint="check the surface's smallest inner radius against the cutter before use",
+                faces=faces,
+                features=[feature.id],
+            )
+        )
+    because = [
+        f"{tool.DC:g} mm ball: the largest up to {limit:g} mm (gap, inner radii, usual size) that reaches {reach:.1f} mm",
+        f"passes {step:.2f} mm apart leave cusps of {CUSP:g} mm: 2 sqrt(h (2R - h))",
+        "it enters along the surface from the roughed room",
+    ]
+    cut = Cut(
+        [feature.id],
+        "finish surface",
+        "freeform_operation",
+        tool,
+        Levels(top=view.top, bottom=view.bottom),
+        Passes(
+            axial_depth=SIDE_ALLOWANCE,
+            axial_count=1,
+            radial_depth=step,
+            radial_count=counted(view.width or math.sqrt(area), step),
+        ),
+        "bidirectional",
+        "along the surface",
+        _surface_area(view, area) / step,
+        because,
+        faces=faces,
+        reach=reach,
+    )
+    mill(recipe, job, cut)
+
+
+def _surface_area(view: View, plan_area: float) -> float:
+    """Area to follow in mm2: the plan area, and the height of steep parts round it; an estimate."""
+    return plan_area + 2.0 * (math.sqrt(plan_area) * 2.0) * view.depth * 0.5
+
+
+def enclosed_void(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
+    """No operation: nothing reaches a void inside the part."""
+    return Recipe(unplanned="the void is closed all round: no cutter reaches it; split the part, cast or print it")

@@ -1,0 +1,12 @@
+"""Steps: one straight wall and a floor, open on every other side."""
+
+from __future__ import annotations
+
+from planner.recipes.base import Recipe, RecipeJob
+from planner.recipes.clearing import clear, task_for
+from shared.features import Feature, FeaturesDocument, View
+
+
+def step(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
+    """Rough from outside with the largest cutter, then floor and wall."""
+    return clear(task_for(feature, view, job, document), job)
