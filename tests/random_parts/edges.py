@@ -1,0 +1,43 @@
+"""Broken and rounded edges."""
+
+from __future__ import annotations
+
+from math import atan2, degrees
+
+import cadquery as cq
+
+from tests.random_parts.build import NX, NY, NZ, OVER, Block, X, Y, Z
+from tests.random_parts.holes import hole
+from tests.random_parts.truth import Expected
+
+
+def chamfered_edge(b: Block) -> None:
+    """One long top edge, not at 45 degrees."""
+    down, inwards = b.pick(1, 3), b.pick(1, 3)
+    before = b.shape.Volume()
+    b.shape = cq.Workplane(b.shape).faces(">Z").edges(">Y").chamfer(down, inwards).findSolid()
+    norm = (down**2 + inwards**2) ** 0.5
+    either = ((0.0, down / norm, inwards / norm), (0.0, inwards / norm, down / norm))
+    b.truth.append(Expected(("chamfer",), (Z, Y), (X, NX, *either), volume=before - b.shape.Volume()))
+    assert 15 < degrees(atan2(down, inwards)) < 75
+
+
+def rounded_edges(b: Block) -> None:
+    """One upright edge and one long top edge that does not meet it."""
+    for radius, select, ways in ((b.pick(3, 8), ("|Z", ">X and >Y"), (Z, NZ)), (b.pick(1, 3), (">Z", "<X"), ())):
+        edges = cq.Workplane(b.shape).edges(select[0]).edges(select[1])
+        before = b.shape.Volume()
+        b.shape = edges.fillet(radius).findSolid()
+        also = (X, Y) if ways else (Z, NX, Y, NY)
+        taken = before - b.shape.Volume()
+        b.truth.append(Expected(("edge_round",), ways, also, dimensions={"radius": radius}, volume=taken))
+
+
+def chamfered_hole(b: Block) -> None:
+    """A mouth chamfer that widens the hole by less than a quarter: it belongs to the hole."""
+    d = b.pick(8, 14)
+    c = round(0.08 * d, 2)
+    cone = cq.Solid.makeCone(d / 2, d / 2 + c, c, cq.Vector(4, 2, b.height - c))
+    rod = b.rod((4, 2, -OVER), Z, d, b.height + OVER - c)
+    expected = hole((d,), (Z,), (4, 2, 0), depth=b.height)
+    b.cut(cq.Workplane(rod).union(cq.Workplane(cone)), Expected(**{**vars(expected), "diameters": (d + 2 * c, d)}))

@@ -1,0 +1,88 @@
+"""Random parts are recognised as what was cut, and changes that mean nothing change nothing.
+
+Expected values come from the cuts themselves: sizes drawn by the seed, volumes by difference.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from tests.benchmarks import pool
+from tests.random_parts.build import Block
+from tests.random_parts.cases import CASES, build, make
+from tests.random_parts.changes import CHANGES, changed
+from tests.random_parts.truth import differences
+
+SEEDS = (0, 1)
+CHANGED_CASES = ("pocket_radii", "island_low", "hole_through_floor", "countersink", "half_hole", "slanted_step")
+
+
+@pytest.fixture(scope="module")
+def recognize():
+    try:
+        return pool.find(pool.DEFAULT_RECOGNIZER)
+    except ImportError as e:
+        pytest.skip(str(e))
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_case_is_recognised_as_it_was_cut(case: str, recognize, tmp_path: Path) -> None:
+    said = []
+    for seed in SEEDS:
+        path, truth = make(case, seed, tmp_path)
+        said += [f"seed {seed}: {line}" for line in differences(recognize(str(path)), truth)]
+    assert not said, "\n".join(said)
+
+
+@pytest.mark.parametrize("change", [c for c in CHANGES if c != "unchanged"])
+@pytest.mark.parametrize("case", CHANGED_CASES)
+def test_change_leaves_the_features_as_they_are(case: str, change: str, recognize, tmp_path: Path) -> None:
+    path, truth = changed(build(case, 0), change, 0, tmp_path)
+    assert differences(recognize(str(path)), truth) == []
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_truth_explains_what_is_missing_from_the_box(case: str) -> None:
+    block = build(case, 0)
+    assert block.shape.isValid()
+    if case == "boss_on_face" or any(e.volume is None for e in block.truth):
+        return  # the floor round a boss is a plane face; crossing holes share their middle
+    box = block.shape.BoundingBox()
+    missing = box.xlen * box.ylen * box.zlen - block.shape.Volume()
+    assert missing == pytest.approx(sum(e.volume or 0.0 for e in block.truth), rel=1e-3)
+
+
+def test_same_seed_gives_the_same_part_and_another_seed_another() -> None:
+    assert build("obround", 3).truth == build("obround", 3).truth
+    assert build("obround", 3).truth != build("obround", 4).truth
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_changed_file_holds_one_valid_solid_of_the_same_volume(change: str, tmp_path: Path) -> None:
+    import cadquery as cq
+
+    block: Block = build("pocket_radii", 0)
+    path, truth = changed(block, change, 1, tmp_path)
+    (solid,) = [s for v in cq.importers.importStep(str(path)).vals() for s in v.Solids()]  # type: ignore[union-attr]
+    factor = truth[0].dimensions["depth"] / block.truth[0].dimensions["depth"]
+    assert solid.isValid()
+    assert solid.Volume() == pytest.approx(block.shape.Volume() * factor**3, rel=1e-4)
+    faces = len(block.shape.Faces())
+    assert len(solid.Faces()) > faces if change == "split_faces" else len(solid.Faces()) == faces
+
+
+def test_written_header_and_unit(tmp_path: Path) -> None:
+    text = {c: changed(build("ring_groove", 0), c, 0, tmp_path)[0].read_text() for c in ("ap203", "ap242", "in_inches")}
+    assert "CONFIG_CONTROL_DESIGN" in text["ap203"]
+    assert "AP242" in text["ap242"]
+    assert "'INCH'" in text["in_inches"]
+
+
+def test_tilted_truth_turns_with_the_part(tmp_path: Path) -> None:
+    block = build("tilted_hole", 0)
+    (before,), (after,) = block.truth, changed(block, "mirrored", 0, tmp_path)[1]
+    assert after.directions[0][0] == pytest.approx(-before.directions[0][0])
+    assert math.hypot(*after.directions[0]) == pytest.approx(1.0)

@@ -1,0 +1,52 @@
+"""Slots wider below than above, and free forms."""
+
+from __future__ import annotations
+
+from math import radians, sin, tan
+
+import cadquery as cq
+
+from tests.random_parts.build import NY, OVER, Block, Y, Z
+from tests.random_parts.truth import Expected
+
+
+def _along_y(b: Block, points: list[tuple[float, float]]) -> cq.Workplane:
+    """A closed outline of (x, z) points, swept through the whole width of the block."""
+    return cq.Workplane("XZ").polyline(points).close().extrude(b.width / 2 + OVER, both=True)
+
+
+def tee_slot(b: Block) -> None:
+    neck, head, depth, low = b.pick(8, 12), b.pick(16, 24), b.pick(14, 18), b.pick(5, 8)
+    n, h, top, floor = neck / 2, head / 2, b.height + OVER, b.height - depth
+    right = [(h, floor), (h, floor + low), (n, floor + low), (n, top)]
+    tool = _along_y(b, right + [(-x, z) for x, z in reversed(right)])
+    b.cut(tool, Expected(("undercut",), (), (Z, Y, NY), profile="tee", volume=0.0))
+
+
+def dovetail_slot(b: Block) -> None:
+    neck, depth, angle = b.pick(14, 20), b.pick(8, 14), float(b.rng.choice([45.0, 55.0, 60.0]))
+    n, wide = neck / 2, neck / 2 + depth / tan(radians(angle))
+    floor, top = b.height - depth, b.height
+    right = [(wide, floor), (n, top), (n, top + OVER)]
+    tool = _along_y(b, right + [(-x, z) for x, z in reversed(right)])
+    b.cut(tool, Expected(("undercut",), (), (Z, Y, NY), volume=0.0))
+
+
+def engraving(b: Block) -> None:
+    """Two shallow closed pockets with free-form walls and plane floors, like letters."""
+    for x in (-18.0, 18.0):
+        depth = b.pick(0.8, 2.0)
+        radii = [b.pick(5, 11) for _ in range(7)]
+        points = [(r * sin(radians(90 + 360 * k / 7)), r * sin(radians(360 * k / 7))) for k, r in enumerate(radii)]
+        tool = b.prism(cq.Workplane().spline(points, periodic=True).close(), b.height + OVER, depth + OVER)
+        letter = Expected(("closed_pocket",), (Z,), bottom_condition="planar", dimensions={"depth": depth}, volume=0.0)
+        b.cut(tool.translate((x, 0, 0)), letter)
+
+
+def freeform_patch(b: Block) -> None:
+    """A wavy valley right across the top: no plane, cylinder or cone in it."""
+    low = [(-18.0 + 9 * k, b.height - b.pick(3, 8)) for k in range(5)]
+    top = b.height
+    path = cq.Workplane("XZ").moveTo(-27, top + OVER).lineTo(-27, top).spline([(-27, top), *low, (27, top)])
+    tool = path.lineTo(27, top + OVER).close().extrude(b.width / 2 + OVER, both=True)
+    b.cut(tool, Expected(("region", "slot"), (Z,), (Y, NY), volume=0.0))
