@@ -57,12 +57,14 @@ class CutterTable:
         """Cutters of these kinds, smallest first, the shortest first among equal diameters."""
         return [tool for tool in self.tools if tool.kind in kinds]
 
-    def mills(self, largest: float, reach: float, kinds: Sequence[str] = ("endmill",), radius: float = 0.0) -> list[Tool]:
+    def mills(
+        self, largest: float, reach: float, kinds: Sequence[str] = ("endmill",), radius: float = 0.0
+    ) -> list[Tool]:
         """Milling cutters up to `largest` mm that reach `reach` mm deep with RE <= `radius`; largest first.
 
         Among equal diameters the stiffest comes first: the largest RE allowed, then the shortest reach.
         """
-        fit = [t for t in self.of(*kinds) if t.DC <= largest + 1e-6 and t.RE <= radius + 1e-6 and reaches(t, reach)]
+        fit = [t for t in self.of(*kinds) if largest + 1e-6 >= t.DC and radius + 1e-6 >= t.RE and reaches(t, reach)]
         return sorted(fit, key=lambda t: (-t.DC, -t.RE, t.LU or 0.0, t.id))
 
     def exact(self, kind: str, diameter: float, tolerance: float = 0.011) -> list[Tool]:
@@ -72,12 +74,12 @@ class CutterTable:
 
     def tap(self, size: str) -> Tool | None:
         """The tap of a thread size."""
-        return next((t for t in self.of("tap") if t.TDZ == size), None)
+        return next((t for t in self.of("tap") if size == t.TDZ), None)
 
 
 def reaches(tool: Tool, depth: float) -> bool:
     """Whether the cutter's usable length covers `depth` mm and its length/diameter stays within the limit."""
-    long_enough = tool.LU is None or tool.LU + 1e-6 >= depth
+    long_enough = tool.LU is None or depth <= tool.LU + 1e-6
     stiff = tool.kind not in MILLS or depth <= LENGTH_DIAMETER_LIMIT * tool.DC + 1e-6
     return long_enough and stiff
 
@@ -123,7 +125,9 @@ def read_csv(file: Path) -> list[Tool]:
     if "kind" not in header or "DC" not in header:
         where = f"{file.name}, line {lines[0][0]}"
         raise DataFileError("the header needs the columns kind and DC", f"columns: {', '.join(FIELDS)}", where)
-    return _tools((number, _csv_row(header, line, f"{file.name}, line {number}")) for number, line in lines[1:])(file.name)
+    return _tools((number, _csv_row(header, line, f"{file.name}, line {number}")) for number, line in lines[1:])(
+        file.name
+    )
 
 
 def _csv_row(header: list[str], line: str, where: str) -> dict[str, Any]:
@@ -148,7 +152,9 @@ def read_toml(file: Path) -> list[Tool]:
     starts += [1] * (len(rows) - len(starts))
     for number, row in zip(starts, rows, strict=False):
         if not isinstance(row, dict):
-            raise DataFileError("a tool is not a table", "write [[tool]] before its keys", f"{file.name}, line {number}")
+            raise DataFileError(
+                "a tool is not a table", "write [[tool]] before its keys", f"{file.name}, line {number}"
+            )
         _check_names(row, f"{file.name}, line {number}")
     return _tools(zip(starts, rows, strict=False))(file.name)
 
@@ -238,7 +244,9 @@ def _check_values(kind: str, values: dict[str, float | None], row: dict[str, Any
     if not diameter:
         raise DataFileError("DC, the cutting diameter, is missing or zero", "give DC in mm", f"{where}, field DC")
     if diameter > 1000:
-        raise DataFileError(f"DC is {diameter:g} mm", "diameters are mm; use unit = inch for inches", f"{where}, field DC")
+        raise DataFileError(
+            f"DC is {diameter:g} mm", "diameters are mm; use unit = inch for inches", f"{where}, field DC"
+        )
     if kind == "ball_endmill" and values["RE"] is None:
         values["RE"] = diameter / 2.0
     if values["RE"] is not None and kind in (*MILLS, "facemill") and values["RE"] > diameter / 2.0 + 1e-6:

@@ -66,10 +66,18 @@ class Material:
 
     def cutting_data(self, kind: str, substrate: str) -> CuttingData:
         """Starting values for a tool kind; its end mill's where the kind has no row, HSS where the substrate has none."""
-        for key in ((kind, substrate), (kind, "HSS"), (kind, "carbide"), ("endmill", substrate), ("endmill", "carbide")):
+        for key in (
+            (kind, substrate),
+            (kind, "HSS"),
+            (kind, "carbide"),
+            ("endmill", substrate),
+            ("endmill", "carbide"),
+        ):
             if key in self.data:
                 return self.data[key]
-        raise UsageError(f"material {self.name} has no cutting data for {kind}", "add an endmill row to the cutting data")
+        raise UsageError(
+            f"material {self.name} has no cutting data for {kind}", "add an endmill row to the cutting data"
+        )
 
 
 @lru_cache(maxsize=1)

@@ -51,15 +51,16 @@ def region(view: View) -> BaseGeometry | None:
 def opened(view: View, shape: BaseGeometry, margin: float) -> BaseGeometry:
     """The region enlarged by `margin` across its open sides: where a cutter may be besides the region itself."""
     u, v = plane_axes(view.direction)
-    closed, open_ = [], []
+    open_: list[LineString] = []
     for side in view.sides:
         line = LineString([(dot(side.start, u), dot(side.start, v)), (dot(side.end, u), dot(side.end, v))])
         if line.length < 1e-6:
             continue
-        (open_ if side.open else closed).append(line)
+        if side.open:
+            open_.append(line)
     if not open_:
         return shape
-    extra = [line.buffer(margin, cap_style="flat", single_sided=False) for line in open_]
+    extra = [line.buffer(margin, cap_style="flat") for line in open_]
     return unary_union([shape, *extra])
 
 
@@ -101,9 +102,11 @@ def area_of(view: View) -> float:
 def wall_length(view: View) -> float:
     """Length of the closed sides in mm, seen along the direction; of the outline where sides are not listed."""
     total = sum(side.length for side in view.sides if not side.open)
-    if total or view.sides:
-        return total
     shape = region(view)
+    if total or (view.sides and view.kind != "boss"):
+        return total
+    if shape is not None and view.kind == "boss":
+        return float(sum(ring.length for part in parts_of(shape) for ring in part.interiors))
     if shape is not None:
         return float(shape.length)
     return 2.0 * ((view.length or 0.0) + (view.width or 0.0))
@@ -190,7 +193,9 @@ def bores(feature: Feature, view: View) -> list[Bore]:
     found = []
     for i, step in enumerate(steps):
         above = steps[i - 1].end_diameter if i else None
-        widens = step.surface == "cone" and above is not None and abs(above - step.end_diameter) < abs(above - step.diameter)
+        widens = (
+            step.surface == "cone" and above is not None and abs(above - step.end_diameter) < abs(above - step.diameter)
+        )
         start, end = (step.end_diameter, step.diameter) if widens else (step.diameter, step.end_diameter)
         top, bottom = step.top, step.bottom
         if turned:

@@ -40,6 +40,10 @@ class Job(Document):
     axes: Literal[3, 4, 5] = 3
     material: str = "aluminium"
     tools: str | None = Field(None, description="path of a cutter file; null is the default table")
+    threads: dict[str, str] = Field(
+        default_factory=dict,
+        description='threads to tap: hole diameter in mm or feature id -> size, for example {"10.2": "M12"}; none is assumed',
+    )
     time_limit: float = Field(20.0, description="seconds the setup search may take before it reports its bound")
 
 

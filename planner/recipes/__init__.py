@@ -21,7 +21,7 @@ from planner.recipes.regions import enclosed_void, region
 from planner.recipes.stepped import stepped_hole
 from planner.recipes.steps import step
 from planner.recipes.undercuts import undercut
-from shared.features import Feature, FeaturesDocument, View
+from shared.features import HOLE_KINDS, Feature, FeaturesDocument, View
 
 __all__ = ["RECIPES", "Recipe", "RecipeJob", "edge_break", "facing", "operations_for"]
 
@@ -51,5 +51,5 @@ def operations_for(feature: Feature, view: View, job: RecipeJob, document: Featu
     Levels are dot products along `view.direction`. Local ids in cutting order. Never raises for a feature that cannot
     be cut: `unplanned` says why. A hole keeps the feature's own kind, since its views differ only in what is in sight.
     """
-    kind = feature.kind if feature.axis is not None and feature.kind in RECIPES else view.kind
+    kind = feature.kind if feature.kind in HOLE_KINDS and view.kind in HOLE_KINDS else view.kind
     return RECIPES[kind](feature, view, job, document)

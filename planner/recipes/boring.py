@@ -35,7 +35,7 @@ class Cylinder:
     """One cylinder to make: levels along the view's direction; `reach` from the deepest mouth above it.
 
     `floor`: through, flat, radiused, spherical, conical (the drill's point may stay), shoulder (flat ring in a step).
-    `opened`: diameter already made through it, 0 for solid. `from_level`: where the tool first meets material.
+    `opened`: diameter already made through it, 0 for solid. `start`: level where its own wall begins, `top` by default.
     """
 
     feature: str
@@ -45,8 +45,15 @@ class Cylinder:
     reach: float
     floor: str
     faces: tuple[int, ...] = ()
+    floor_faces: tuple[int, ...] = ()
+    start: float | None = None
     opened: float = 0.0
     floor_radius: float = 0.0
+
+    @property
+    def own_top(self) -> float:
+        """Level where its own wall begins."""
+        return self.top if self.start is None else self.start
 
     @property
     def depth(self) -> float:
@@ -74,9 +81,11 @@ def spot(
 
     A 90 degree spot is half as deep as wide: a 16 mm spot drill is full at 8 mm. Never deeper than half a blind hole.
     """
-    drills = [t for t in job.cutters.of("center_drill") if t.LU is None or t.LU >= hole.reach - hole.depth]
+    drills = [t for t in job.cutters.of("center_drill") if t.LU is None or hole.reach - hole.depth <= t.LU]
     if not drills:
-        recipe.findings.append(_note("no_spot_drill", hole, "the cutter table has no spot drill that reaches: not spotted"))
+        recipe.findings.append(
+            _note("no_spot_drill", hole, "the cutter table has no spot drill that reaches: not spotted")
+        )
         return None
     wanted = mouth or hole.diameter
     wide = [t for t in drills if (t.DCX or t.DC) >= wanted - 1e-6]
@@ -113,12 +122,13 @@ def spot(
 
 def drill_for(job: RecipeJob, diameter: float, reach: float) -> Tool | None:
     """The shortest drill of this diameter that reaches, None when the table has none."""
-    return next((t for t in job.cutters.exact("twist_drill", diameter) if (t.LU or math.inf) >= reach), None)
+    need = reach + drill_break_through(diameter)
+    return next((t for t in job.cutters.exact("twist_drill", diameter) if (t.LU or math.inf) >= need), None)
 
 
 def drill_below(job: RecipeJob, diameter: float, reach: float) -> Tool | None:
     """The largest drill under this diameter that reaches, the shortest of its size."""
-    fit = [t for t in job.cutters.of("twist_drill") if t.DC < diameter - 0.05 and (t.LU or math.inf) >= reach]
+    fit = [t for t in job.cutters.of("twist_drill") if diameter - 0.05 > t.DC and (t.LU or math.inf) >= reach + 3.0]
     return min(fit, key=lambda t: (-t.DC, t.LU or 0.0, t.id)) if fit else None
 
 
@@ -129,7 +139,9 @@ def drill_down(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool, botto
     ratio = max(depth, hole.reach if hole.opened else depth) / tool.DC
     pecks, strategy, why = peck(depth + past + point(tool), tool.DC, ratio)
     tip = point(tool)
-    through = f"; {past:g} mm past the far face at full diameter, the {tool.SIG or 118:g} degree point {tip:.1f} mm further"
+    through = (
+        f"; {past:g} mm past the far face at full diameter, the {tool.SIG or 118:g} degree point {tip:.1f} mm further"
+    )
     because = [
         f"{tool.DC:g} mm drill: " + ("the hole's own diameter" if sized else f"the largest that leaves stock for {hole.diameter:g} mm"),
         f"{depth:.2f} mm at full diameter" + (through if past else f"; the point reaches {tip:.1f} mm deeper"),
@@ -156,7 +168,7 @@ def drill_down(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool, botto
         "plunge_toolaxis",
         depth + past + tip + APPROACH,
         because,
-        faces=list(hole.faces) if sized else [],
+        faces=[*hole.faces, *(hole.floor_faces if hole.floor == "conical" else ())] if sized else [],
         reach=hole.reach,
         retracts=pecks - 1 if strategy == "full retract" else 0,
     )
@@ -169,8 +181,16 @@ def peck(travel: float, diameter: float, ratio: float) -> tuple[int, str, str]:
         return 1, "one stroke", f"one stroke: {ratio:.1f} diameters deep is not more than {DIRECT:g}"
     strokes = counted(travel, diameter)
     if ratio <= CHIP_BREAK + 1e-6:
-        return strokes, "chip break", f"{strokes} strokes with chip break: {ratio:.1f} diameters deep ({DIRECT:g} to {CHIP_BREAK:g})"
-    return strokes, "full retract", f"{strokes} pecks with full retract: {ratio:.1f} diameters deep (more than {CHIP_BREAK:g})"
+        return (
+            strokes,
+            "chip break",
+            f"{strokes} strokes with chip break: {ratio:.1f} diameters deep ({DIRECT:g} to {CHIP_BREAK:g})",
+        )
+    return (
+        strokes,
+        "full retract",
+        f"{strokes} pecks with full retract: {ratio:.1f} diameters deep (more than {CHIP_BREAK:g})",
+    )
 
 
 def make(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
@@ -200,6 +220,7 @@ def _with_own_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) 
 
 def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bool:
     """The bottom that a drill's point leaves, with an end mill (flat), bull nose (radius) or ball end mill."""
+    kinds: tuple[str, ...]
     if hole.floor == "spherical":
         kinds, radius = ("ball_endmill",), math.inf
     elif hole.floor_radius:
@@ -223,7 +244,8 @@ def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bo
         )
     )
     because = [
-        f"{tool.DC:g} mm with RE {tool.RE:g}: " + ("the hole's own diameter, straight down" if same else "goes round the floor"),
+        f"{tool.DC:g} mm with RE {tool.RE:g}: "
+        + ("the hole's own diameter, straight down" if same else "goes round the floor"),
         f"one level over the {height:.2f} mm that the drill's point leaves",
         "down the drilled hole",
     ]
@@ -243,7 +265,7 @@ def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bo
         "down the drilled hole",
         height + APPROACH + (0.0 if same else math.pi * (hole.diameter - tool.DC) * 1.5),
         because,
-        faces=list(hole.faces),
+        faces=list(hole.floor_faces),
         reach=hole.reach,
         slow=0.5 if same else 1.0,
     )
@@ -334,7 +356,8 @@ def _circles(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None
     height = hole.depth + past
     down = counted(height, step_down)
     step_over = ROUGH_RADIAL_CIRCLE * tool.DC
-    solid = max((hole.diameter - max(hole.opened, HELIX_HOLE * tool.DC)) / 2.0, SMALLEST_RIM)
+    start = hole.opened or min(HELIX_HOLE * tool.DC, hole.diameter)
+    solid = max((hole.diameter - start) / 2.0, SMALLEST_RIM)
     over = counted(solid, step_over)
     circles = sum(math.pi * max(hole.diameter - tool.DC - 2.0 * step_over * i, 0.0) for i in range(over))
     warn_slender(recipe, hole.feature, tool, hole.reach)
@@ -344,7 +367,8 @@ def _circles(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None
     because = [
         f"{tool.DC:g} mm: the largest end mill up to {MILL_SHARE:g} of the {hole.diameter:g} mm it makes, so smaller than it, "
         f"that reaches {hole.reach:.1f} mm",
-        f"{down} level(s) of at most {step_down:g} mm (half the diameter)" + (f", {past:g} mm past the bottom" if past else ""),
+        f"{down} level(s) of at most {step_down:g} mm (half the diameter)"
+        + (f", {past:g} mm past the bottom" if past else ""),
         f"enters through the {hole.opened:g} mm hole" if opened else "a helix needs no hole to start from",
     ]
     cut = Cut(
@@ -360,7 +384,7 @@ def _circles(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None
         entry,
         down * (circles + math.pi * (hole.diameter - tool.DC)) + (0.0 if opened else height / slope),
         because,
-        faces=list(hole.faces),
+        faces=[*hole.faces, *hole.floor_faces],
         reach=hole.reach,
     )
     mill(recipe, job, cut)
@@ -382,7 +406,9 @@ def _open_out(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
     if tool is not None:
         bore(recipe, job, hole, tool, hole.opened)
         return True
-    recipe.unplanned = f"no end mill or boring tool opens {hole.opened:g} mm to {hole.diameter:g} mm, {hole.reach:.1f} mm deep"
+    recipe.unplanned = (
+        f"no end mill or boring tool opens {hole.opened:g} mm to {hole.diameter:g} mm, {hole.reach:.1f} mm deep"
+    )
     return False
 
 

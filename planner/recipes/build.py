@@ -103,7 +103,10 @@ def tap(recipe: Recipe, job: RecipeJob, cut: Cut, pitch: float) -> Operation:
     n = min(spindle_speed(data.vc, cut.tool.DC), job.machine.max_rpm)
     feed = tap_feed(n, pitch)
     minutes = 2.0 * cut.path / feed + _rapids(cut, job, 1)
-    because = [*cut.because, f"rigid tapping: feed {feed:.0f} mm/min = {n:.0f} rev/min x pitch {pitch:g} mm, in and out"]
+    because = [
+        *cut.because,
+        f"rigid tapping: feed {feed:.0f} mm/min = {n:.0f} rev/min x pitch {pitch:g} mm, in and out",
+    ]
     return _append(recipe, cut, n, feed, cutting_speed(n, cut.tool.DC), 0.0, minutes, because)
 
 

@@ -34,8 +34,12 @@ HELIX_HOLE = 1.2
 """Smallest diameter of a helix entry over the cutter's; 1.2 to 1.8 is common practice, no source."""
 BULGE = 1.0 - 1.0 / math.sqrt(2.0)
 """Allowance over (floor radius - RE) at which a cutter with a smaller RE just misses the fillet: geometry at 45 deg."""
+NARROW = 6.0
+"""Mm: gaps up to this are cut full width where allowances would cost a fifth of the diameter; common practice."""
 SMALLEST_FOR_SHARP = 3.0
 """Mm: below this no cutter is sent into sharp corners, that stay uncut whatever its size; common practice."""
+WALLED = ("slot", "open_pocket", "closed_pocket")
+"""Kinds whose region lies between walls: the first pass cuts full width."""
 NOTHING = 0.01
 """Mm2 of plan area that is chords against arcs, not material."""
 
@@ -101,13 +105,13 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
     _rough(recipe, task, job, rough)
     previous = rough
     for cutter in rest_chain(task, job, rough, final):
-        _rest(recipe, task, job, cutter, previous)
+        clear_rest(recipe, task, job, cutter, previous)
         previous = cutter
     if task.corner == 0.0:
-        recipe.findings.append(_sharp_corner(task, final))
+        recipe.findings.append(sharp_corner(task, final))
     if not task.through:
         _floor(recipe, task, job, final)
-    if wall_length(task.view) > 0.0 and task.walls:
+    if task.walls and wall_length(task.view) > 0.0:
         _walls(recipe, task, job, final)
     if task.fillet > final.RE + 0.01 and not task.through:
         _fillet(recipe, task, job, final)
@@ -127,8 +131,17 @@ def rough_cutter(task: Task, job: RecipeJob) -> Tool | None:
     for largest in limits:
         found = job.cutters.mills(largest, task.reach, kinds, task.fillet)
         if found:
-            return _matching(found, task.fillet)
+            return _exact_instead(task, job, _matching(found, task.fillet))
     return None
+
+
+def _exact_instead(task: Task, job: RecipeJob, tool: Tool) -> Tool:
+    """In a narrow gap, the cutter that just fits instead of a much thinner one that leaves an allowance."""
+    if task.fit > NARROW:
+        return tool
+    kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
+    just = job.cutters.mills(task.fit, task.reach, kinds, task.fillet)
+    return _matching(just, task.fillet) if just and tool.DC < 0.8 * just[0].DC else tool
 
 
 def _matching(found: list[Tool], fillet: float) -> Tool:
@@ -143,13 +156,14 @@ def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
     """
     kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
     if task.corner == 0.0:
-        sizes = [t for t in job.cutters.mills(rough.DC, task.reach, kinds, task.fillet) if t.DC >= SMALLEST_FOR_SHARP]
+        gap = min(rough.DC, task.gap if task.gap > 0.5 else math.inf)
+        sizes = [t for t in job.cutters.mills(gap, task.reach, kinds, task.fillet) if t.DC >= SMALLEST_FOR_SHARP]
         stiff = [t for t in sizes if task.reach <= LENGTH_DIAMETER_WARN * t.DC]
         chosen = stiff or sizes
         if not chosen:
             return rough
         smallest = min(t.DC for t in chosen)
-        return _matching([t for t in chosen if t.DC == smallest], task.fillet)
+        return _matching([t for t in chosen if smallest == t.DC], task.fillet)
     gap = min(rough.DC, task.gap)
     corner = task.corner or math.inf
     for largest in (min(gap, 2.0 * CORNER_SHARE * corner), min(gap, 2.0 * corner)):
@@ -220,18 +234,19 @@ def _rough(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
     levels, height = levels_of(task, min(bottom, 0.5 * task.view.depth))
     step_down = min(ROUGH_AXIAL * tool.DC, tool.APMX or math.inf)
     step_over = ROUGH_RADIAL * tool.DC
-    width = (task.view.width or math.sqrt(task.area)) + (task.side_stock if task.entry_outside else 0.0)
     down = counted(height, step_down)
-    over = counted(max(width - tool.DC, 0.0), step_over) + 1 if not task.entry_outside else counted(width, step_over)
+    over = _passes_across(task, tool, step_over)
     entry, why_entry, entry_path = entry_of(task, tool, job, min(step_down, height))
-    area = task.area + (task.side_stock * (task.view.length or 0.0) if task.entry_outside else 0.0)
-    length = max(area / step_over, task.view.length or 0.0)
+    area = task.area + task.side_stock * sum(s.length for s in task.view.sides if s.open)
+    full = over == 1 and task.view.kind in WALLED
+    length = max(area / (tool.DC if full else step_over), task.view.length or 0.0)
     warn_slender(recipe, task.feature.id, tool, task.reach)
     past = f", {BREAK_THROUGH:g} mm past the bottom so that nothing hangs on" if task.through else ""
     because = [
         _why_cutter(task, tool),
         f"{down} level(s) of at most {step_down:g} mm (half the diameter) over {height:.2f} mm{past}",
-        f"steps {step_over:g} mm over (half the diameter); leaves {side:g} mm on walls and {bottom:g} mm on the floor",
+        (f"one pass of full width, {tool.DC:g} mm" if full else f"steps {step_over:g} mm over (half the diameter)")
+        + f"; leaves {side:g} mm on walls and {bottom:g} mm on the floor",
         why_entry,
     ]
     if task.fillet > tool.RE + 0.01:
@@ -248,12 +263,12 @@ def _rough(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
             Passes(
                 axial_depth=min(step_down, height),
                 axial_count=down,
-                radial_depth=step_over,
+                radial_depth=tool.DC if full else step_over,
                 radial_count=over,
                 allowance_side=side,
                 allowance_bottom=min(bottom, 0.5 * task.view.depth),
             ),
-            "center_milling" if over == 1 and not task.entry_outside else "contour_parallel",
+            "center_milling" if full else "contour_parallel",
             entry,
             down * (length + entry_path),
             because,
@@ -262,9 +277,20 @@ def _rough(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
     )
 
 
+def _passes_across(task: Task, tool: Tool, step_over: float) -> int:
+    """Passes side by side: between two walls the first one is a full cut, beside one wall each takes a step."""
+    width = task.view.width or math.sqrt(task.area)
+    if task.view.kind in WALLED:
+        free = max(width - tool.DC - 2.0 * SIDE_ALLOWANCE, 0.0)
+        return 1 + (counted(free, step_over) if free > 0.0 else 0)
+    return counted(width + task.side_stock, step_over)
+
+
 def _why_cutter(task: Task, tool: Tool) -> str:
     room = "any diameter fits" if math.isinf(task.fit) else f"{task.fit:.2f} mm would just fit somewhere in the region"
-    slim = f"reach {task.reach:.1f} mm is {task.reach / tool.DC:.1f} times its diameter, usable length {tool.LU or 0:g} mm"
+    slim = (
+        f"reach {task.reach:.1f} mm is {task.reach / tool.DC:.1f} times its diameter, usable length {tool.LU or 0:g} mm"
+    )
     radius = f"RE {tool.RE:g} does not exceed the floor radius {task.fillet:g} mm; " if task.fillet else ""
     return f"{tool.DC:g} mm: the largest that fits with its allowance and entry ({room}); {radius}{slim}"
 
@@ -273,7 +299,8 @@ def _word(task: Task) -> str:
     return task.view.kind.replace("_", " ")
 
 
-def _rest(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, before: Tool) -> None:
+def clear_rest(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, before: Tool) -> None:
+    """Adds the rest operation: what the cutter `before` could not reach, with a smaller one."""
     side, bottom = allowances(task, tool)
     bottom = min(bottom, 0.5 * task.view.depth)
     levels, height = levels_of(task, bottom)
@@ -284,7 +311,13 @@ def _rest(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, before: Tool) 
     over = counted((before.DC - tool.DC) / 2.0 * (math.sqrt(2.0) - 1.0), step_over)
     down = counted(height, step_down)
     warn_slender(recipe, task.feature.id, tool, task.reach)
-    why = f"corner radius {task.corner:g} mm" if task.corner else "sharp corners" if task.corner == 0.0 else "narrow places"
+    why = (
+        f"corner radius {task.corner:g} mm"
+        if task.corner
+        else "sharp corners"
+        if task.corner == 0.0
+        else "narrow places"
+    )
     because = [
         f"the {before.DC:g} mm cutter of the operation before leaves about {area:.1f} mm2 in plan ({why})",
         f"{tool.DC:g} mm: {_why_final(task, tool)}",
@@ -330,21 +363,23 @@ def _left_area(task: Task, tool: Tool) -> float:
 def _why_final(task: Task, tool: Tool) -> str:
     if task.corner == 0.0:
         return "the smallest that is stiff enough at this depth; a sharp corner takes no round cutter"
-    if task.corner and tool.DC <= 2.0 * CORNER_SHARE * task.corner + 1e-6:
-        return f"its radius is at most {CORNER_SHARE:g} of the corner radius {task.corner:g} mm, so it turns in the corner"
-    if task.corner and tool.DC <= 2.0 * task.corner + 1e-6:
+    if task.corner and 2.0 * CORNER_SHARE * task.corner + 1e-6 >= tool.DC:
+        return (
+            f"its radius is at most {CORNER_SHARE:g} of the corner radius {task.corner:g} mm, so it turns in the corner"
+        )
+    if task.corner and 2.0 * task.corner + 1e-6 >= tool.DC:
         return f"its radius is that of the corner, {task.corner:g} mm: none smaller reaches; slow down in the corner"
     gap = "" if math.isinf(task.gap) else f" of {task.gap:.2f} mm"
     return f"it passes the narrowest gap{gap}"
 
 
 def _floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
-    levels, _ = levels_of(task)
-    bottom = allowances(task, recipe.operations[0].tool)[1]
+    bottom = min(allowances(task, recipe.operations[0].tool)[1], 0.5 * task.view.depth)
+    levels = Levels(top=task.view.bottom + bottom, bottom=task.view.bottom)
     step = FLOOR_RADIAL * tool.DC
     because = [
         f"{tool.DC:g} mm with RE {tool.RE:g}: {_why_final(task, tool)}",
-        f"one level takes the {min(bottom, 0.5 * task.view.depth):g} mm that roughing left on the floor",
+        f"one level takes the {bottom:g} mm that roughing left on the floor",
         "it enters above the roughed floor, in free room",
     ]
     if task.fillet > tool.RE + 0.01:
@@ -360,7 +395,7 @@ def _floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
             tool,
             levels,
             Passes(
-                axial_depth=min(bottom, 0.5 * task.view.depth),
+                axial_depth=bottom,
                 axial_count=1,
                 radial_depth=step,
                 radial_count=counted(width, step),
@@ -401,7 +436,7 @@ def _walls(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
             "ap_retract_tangent in the free room",
             down * (length + tool.DC),
             because,
-            faces=task.walls if task.fillet <= tool.RE + 0.01 or task.through else task.walls,
+            faces=task.walls,
             reach=task.reach,
         ),
     )
@@ -413,7 +448,9 @@ def _fillet(recipe: Recipe, task: Task, job: RecipeJob, final: Tool) -> None:
     largest = min(final.DC, task.gap, 2.0 * task.corner if task.corner else math.inf)
     found = job.cutters.mills(largest, task.reach, kinds, task.fillet)
     if not found:
-        recipe.unplanned = f"floor radius {task.fillet:g} mm: no ball or bull nose cutter fits and reaches {task.reach:.1f} mm"
+        recipe.unplanned = (
+            f"floor radius {task.fillet:g} mm: no ball or bull nose cutter fits and reaches {task.reach:.1f} mm"
+        )
         return
     tool = max(found, key=lambda t: (t.RE, t.DC, -(t.LU or 0.0)))
     exact = abs(tool.RE - task.fillet) <= 0.01
@@ -479,7 +516,8 @@ def _drafted(recipe: Recipe, task: Task, job: RecipeJob) -> None:
     )
 
 
-def _sharp_corner(task: Task, tool: Tool) -> Finding:
+def sharp_corner(task: Task, tool: Tool) -> Finding:
+    """What a round cutter leaves in sharp corners, in figures."""
     radius = tool.DC / 2.0
     area = (1.0 - math.pi / 4.0) * radius**2
     return Finding(

@@ -15,6 +15,8 @@ from shared.units import Vector
 
 EDGE_BREAK = 0.2
 """Mm by which sharp edges are broken where the drawing asks for nothing else; common practice, no source."""
+POINT = 0.05
+"""Mm: a tip up to this is a point; a cutter table cannot state a diameter of nought."""
 BREAK_AT = 1.0
 """Mm: diameter of the chamfer cutter that touches the edge, off the tip, where the cutting speed is nil."""
 
@@ -72,7 +74,12 @@ def _touching(tool: Tool) -> float:
 
 def _below(tool: Tool, diameter: float) -> float:
     """How far the tip stands below the place where the cutter has `diameter`, mm."""
-    return point_length(max(diameter - tool.DC, 0.0), tool.SIG or 90.0)
+    return point_length(max(diameter - tip_of(tool), 0.0), tool.SIG or 90.0)
+
+
+def tip_of(tool: Tool) -> float:
+    """Diameter of a chamfer cutter's tip; one of a few hundredths is a point."""
+    return 0.0 if tool.DC <= POINT else tool.DC
 
 
 def tip_depth(size: float, at: float, tip: float = 0.0, angle: float = 90.0) -> float:
@@ -151,10 +158,10 @@ def _level(edge: Edge, direction: Vector) -> float | None:
 
 def _break_level(recipe: Recipe, job: RecipeJob, tool: Tool, level: float, edges: list[Edge], size: float) -> None:
     at = _touching(tool)
-    tip = tip_depth(size, at, tool.DC, tool.SIG or 90.0)
+    tip = tip_depth(size, at, tip_of(tool), tool.SIG or 90.0)
     length = sum(e.length for e in edges)
     because = [
-        f"{tool.DCX or tool.DC:g} mm chamfer cutter of {tool.SIG or 90:g} degrees with a tip of {tool.DC:g} mm",
+        f"{tool.DCX or tool.DC:g} mm chamfer cutter of {tool.SIG or 90:g} degrees with a tip of {tip_of(tool):g} mm",
         f"it breaks the edge by {size:g} mm while cutting at its {at:g} mm diameter: its tip is {tip:g} mm below the edge's face",
         f"{len(edges)} edge(s), {length:.0f} mm; it comes in from outside along each edge",
     ]

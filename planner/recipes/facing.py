@@ -9,6 +9,7 @@ from planner.geometry import allowance_along, area_of, part_top, side_allowance,
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
 from shared.features import Feature, FeaturesDocument, View
+from shared.findings import Finding
 from shared.plan import Levels, Passes, Tool
 from shared.units import Vector
 
@@ -23,7 +24,7 @@ def planar_face(feature: Feature, view: View, job: RecipeJob, document: Features
     outermost = abs(part_top(view.direction, document) - view.bottom) < 0.01
     above = allowance_along(view.direction, job.allowance, document) if outermost else 0.0
     length, width = _extents(view)
-    return facing(
+    recipe = facing(
         view.bottom,
         max(view.top, view.bottom + above) - view.bottom,
         length,
@@ -35,6 +36,17 @@ def planar_face(feature: Feature, view: View, job: RecipeJob, document: Features
         largest=None if outermost else view.largest_cutter,
         reach=0.0 if outermost else stick_out(feature, view, document),
     )
+    if not recipe.operations and recipe.unplanned is None:
+        recipe.findings.append(
+            Finding(
+                code="nothing_to_cut",
+                message=f"{feature.id}: the stock ends at this face, so there is nothing to cut",
+                hint="give the stock an allowance on this side if its raw surface is not good enough",
+                faces=feature.faces,
+                features=[feature.id],
+            )
+        )
+    return recipe
 
 
 def _extents(view: View) -> tuple[float, float]:
@@ -69,10 +81,12 @@ def facing(
         return recipe
     tool, why = _cutter(job, length, width, overhang, largest, max(reach, allowance))
     if tool is None:
-        recipe.unplanned = f"no face mill or end mill up to {largest or 0:.2f} mm in the cutter table reaches {reach:.1f} mm"
+        recipe.unplanned = (
+            f"no face mill or end mill up to {largest or 0:.2f} mm in the cutter table reaches {reach:.1f} mm"
+        )
         return recipe
     span = width + 2.0 * overhang
-    passes = 1 if tool.DC > width else counted(span, FACE_OVERLAP * tool.DC)
+    passes = 1 if width < tool.DC else counted(span, FACE_OVERLAP * tool.DC)
     ae = min(span, tool.DC) if passes == 1 else span / passes
     step_down = min(FACE_DEPTH, tool.APMX or FACE_DEPTH)
     down = counted(allowance, step_down)
@@ -109,14 +123,19 @@ def _cutter(
 ) -> tuple[Tool | None, str]:
     """The facing cutter and why: face mills first; the smallest that is wider than the face with its rim, else the widest."""
     cap = math.inf if largest is None else largest
-    mills = [t for t in job.cutters.of("facemill") if t.DC <= cap + 1e-6 and (not reach or not t.LU or t.LU >= reach)]
+    mills = [t for t in job.cutters.of("facemill") if cap + 1e-6 >= t.DC and (not reach or not t.LU or reach <= t.LU)]
     for span, text in ((width + 2.0 * overhang, "the face and the raw rim"), (width, "the face")):
-        wider = [t for t in mills if t.DC > span + 1e-6]
+        wider = [t for t in mills if span + 1e-6 < t.DC]
         if wider:
-            return wider[0], f"{wider[0].DC:g} mm face mill: the smallest that is wider than {text} ({span:g} mm), one pass"
+            return wider[
+                0
+            ], f"{wider[0].DC:g} mm face mill: the smallest that is wider than {text} ({span:g} mm), one pass"
     if mills:
         tool = mills[-1]
-        return tool, f"{tool.DC:g} mm face mill: the widest there is, narrower than the face ({width:g} mm), so parallel passes"
+        return (
+            tool,
+            f"{tool.DC:g} mm face mill: the widest there is, narrower than the face ({width:g} mm), so parallel passes",
+        )
     ends = job.cutters.mills(cap, reach)
     if not ends:
         return None, ""

@@ -62,12 +62,16 @@ def _steps(feature: Feature, view: View) -> list[Bore]:
         return found
     diameter = feature.dimensions.get("diameter") or view.width or view.narrowest_gap or 0.0
     faces = tuple(feature.walls or feature.faces)
-    return [Bore("cylinder", diameter, diameter, diameter, None, view.top, view.bottom, faces), *found] if diameter else []
+    return (
+        [Bore("cylinder", diameter, diameter, diameter, None, view.top, view.bottom, faces), *found] if diameter else []
+    )
 
 
 def _in_sight(steps: list[Bore]) -> tuple[list[Bore], list[Bore]]:
     """Steps whose whole width a tool can pass down to, and those behind something narrower."""
-    seen, hidden, free = [], [], float("inf")
+    seen: list[Bore] = []
+    hidden: list[Bore] = []
+    free = float("inf")
     for step in steps:
         (seen if step.start <= free + SMALL_CONE and step.end <= step.start + SMALL_CONE else hidden).append(step)
         free = min(free, step.start, step.end)
@@ -91,7 +95,9 @@ def _cylinders(feature: Feature, view: View, seen: list[Bore], extra: float, eve
         below = [s for s in every if s.top <= step.bottom + SMALL_CONE and s is not step]
         floor = _floor_of(feature, view, step, below, last)
         bottom = _exit_level(step, below, view) if floor == "through" else step.bottom
-        radius = view.floor_radius or feature.dimensions.get("floor_radius", 0.0) if floor == "flat_with_radius" else 0.0
+        radius = (
+            view.floor_radius or feature.dimensions.get("floor_radius", 0.0) if floor == "flat_with_radius" else 0.0
+        )
         found.append(
             Cylinder(
                 feature=feature.id,
@@ -100,7 +106,9 @@ def _cylinders(feature: Feature, view: View, seen: list[Bore], extra: float, eve
                 bottom=bottom,
                 reach=view.top - bottom + extra,
                 floor=floor,
-                faces=(*step.faces, *_floor_faces(feature, every, last, floor)),
+                faces=step.faces,
+                floor_faces=_floor_faces(feature, every, last, floor),
+                start=step.top,
                 floor_radius=radius or 0.0,
             )
         )
@@ -159,7 +167,13 @@ def _spot(
     if own is None and not _needs_pilot(job, first):
         return
     if len(cylinders) == 1:
-        mouth = seen[0] if seen[0].surface == "cone" and abs((seen[0].angle or 0.0) - 90.0) < 0.6 else None
+        mouth = (
+            seen[0]
+            if feature.kind != "countersunk_hole"
+            and seen[0].surface == "cone"
+            and abs((seen[0].angle or 0.0) - 90.0) < 0.6
+            else None
+        )
         spots = job.cutters.of("center_drill")
         if mouth and spots and mouth.diameter <= max(t.DCX or t.DC for t in spots):
             spot(recipe, job, first, mouth.diameter, mouth.faces)

@@ -13,9 +13,11 @@ from planner.recipes.clearing import (
     ROUGH_RADIAL,
     SIDE_ALLOWANCE,
     Task,
-    clear,
+    clear_rest,
     finish_cutter,
+    rest_chain,
     rough_cutter,
+    sharp_corner,
     task_for,
 )
 from shared.features import Feature, FeaturesDocument, View
@@ -25,17 +27,27 @@ from shared.plan import Levels, Passes, Tool
 def outside_profile(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
     """Rough and finish round the part. Where the part does not fill its box, the corners between are cleared too."""
     task = task_for(feature, view, job, document)
-    if task.area > 1.0:
-        return clear(task, job)
     recipe = Recipe()
     rough = rough_cutter(task, job)
     if rough is None:
         recipe.unplanned = f"no end mill reaches {task.reach:.1f} mm deep round the part"
         return recipe
-    if task.side_stock > 0.0:
+    final = finish_cutter(task, job, rough)
+    if task.side_stock > 0.0 or _corners(task) > 1.0:
         _contour(recipe, task, job, rough, rough=True)
-    _contour(recipe, task, job, finish_cutter(task, job, rough), rough=False)
+        before = rough
+        for cutter in rest_chain(task, job, rough, final):
+            clear_rest(recipe, task, job, cutter, before)
+            before = cutter
+    if task.corner == 0.0:
+        recipe.findings.append(sharp_corner(task, final))
+    _contour(recipe, task, job, final, rough=False)
     return recipe
+
+
+def _corners(task: Task) -> float:
+    """Plan area in mm2 between the part and its box: what lies outside the part besides the raw sides."""
+    return task.view.region_area or 0.0
 
 
 def _contour(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, *, rough: bool) -> None:
@@ -43,15 +55,16 @@ def _contour(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, *, rough: b
     height = task.view.depth + past
     step_down = min(ROUGH_AXIAL * tool.DC if rough else height, tool.APMX or height)
     down = counted(height, step_down)
-    radial = max(task.side_stock - SIDE_ALLOWANCE, 0.1) if rough else SIDE_ALLOWANCE
+    around = wall_length(task.view)
+    round_ = around + math.pi * tool.DC
+    radial = max(task.side_stock + _corners(task) / max(around, 1.0) - SIDE_ALLOWANCE, 0.1) if rough else SIDE_ALLOWANCE
     over = counted(radial, ROUGH_RADIAL * tool.DC)
-    round_ = wall_length(task.view) + math.pi * tool.DC
     warn_slender(recipe, task.feature.id, tool, task.reach)
     because = [
         f"{tool.DC:g} mm: the largest end mill that reaches {task.reach:.1f} mm"
         + (f" and turns in inner corners of {task.corner:g} mm" if task.corner and not rough else ""),
         f"{down} level(s) of at most {step_down:g} mm" + (f", {past:g} mm past the bottom" if past else ""),
-        f"{'raw sides of ' + format(task.side_stock, 'g') + ' mm' if rough else 'what roughing left'}: {over} pass(es)",
+        f"{f'raw sides of {task.side_stock:g} mm and {_corners(task):.0f} mm2 between part and box' if rough else 'what roughing left'}: {over} pass(es)",
         "it comes in from outside the material",
     ]
     cut = Cut(

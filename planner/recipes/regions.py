@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from planner.cutting import scallop_step
-from planner.geometry import area_of, stick_out
+from planner.geometry import area_of
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.clearing import (
@@ -70,9 +70,7 @@ def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocum
     return recipe
 
 
-def surfacing(
-    recipe: Recipe, feature: Feature, view: View, job: RecipeJob, reach: float, faces: list[int]
-) -> None:
+def surfacing(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, reach: float, faces: list[int]) -> None:
     """Adds a ball end mill that follows `faces`; sets `unplanned` where none fits and reaches."""
     radii = [r for r in (view.floor_radius, view.corner_radius) if r]
     limit = min([USUAL_BALL, view.narrowest_gap or USUAL_BALL, *(2.0 * r for r in radii)])

@@ -16,7 +16,9 @@ def sink_tool(job: RecipeJob, cone: Bore) -> Tool | None:
     fit = [
         t
         for t in tools
-        if abs((t.SIG or 90.0) - angle) <= 0.6 and (t.DCX or t.DC) >= cone.diameter - 1e-6 and _tip(t) <= cone.end + 1e-6
+        if abs((t.SIG or 90.0) - angle) <= 0.6
+        and (t.DCX or t.DC) >= cone.diameter - 1e-6
+        and _tip(t) <= cone.end + 1e-6
     ]
     return min(fit, key=lambda t: (t.DCX or t.DC, t.kind, t.id)) if fit else None
 
@@ -34,7 +36,9 @@ def sink(recipe: Recipe, job: RecipeJob, feature: str, cone: Bore, name: str) ->
     tool = sink_tool(job, cone)
     angle = cone.angle or 90.0
     if tool is None:
-        recipe.unplanned = f"no countersink of {angle:g} degrees for a mouth of {cone.diameter:g} mm in the cutter table"
+        recipe.unplanned = (
+            f"no countersink of {angle:g} degrees for a mouth of {cone.diameter:g} mm in the cutter table"
+        )
         return False
     depth = point_length(cone.diameter - _tip(tool), angle)
     height = cone.top - cone.bottom

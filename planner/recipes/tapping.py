@@ -61,13 +61,16 @@ def tap_hole(recipe: Recipe, job: RecipeJob, feature: Feature, hole: Cylinder) -
     problem = _problem(size, row, tool is not None, hole)
     if problem or row is None or tool is None:
         recipe.findings.append(
-            Finding(code="thread_not_planned", severity="warning", message=f"{feature.id}: {problem}", features=[feature.id])
+            Finding(
+                code="thread_not_planned", severity="warning", message=f"{feature.id}: {problem}", features=[feature.id]
+            )
         )
         return
     e1 = 0.0 if hole.through else run_out(row.P)
-    depth = hole.depth if hole.through else hole.depth - e1
-    if depth < row.P or (tool.LU is not None and tool.LU < hole.reach):
-        message = f"{feature.id}: no room for {size}: {hole.depth:.1f} mm deep, run-out {e1:g} mm, tap reaches {tool.LU or 0:g} mm"
+    height = hole.own_top - hole.bottom
+    depth = height - e1
+    if depth < row.P or (tool.LU is not None and hole.reach > tool.LU):
+        message = f"{feature.id}: no room for {size}: {height:.1f} mm deep, run-out {e1:g} mm, tap reaches {tool.LU or 0:g} mm"
         recipe.findings.append(
             Finding(code="thread_not_planned", severity="warning", message=message, features=[feature.id])
         )
@@ -77,7 +80,11 @@ def tap_hole(recipe: Recipe, job: RecipeJob, feature: Feature, hole: Cylinder) -
         f"{row.size} tap, pitch {row.P:g} mm (ISO 261): the job names the thread; the hole's {hole.diameter:g} mm is its "
         f"tap drill {row.drill:g} mm ({row.source})",
         f"thread {depth:.2f} mm deep; "
-        + (f"{past:g} mm past the far face for the tap's lead" if past else f"the hole is {e1:g} mm deeper (DIN 76-2, e1 normal)"),
+        + (
+            f"{past:g} mm past the far face for the tap's lead"
+            if past
+            else f"the hole is {e1:g} mm deeper (DIN 76-2, e1 normal)"
+        ),
         "straight down with the spindle in step with the feed",
     ]
     cut = Cut(
@@ -85,7 +92,7 @@ def tap_hole(recipe: Recipe, job: RecipeJob, feature: Feature, hole: Cylinder) -
         "tap",
         "tapping",
         tool,
-        Levels(top=hole.top, bottom=hole.top - depth, break_through=past),
+        Levels(top=hole.own_top, bottom=hole.own_top - depth, break_through=past),
         Passes(axial_depth=depth + past, axial_count=1, radial_depth=(row.D - hole.diameter) / 2.0, radial_count=1),
         "drilling",
         "plunge_toolaxis",

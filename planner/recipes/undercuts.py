@@ -45,12 +45,12 @@ def _fits(
 ) -> bool:
     """Whether the cutter's neck passes above the undercut, its head fits in, overlaps the neck's walls, and reaches."""
     stem = tool.DN or tool.DC
-    head_passes = not closed_in or tool.DC < neck
+    head_passes = not closed_in or neck > tool.DC
     overlaps = tool.DC + (neck - stem) >= width - 1e-6 or width > neck
     leans = tool.kind != "dovetail_mill" or angle is None or abs((tool.SIG or 0.0) - angle) < 1.0
     return (
         stem < neck
-        and tool.DC <= width + 1e-6
+        and width + 1e-6 >= tool.DC
         and (tool.APMX or 0.0) <= height + 1e-6
         and (tool.LU or 0.0) >= reach
         and head_passes

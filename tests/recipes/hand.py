@@ -83,6 +83,8 @@ def cylinder(diameter: float, top: float, bottom: float) -> tuple[str, float, fl
     return ("cylinder", diameter, diameter, top, bottom, None)
 
 
-def cone(diameter: float, end: float, top: float, bottom: float, angle: float) -> tuple[str, float, float, float, float, float]:
+def cone(
+    diameter: float, end: float, top: float, bottom: float, angle: float
+) -> tuple[str, float, float, float, float, float]:
     """A cone step."""
     return ("cone", diameter, end, top, bottom, angle)
