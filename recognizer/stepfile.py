@@ -35,6 +35,11 @@ _PROTOCOLS = (
     ("AP214", ("AUTOMOTIVE_DESIGN", "AP214", " 214 ")),
     ("AP203", ("CONFIG_CONTROL_DESIGN", "AP203", " 203 ", " 403 ")),
 )
+_CURVED = (
+    b"CYLINDRICAL_SURFACE CONICAL_SURFACE SPHERICAL_SURFACE TOROIDAL_SURFACE SPLINE_SURFACE BEZIER_SURFACE SURFACE_OF_ "
+    b"OFFSET_SURFACE BOUNDED_SURFACE TRIMMED_SURFACE CIRCLE ELLIPSE HYPERBOLA PARABOLA SPLINE_CURVE BEZIER_CURVE "
+    b"TRIMMED_CURVE COMPOSITE_CURVE POLYLINE"
+).split()
 _LOOKS_LIKE = (
     (b"PK\x03\x04", "a zip archive", "Unpack it and give the .step file inside."),
     (b"\x1f\x8b", "a gzip archive", "Unpack it and give the .step file inside."),
@@ -58,6 +63,11 @@ class StepText:
     sha256: str
     protocol: str
     records: References
+
+    @property
+    def polyhedral(self) -> bool:
+        """Whether all its surfaces are planes and all its edges straight."""
+        return not any(mark in self.plain for mark in _CURVED)
 
     def records_of(self, keyword: bytes) -> list[tuple[int, int]]:
         """(place in file order from 0, record number) of every record of this entity."""

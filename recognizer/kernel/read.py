@@ -23,7 +23,7 @@ from recognizer.kernel.soundness import check_sound
 from recognizer.stepfile import StepText, read_text
 from shared.errors import NoSolid, NotStep, SeveralSolids, UnsoundSolid
 
-_DEAR_REPAIRS = (
+_WIRE_CROSSINGS = [
     "FixIntersectingWiresMode",
     "FixSelfIntersectionMode",
     "FixNonAdjacentIntersectingEdgesMode",
@@ -31,10 +31,26 @@ _DEAR_REPAIRS = (
     "FixIntersectingEdgesMode",
     "FixNotchedEdgesMode",
     "FixTailMode",
-)
+]
 """Repairs of wires whose cost grows with the square of a face's edges; good files need none of them."""
+_ALL_REPAIRS = [
+    "FixSolidMode",
+    "FixShellMode",
+    "FixFaceMode",
+    "FixWireMode",
+    "FixFreeShellMode",
+    "FixFreeFaceMode",
+    "FixFreeWireMode",
+    "FixSameParameterMode",
+    "FixVertexPositionMode",
+    "FixVertexToleranceMode",
+]
+"""The repairs that call all others. Plane faces between straight edges need none of them."""
+_READINGS: dict[str, list[str]] = {"bare": _ALL_REPAIRS, "lean": _WIRE_CROSSINGS, "full": []}
+"""Repairs left out in each way of reading. Each is checked the same; the next one is tried where the check fails."""
 
 _UNITS = {"MILLIMETRE": "mm", "CENTIMETRE": "cm", "METRE": "m", "MICROMETRE": "um", "INCH": "inch", "FOOT": "ft"}
+_SOLID_ENTITIES = (b"MANIFOLD_SOLID_BREP", b"BREP_WITH_VOIDS", b"FACETED_BREP")
 _FACE_ENTITIES = (b"ADVANCED_FACE", b"FACE_SURFACE")
 
 
@@ -45,7 +61,8 @@ class ReadSolid:
     unit: mm, cm, m, inch, ... as written in the file; the shape itself is in mm whatever the unit.
     step_schema: AP203, AP214 or AP242, else the schema's own name. solids, loose_faces: counts in the file; loose
     faces belong to no solid. step_ids: record number of each face in TopExp.MapShapes order, None where the kernel
-    made the face itself. volume: mm3. repaired: the lean reading was not sound and the full one is used.
+    made the face itself. volume: mm3. largest_gap: mm, the widest gap between an edge and its faces or vertices that
+    the kernel had to bridge. reading: bare, lean or full, how much the kernel repaired.
     """
 
     shape: TopoDS_Solid
@@ -56,7 +73,8 @@ class ReadSolid:
     step_ids: tuple[int | None, ...]
     volume: float
     sha256: str
-    repaired: bool = False
+    largest_gap: float = 0.0
+    reading: str = "full"
 
 
 def read_solid(path: str | Path, *, solid: int | None = None) -> ReadSolid:
@@ -66,20 +84,22 @@ def read_solid(path: str | Path, *, solid: int | None = None) -> ReadSolid:
     call this in a worker process when the file comes from outside.
     """
     text = read_text(path)
-    try:
-        return _read(text, solid, lean=True)
-    except UnsoundSolid:
-        return _read(text, solid, lean=False)
+    for reading in ("bare", "lean") if text.polyhedral else ("lean",):
+        try:
+            return _read(text, solid, reading)
+        except (UnsoundSolid, NoSolid):  # perhaps only for want of repairs
+            continue
+    return _read(text, solid, "full")
 
 
-def _read(text: StepText, chosen: int | None, *, lean: bool) -> ReadSolid:
-    reader = _transferred(text, lean=lean)
+def _read(text: StepText, chosen: int | None, reading: str) -> ReadSolid:
+    reader = _transferred(text, _READINGS[reading])
     whole = reader.OneShape()
     solids = _parts(whole, TopAbs_SOLID) if not whole.IsNull() else []
     shape = _choose(solids, chosen, whole, text)
     faces = _map_of(shape, TopAbs_FACE)
     step_ids = _step_ids(reader, text, faces)
-    volume = check_sound(shape, faces, step_ids)
+    soundness = check_sound(shape, faces, step_ids)
     in_solids = sum(_map_of(s, TopAbs_FACE).Extent() for s in solids)
     return ReadSolid(
         shape=shape,
@@ -88,13 +108,14 @@ def _read(text: StepText, chosen: int | None, *, lean: bool) -> ReadSolid:
         solids=len(solids),
         loose_faces=max(0, _map_of(whole, TopAbs_FACE).Extent() - in_solids),
         step_ids=step_ids,
-        volume=volume,
+        volume=soundness.volume,
         sha256=text.sha256,
-        repaired=not lean,
+        largest_gap=soundness.largest_gap,
+        reading=reading,
     )
 
 
-def _transferred(text: StepText, *, lean: bool) -> STEPControl_Reader:
+def _transferred(text: StepText, left_out: list[str]) -> STEPControl_Reader:
     """A reader that has read the text and turned it into shapes."""
     _silence()
     reader = STEPControl_Reader()
@@ -102,8 +123,8 @@ def _transferred(text: StepText, *, lean: bool) -> STEPControl_Reader:
         status = reader.ReadStream("part.step", io.BytesIO(text.data))
         if status != Status.IFSelect_RetDone:
             raise NotStep("The kernel cannot read the file's records.", "Export the model again.", str(status.name))
-        if lean:
-            reader.SetShapeFixParameters(_without_dear_repairs())
+        if left_out:
+            reader.SetShapeFixParameters(_switched_off(left_out))
         reader.TransferRoots()
     except Standard_Failure as failure:
         raise NotStep(
@@ -113,9 +134,9 @@ def _transferred(text: StepText, *, lean: bool) -> STEPControl_Reader:
     return reader
 
 
-def _without_dear_repairs() -> Resource_DataMapOfAsciiStringAsciiString:
+def _switched_off(repairs: list[str]) -> Resource_DataMapOfAsciiStringAsciiString:
     parameters = Resource_DataMapOfAsciiStringAsciiString()
-    for name in _DEAR_REPAIRS:
+    for name in repairs:
         parameters.Bind(TCollection_AsciiString(f"FixShape.{name}"), TCollection_AsciiString("0"))
     return parameters
 
@@ -155,19 +176,23 @@ def _choose(solids: list[TopoDS_Shape], chosen: int | None, whole: TopoDS_Shape,
 
 def _raise_no_solid(whole: TopoDS_Shape, text: StepText) -> None:
     faces = 0 if whole.IsNull() else _map_of(whole, TopAbs_FACE).Extent()
+    named = any(text.records_of(keyword) for keyword in _SOLID_ENTITIES)
+    if faces and named:
+        raise UnsoundSolid(
+            f"The solid is open: its {faces} faces enclose nothing.",
+            "A face is missing or not joined: close (stitch) the surfaces in the modelling program and export again.",
+        )
     if faces:
         raise NoSolid(
-            f"The file holds no solid: {faces} faces that enclose nothing.",
+            f"The file holds no solid, only {faces} surfaces.",
             "Join (stitch) the surfaces to a closed solid in the modelling program and export it as a solid.",
         )
-    if any(text.records_of(keyword) for keyword in (b"MANIFOLD_SOLID_BREP", b"BREP_WITH_VOIDS", b"FACETED_BREP")):
+    if named:
         raise NoSolid(
             "The file names a solid, but the kernel cannot build it.",
             "Its faces are damaged or missing: repair the model and export it again.",
         )
-    raise NoSolid(
-        "The file holds no solid and no faces.", "Export the part itself, as a solid, not a sketch or drawing."
-    )
+    raise NoSolid("The file holds no solid and no faces.", "Export the part as a solid, not as a sketch or drawing.")
 
 
 def _step_ids(reader: STEPControl_Reader, text: StepText, faces: TopTools_IndexedMapOfShape) -> tuple[int | None, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from OCP.Bnd import Bnd_Box
 from OCP.BRep import BRep_Tool
@@ -11,7 +12,7 @@ from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepGProp import BRepGProp
 from OCP.GProp import GProp_GProps
-from OCP.ShapeAnalysis import ShapeAnalysis_Shell
+from OCP.ShapeAnalysis import ShapeAnalysis_ShapeTolerance, ShapeAnalysis_Shell
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_FORWARD, TopAbs_REVERSED
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Solid
@@ -24,20 +25,32 @@ SMALLEST_MM = 0.1
 THINNEST_SHARE = 1e-7
 """A solid that fills less of its box's cubed diagonal than this has no thickness: a 100 mm plate of 0.3 um."""
 
+WIDEST_GAP_SHARE = 0.01
+"""Edges and faces that miss each other by more than this share of the solid's size are no solid."""
+
 _NAMED = 5
 
 
-def check_sound(solid: TopoDS_Solid, faces: TopTools_IndexedMapOfShape, step_ids: Sequence[int | None]) -> float:
-    """Volume in mm3 of a sound solid. Raises UnsoundSolid naming what is wrong and, where known, the faces.
+@dataclass(frozen=True)
+class Soundness:
+    """Figures of a sound solid: volume in mm3; widest gap in mm that the kernel bridged between faces and edges."""
 
-    faces: the solid's faces in MapShapes order; step_ids: their record numbers. Checked, cheapest first: size,
+    volume: float
+    largest_gap: float
+
+
+def check_sound(solid: TopoDS_Solid, faces: TopTools_IndexedMapOfShape, step_ids: Sequence[int | None]) -> Soundness:
+    """Figures of a sound solid. Raises UnsoundSolid naming what is wrong and, where known, the faces.
+
+    faces: the solid's faces in MapShapes order; step_ids: their record numbers. Checked, cheapest first: size, gaps,
     closed and consistently oriented shells, positive volume, and validity of every vertex, edge, wire and face.
     """
     diagonal = _check_size(solid)
+    gap = _check_gaps(solid, diagonal)
     _check_closed(solid, faces, step_ids)
     volume = _check_volume(solid, diagonal)
     _check_valid(solid, faces, step_ids)
-    return volume
+    return Soundness(volume, gap)
 
 
 def _check_size(solid: TopoDS_Solid) -> float:
@@ -58,6 +71,16 @@ def _check_size(solid: TopoDS_Solid) -> float:
             "Check the length unit that the file was exported in.",
         )
     return diagonal
+
+
+def _check_gaps(solid: TopoDS_Solid, diagonal: float) -> float:
+    gap = ShapeAnalysis_ShapeTolerance().Tolerance(solid, 1)
+    if gap > WIDEST_GAP_SHARE * diagonal:
+        raise UnsoundSolid(
+            f"The solid's faces and edges do not meet: gaps of up to {gap:.3g} mm.",
+            "The model is damaged or was scaled in part: repair it in the modelling program and export it again.",
+        )
+    return gap
 
 
 def _check_closed(solid: TopoDS_Solid, faces: TopTools_IndexedMapOfShape, step_ids: Sequence[int | None]) -> None:
