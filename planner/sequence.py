@@ -113,7 +113,11 @@ class Tasks:
 
 
 def order(
-    tasks: Sequence[Task], costs: Costs, bound: Bound | None = None, max_states: int = MAX_STATES, start: Hand | None = None
+    tasks: Sequence[Task],
+    costs: Costs,
+    bound: Bound | None = None,
+    max_states: int = MAX_STATES,
+    start: Hand | None = None,
 ) -> Ordered:
     """The cheapest order of `tasks`, exact unless `max_states` runs out; then greedy with the proven lower bound.
 
@@ -207,9 +211,7 @@ def general_bound(costs: Costs) -> Bound:
     def packed(pool: Tasks, done: int, kind: str, held: str) -> int:
         key = (done, kind, held)
         if key not in memo:
-            wanted = [
-                frozenset(getattr(h, kind) for t in pool.members[i] for h, _ in t.hands) for i in pool.left(done)
-            ]
+            wanted = [frozenset(getattr(h, kind) for t in pool.members[i] for h, _ in t.hands) for i in pool.left(done)]
             memo[key] = _packing([w for w in wanted if held not in w])
         return memo[key]
 

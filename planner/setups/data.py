@@ -30,7 +30,7 @@ class Mode:
 
     `sides` must exist (raw, or cut flat before) and are not cut while held so. `grip`: the jaws hold the raw layer
     below the part on the rest side, so that the pair may be cut above them; only a first clamping can.
-    `fixture`: rests and clamps on nothing that the plan knows of.
+    `fixture`: rests and clamps on nothing that the plan knows of. `rotary`: the axis that a fourth axis turns about.
     """
 
     id: str
@@ -40,6 +40,7 @@ class Mode:
     between_ends: bool = False
     grip: bool = False
     fixture: bool = False
+    rotary: str | None = None
 
     @property
     def sides(self) -> frozenset[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from planner.setups.data import Mode
 from planner.stock import SIDES, Stock, dot, opposite
@@ -56,10 +57,10 @@ def _four(directions: Sequence[Vector], stock: Stock) -> list[Mode]:
         along = stock.direction("+" + axis)
         open_to = frozenset(i for i, d in enumerate(directions) if abs(dot(d, along)) < LEVEL)
         if len(open_to) > 1:
-            out.append(Mode(f"rotary {axis} between ends", open_to, None, axis, between_ends=True))
+            out.append(Mode(f"rotary {axis} between ends", open_to, None, axis, between_ends=True, rotary=axis))
             for rest in ("-" + axis, "+" + axis):
                 for pair in _pairs(rest):
-                    out += _held(f"rotary {axis}", open_to, rest, pair, stock)
+                    out += [replace(m, rotary=axis) for m in _held(f"rotary {axis}", open_to, rest, pair, stock)]
     return out
 
 

@@ -70,7 +70,9 @@ def _policies(problem: SetupProblem) -> tuple[Rule, ...]:
     return (where_forced, anywhere) if forced else (forbid, anywhere)
 
 
-def _fewest(problem: SetupProblem, rules: Iterable[Rule], least: int, most: int, budget: Budget) -> tuple[int, int | None]:
+def _fewest(
+    problem: SetupProblem, rules: Iterable[Rule], least: int, most: int, budget: Budget
+) -> tuple[int, int | None]:
     """(proven lower bound, number of setups found feasible or None) from `least` to `most` setups."""
     proven = True
     bound = least

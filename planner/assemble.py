@@ -1,0 +1,92 @@
+"""The operations of a solved plan, before they are put in order: raw layers, features, equal holes, edges."""
+
+from __future__ import annotations
+
+from planner.drafts import Draft, drafts_of, group_equal_holes, link
+from planner.edgebreaks import edges_by_slot
+from planner.kitchen import Kitchen
+from planner.problem import Problem
+from planner.setups import SetupSolution
+from planner.stock import SIDES
+from planner.units import Grouped, sides_after
+from shared.findings import Finding
+
+
+def assemble(problem: Problem, grouped: Grouped, solution: SetupSolution, recipes: Kitchen) -> list[Draft]:
+    """Every operation with its setup and what must precede it; findings of the recipes used go to the problem."""
+    names = grouped.setups.directions
+    drafts: list[Draft] = []
+    finished_in: dict[str, int] = {}
+    sides_cut: frozenset[str] = frozenset()
+    for k, slot in enumerate(solution.slots):
+        direction = names[slot.direction]
+        drafts += _raw_layer(problem, grouped, k, direction, sides_cut, recipes)
+        for unit in slot.units:
+            finished_in |= dict.fromkeys(grouped.features[unit], k)
+            drafts += _unit_drafts(problem, unit, grouped.features[unit], k, direction, recipes)
+        sides_cut |= sides_after(problem, grouped, slot.units, direction)
+    link(drafts, problem.parents)
+    drafts = group_equal_holes(drafts, {f.id: f for f in problem.document.features})
+    edges = _edge_drafts(problem, [names[s.direction] for s in solution.slots], finished_in, recipes)
+    link([*drafts, *edges], {})
+    return drafts + edges
+
+
+def _unit_drafts(
+    problem: Problem, unit: str, features: list[str], k: int, direction: str, recipes: Kitchen
+) -> list[Draft]:
+    if unit == f"face {direction}":
+        recipe = recipes.side(direction, [problem.works[f].feature for f in features])
+        problem.findings += recipe.findings
+        return drafts_of(unit, k, recipe.operations, features, first=True)
+    out = []
+    for name in features:
+        recipe = problem.works[name].ways[direction].recipe
+        problem.findings += recipe.findings
+        if recipe.unplanned:
+            problem.findings.append(_partly(name, recipe.unplanned))
+        out += drafts_of(name, k, recipe.operations, [name])
+    return out
+
+
+def _raw_layer(
+    problem: Problem, grouped: Grouped, k: int, direction: str, sides_cut: frozenset[str], recipes: Kitchen
+) -> list[Draft]:
+    """Facing of a raw side that no feature owns, before anything is cut through it."""
+    if direction not in SIDES or direction in sides_cut or not problem.stock.extra(direction):
+        return []
+    if any(u == f"face {direction}" for u in grouped.features):
+        return []
+    recipe = recipes.side(direction, [])
+    for op in recipe.operations:
+        op.because.append(
+            f"the raw layer on {direction} goes first: no feature owns that side, but all is cut through it"
+        )
+    return drafts_of(f"raw {direction}", k, recipe.operations, [], first=True)
+
+
+def _edge_drafts(problem: Problem, slots: list[str], finished_in: dict[str, int], recipes: Kitchen) -> list[Draft]:
+    """One edge break for each setup that serves edges, last in it."""
+    chosen, findings = edges_by_slot(problem, slots, finished_in)
+    problem.findings += findings
+    out = []
+    for k, edges in chosen.items():
+        recipe = recipes.edges(edges, problem.directions[slots[k]])
+        problem.findings += recipe.findings
+        if recipe.unplanned:
+            text = f"{len(edges)} sharp edges of setup s{k + 1} are not broken: {recipe.unplanned}"
+            problem.findings.append(
+                Finding(code="edges_not_broken", severity="warning", message=text, hint="deburr them by hand")
+            )
+        out += drafts_of(f"edges {k}", k, recipe.operations, [], last=True)
+    return out
+
+
+def _partly(feature: str, reason: str) -> Finding:
+    return Finding(
+        code="partly_uncut",
+        severity="warning",
+        message=f"{feature}: a part of it stays uncut: {reason}",
+        hint="finish it by hand or by another process, or add a cutter that fits",
+        features=[feature],
+    )

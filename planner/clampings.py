@@ -1,0 +1,152 @@
+"""How the workpiece is held in each clamping, and each setup's work plane and clearance plane."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+from planner.problem import Problem, side_finished
+from planner.setups import Mode, Slot
+from planner.stock import SIDES, Stock, dot, opposite
+from shared.findings import Finding
+from shared.plan import Clamping
+from shared.units import Mm, Vector
+
+CLEARANCE: Mm = 10.0
+"""Clearance plane above the stock's top; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class WorkPlane:
+    """Origin and x axis of a setup's work plane, its clearance level, and why they lie there."""
+
+    origin: Vector
+    x_axis: Vector
+    clearance: Mm
+    because: list[str]
+
+
+def work_plane(stock: Stock, direction: Vector, mode: Mode, cut: frozenset[str]) -> WorkPlane:
+    """The work plane for a direction; `cut`: stock sides that are at size when the setup starts.
+
+    ISO 841: Z along the spindle towards the tool, X level and along the jaws (or the rotary axis), Y makes the system
+    right-handed. The origin is the corner of the stock's top that has all of the part at positive X and Y.
+    """
+    x_axis, along = _x_axis(stock, direction, mode)
+    y_axis = _cross(direction, x_axis)
+    corners = _corners(stock, cut)
+
+    def place(p: Vector) -> tuple[float, ...]:
+        return (-round(dot(p, direction), 6), round(dot(p, x_axis), 6), round(dot(p, y_axis), 6))
+
+    origin = min(corners, key=place)
+    top = dot(origin, direction)
+    because = [
+        f"origin: a corner of the {'finished' if stock.side_of(direction) in cut else 'raw'} top at level {top:g}, "
+        "to be probed from above and from two sides; the part lies at positive X and Y",
+        f"X lies {along}; Z points to the tool (ISO 841)",
+        f"clearance plane {CLEARANCE:g} mm above the stock's top",
+    ]
+    return WorkPlane(origin, x_axis, top + CLEARANCE, because)
+
+
+def _x_axis(stock: Stock, direction: Vector, mode: Mode) -> tuple[Vector, str]:
+    """The work plane's X in the part's coordinates, and in words what it lies along."""
+    across = [a for a in "xyz" if abs(dot(stock.direction("+" + a), direction)) < 1e-3]
+    if mode.rotary in across:
+        return stock.direction("+" + str(mode.rotary)), "along the rotary axis"
+    jaws = [a for a in across if mode.pair and a != mode.pair]
+    if mode.pair in across and len(across) == 2:
+        return stock.direction("+" + jaws[0]), "along the jaws"
+    if across:
+        longest = max(across, key=lambda a: stock.part_level("+" + a) + stock.part_level("-" + a))
+        return stock.direction("+" + longest), "along the part's own " + longest
+    axis = min("xyz", key=lambda a: abs(dot(stock.direction("+" + a), direction)))
+    base = stock.direction("+" + axis)
+    share = dot(base, direction)
+    level = tuple(b - share * d for b, d in zip(base, direction, strict=True))
+    size = dot(level, level) ** 0.5  # type: ignore[arg-type]
+    return tuple(c / size for c in level), f"level, as near the part's own {axis} as it can"  # type: ignore[return-value]
+
+
+def _corners(stock: Stock, cut: frozenset[str]) -> list[Vector]:
+    """The eight corners of the stock as it is when some sides are at size, in the part's coordinates."""
+    out = []
+    for signs in product("-+", repeat=3):
+        levels = []
+        for axis, sign in zip("xyz", signs, strict=True):
+            side = sign + axis
+            level = stock.part_level(side) if side in cut else stock.raw_level(side)
+            levels.append(level if sign == "+" else -level)
+        x, y, z = (sum(level * axis[i] for level, axis in zip(levels, stock.frame, strict=True)) for i in range(3))
+        out.append((x, y, z))
+    return out
+
+
+def _cross(a: Vector, b: Vector) -> Vector:
+    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
+
+
+def clamping_of(problem: Problem, name: str, slots: list[Slot], cut: frozenset[str]) -> tuple[Clamping, list[Finding]]:
+    """One clamping for the setups held in it; `cut`: stock sides at size when it starts. Findings where it is a worry."""
+    mode = slots[0].mode
+    turned = [list(problem.directions)[s.direction] for s in slots]
+    if mode.fixture:
+        return _fixture(problem, name, turned)
+    pair = [f"-{mode.pair}", f"+{mode.pair}"]
+    rest = mode.rest or pair[0]
+    because = [f"nothing is cut on {', '.join(sorted(mode.sides))} while it is held so"]
+    if len(slots) > 1 or problem.axes > 3:
+        because.append(f"the machine's {problem.axes} axes turn it to {', '.join(turned)} without letting go")
+    if mode.grip:
+        extra = problem.stock.extra(rest)
+        because.append(f"the jaws grip only the {extra:g} mm of raw stock on {rest}: the sides above stay free to cut")
+    held = "held between its ends" if mode.between_ends else _words(problem, rest, cut)
+    clamping = Clamping(
+        id=name,
+        rest_faces=[] if mode.between_ends else flat_faces(problem, rest, cut),
+        clamp_faces=[] if mode.grip else [f for side in pair for f in flat_faces(problem, side, cut)],
+        rest_on=held,
+        clamp_on=f"the raw layer below the part on {' and '.join(pair)}"
+        if mode.grip
+        else " and ".join(_words(problem, side, cut) for side in pair),
+        because=because,
+    )
+    return clamping, []
+
+
+def flat_faces(problem: Problem, side: str, cut: frozenset[str]) -> list[int]:
+    """Faces of the part that lie on a stock side, once it is at size; none while it is raw."""
+    if side not in cut and problem.stock.extra(side):
+        return []
+    features = problem.document.features
+    return sorted(i for f in features if side_finished(f, problem.stock) == side for i in f.faces)
+
+
+def _words(problem: Problem, side: str, cut: frozenset[str]) -> str:
+    faces = flat_faces(problem, side, cut)
+    if side in cut or (faces and not problem.stock.extra(side)):
+        text = (
+            f"{'face' if len(faces) == 1 else 'faces'} {', '.join(map(str, faces))} ({side})"
+            if faces
+            else f"side {side}"
+        )
+        return ("finished " if side in cut else "") + text
+    return f"raw side {side}"
+
+
+def _fixture(problem: Problem, name: str, turned: list[str]) -> tuple[Clamping, list[Finding]]:
+    tilted = turned[0] not in SIDES
+    how = "an angle plate or a tilting vise" if tilted else "soft jaws, a chuck or a fixture plate"
+    why = (
+        f"{turned[0]} is square to no side of the stock"
+        if tilted
+        else f"from {turned[0]} no side across ({opposite(turned[0])}) and no parallel pair stays uncut and flat"
+    )
+    finding = Finding(
+        code="needs_fixture",
+        severity="warning",
+        message=f"clamping {name}: {why}; {how} is needed",
+        hint="more stock below the part to grip (5 mm or more on one side), tabs, or clamping through holes also serve",
+    )
+    return Clamping(id=name, rest_faces=[], clamp_faces=[], rest_on=how, clamp_on=how, because=[why]), [finding]

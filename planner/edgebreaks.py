@@ -1,0 +1,74 @@
+"""Which setup breaks which sharp edge: never one more setup, as few cutter calls as can be, and what is left is said."""
+
+from __future__ import annotations
+
+from planner.problem import Problem, name_of
+from shared.features import Edge
+from shared.findings import Finding
+
+
+def edges_by_slot(
+    problem: Problem, slots: list[str], finished_in: dict[str, int]
+) -> tuple[dict[int, list[Edge]], list[Finding]]:
+    """Edges that each setup breaks (0-based slot -> edges in document order), and a finding for those that none can.
+
+    `slots`: direction names in order. `finished_in`: feature -> slot that finishes it. An edge is there to be broken once
+    both its faces are cut. The setup that can break most of what is left is taken first.
+    """
+    names = list(problem.directions.items())
+    ready = _ready(problem, finished_in)
+    can: dict[int, list[Edge]] = {
+        k: [
+            e
+            for e in problem.document.edges
+            if e.index in ready and ready[e.index] <= k and _seen(problem, e, slot, names)
+        ]
+        for k, slot in enumerate(slots)
+    }
+    chosen: dict[int, list[Edge]] = {}
+    left = {e.index for e in problem.document.edges}
+    while left:
+        best = max(can, key=lambda k: (sum(e.index in left for e in can[k]), -k), default=None)
+        served = [] if best is None else [e for e in can[best] if e.index in left]
+        if best is None or not served:
+            break
+        chosen[best] = served
+        left -= {e.index for e in served}
+    return dict(sorted(chosen.items())), _unbroken(problem, left)
+
+
+def _ready(problem: Problem, finished_in: dict[str, int]) -> dict[int, int]:
+    """Edge index -> first slot after whose cuts both faces are there. Faces that nothing cuts are there from the start."""
+    owner = {f: feature.id for feature in problem.document.features for f in feature.faces}
+    out = {}
+    for edge in problem.document.edges:
+        features = [owner.get(f) for f in edge.faces]
+        if all(f is None or f in finished_in or f not in problem.works for f in features):
+            out[edge.index] = max((finished_in.get(f or "", 0) for f in features), default=0)
+    return out
+
+
+def _seen(problem: Problem, edge: Edge, slot: str, names: list[tuple[str, tuple[float, float, float]]]) -> bool:
+    known = {n: d for n, d in names}
+    return any(name_of(d, names) == slot and _near(d, known[slot]) for d in edge.directions)
+
+
+def _near(a: tuple[float, float, float], b: tuple[float, float, float]) -> bool:
+    return sum(x * y for x, y in zip(a, b, strict=True)) > 1.0 - 1e-6
+
+
+def _unbroken(problem: Problem, left: set[int]) -> list[Finding]:
+    if not left:
+        return []
+    edges = [e for e in problem.document.edges if e.index in left]
+    length = sum(e.length for e in edges)
+    shown = ", ".join(str(e.index) for e in edges[:12]) + (", ..." if len(edges) > 12 else "")
+    return [
+        Finding(
+            code="edges_not_broken",
+            severity="warning",
+            message=f"{len(edges)} sharp edges ({length:.1f} mm) are broken in no setup: edges {shown}",
+            hint="deburr them by hand: no planned setup's direction reaches them once both their faces are cut",
+            faces=sorted({f for e in edges for f in e.faces}),
+        )
+    ]

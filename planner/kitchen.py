@@ -1,0 +1,79 @@
+"""The planner's one door to the recipes: what a feature, a raw side or a set of edges becomes for this job and stock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from planner.cutters import load_cutters
+from planner.cutting import material
+from planner.problem import side_finished
+from planner.recipes import Recipe, RecipeJob, edge_break, facing, operations_for
+from planner.stock import SIDES, Stock
+from shared.features import Edge, Feature, FeaturesDocument, View
+from shared.plan import Job, Operation
+from shared.units import Vector
+
+FeatureRecipe = Callable[[Feature, View, RecipeJob, FeaturesDocument], Recipe]
+
+
+@dataclass(frozen=True)
+class Kitchen:
+    """Recipes with their job, document and stock filled in. `for_feature` can be another one in tests."""
+
+    job: RecipeJob
+    document: FeaturesDocument
+    stock: Stock
+    for_feature: FeatureRecipe = operations_for
+
+    def feature(self, feature: Feature, view: View) -> Recipe:
+        """Operations for a feature from one direction; a face that finishes a stock side is faced with its whole side."""
+        side = side_finished(feature, self.stock)
+        if side and view.kind == "planar_face" and self.stock.side_of(view.direction) == side:
+            return self.side(side, [feature])
+        return self.for_feature(feature, view, self.job, self.document)
+
+    def side(self, side: str, features: list[Feature]) -> Recipe:
+        """Facing of a whole stock side down to the part's box; `features` are the planar faces that lie there."""
+        sizes = [self.stock.part_level("+" + a) + self.stock.part_level("-" + a) for a in "xyz" if a != side[1]]
+        rim = max(self.stock.extra(s) for s in SIDES if s[1] != side[1])
+        return facing(
+            self.stock.part_level(side),
+            self.stock.extra(side),
+            max(sizes),
+            min(sizes),
+            self.job,
+            features=[f.id for f in features],
+            faces=sorted(i for f in features for i in f.faces),
+            overhang=rim,
+        )
+
+    def edges(self, edges: list[Edge], direction: Vector) -> Recipe:
+        """One edge break for all edges of a setup, whatever their levels."""
+        recipe = edge_break(edges, direction, self.job, self.document)
+        if len(recipe.operations) > 1:
+            recipe.operations = [_one(recipe.operations)]
+        return recipe
+
+
+def kitchen_for(job: Job, document: FeaturesDocument, stock: Stock) -> Kitchen:
+    """Recipes for a job. Raises UsageError for an unknown material and DataFileError for a bad cutter file."""
+    cutters = load_cutters(job.tools)
+    allowance = tuple(stock.extra(s) for s in SIDES)
+    return Kitchen(RecipeJob(material=material(job.material), cutters=cutters, allowance=allowance), document, stock)
+
+
+def _one(operations: list[Operation]) -> Operation:
+    """The operations of several levels as one, each level said in `because`."""
+    first = operations[0].model_copy(deep=True)
+    levels = "; ".join(f"level {op.levels.top:g}: {len(op.edges)} edge(s)" for op in operations)
+    first.edges = sorted(e for op in operations for e in op.edges)
+    first.levels.bottom = min(op.levels.bottom for op in operations)
+    first.path_length = sum(op.path_length for op in operations)
+    first.minutes = sum(op.minutes for op in operations)
+    first.because = [
+        *first.because[:2],
+        f"{len(first.edges)} edge(s) on {len(operations)} levels: {levels}",
+        *first.because[3:],
+    ]
+    return first

@@ -1,0 +1,69 @@
+"""The stages from features document and job to plan document, read top to bottom."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from pydantic import ValidationError
+
+from planner.assemble import assemble
+from planner.checker import check
+from planner.document import document_of
+from planner.kitchen import Kitchen, kitchen_for
+from planner.ordering import sequence
+from planner.problem import problem_of
+from planner.setups import solve
+from planner.stock import Stock, stock_of
+from planner.units import setup_problem
+from shared.errors import UsageError
+from shared.features import FeaturesDocument
+from shared.plan import Job, PlanDocument
+
+KitchenMaker = Callable[[Job, FeaturesDocument, Stock], Kitchen]
+
+
+def plan(
+    features: FeaturesDocument | Mapping[str, Any],
+    job: Job | Mapping[str, Any] | None = None,
+    *,
+    kitchen: KitchenMaker = kitchen_for,
+) -> PlanDocument:
+    """Setups and operations for a part: fewest setups, then tool changes, then minutes; every decision with its reason.
+
+    `features`: a features document, or one as a mapping. `job`: stock, axes, material, cutters; None for the defaults.
+    Raises UsageError for documents or values that cannot be used, DataFileError for a bad cutter file.
+    """
+    document, order = _read(features, job)
+    stock = stock_of(order, document.part)
+    recipes = kitchen(order, document, stock)
+    problem = problem_of(document, stock, order.axes, recipes.feature)
+    grouped = setup_problem(problem)
+    solution = solve(grouped.setups, order.time_limit)
+    ordered = sequence(assemble(problem, grouped, solution, recipes))
+    result = document_of(order, problem, grouped, solution, ordered, recipes)
+    result.proof.checker = check(result, document)
+    return result
+
+
+def _read(
+    features: FeaturesDocument | Mapping[str, Any], job: Job | Mapping[str, Any] | None
+) -> tuple[FeaturesDocument, Job]:
+    try:
+        document = (
+            features if isinstance(features, FeaturesDocument) else FeaturesDocument.model_validate(dict(features))
+        )
+    except ValidationError as error:
+        raise UsageError(
+            _wrong("features document", error), "give what `sidewise features` wrote", "features"
+        ) from error
+    try:
+        order = job if isinstance(job, Job) else Job.model_validate(dict(job or {}))
+    except ValidationError as error:
+        raise UsageError(_wrong("job", error), f"known fields: {', '.join(Job.model_fields)}", "job") from error
+    return document, order
+
+
+def _wrong(what: str, error: ValidationError) -> str:
+    rows = [f"{'.'.join(map(str, e['loc']))}: {e['msg']}" for e in error.errors()[:5]]
+    return f"the {what} cannot be used: " + "; ".join(rows)

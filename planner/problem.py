@@ -1,0 +1,233 @@
+"""Checked input of the plan: what is to be cut, from which directions, with which recipe, and what must come first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from planner.recipes.base import Recipe
+from planner.stock import SIDES, Stock, dot
+from shared.features import Feature, FeaturesDocument, View
+from shared.findings import Finding
+from shared.plan import Unplanned
+from shared.units import Vector
+
+Cook = Callable[[Feature, View], Recipe]
+"""Turns a feature seen from one direction into operations."""
+PREFERRED = ("+z", "-z", "+y", "-y", "+x", "-x")
+"""Order in which directions of the part's own axes are listed; tilted ones follow."""
+
+
+@dataclass(frozen=True)
+class Way:
+    """One direction that a feature can be cut from: the view and what its recipe makes of it."""
+
+    view: View
+    recipe: Recipe
+
+
+@dataclass
+class Work:
+    """A feature to plan with its ways, by direction name in the order of its views; `side` if it finishes a stock side."""
+
+    feature: Feature
+    ways: dict[str, Way] = field(default_factory=dict)
+    side: str | None = None
+
+
+@dataclass
+class Problem:
+    """All that is to be planned. `directions`: name -> unit vector, preferred first. `parents`: feature -> features."""
+
+    document: FeaturesDocument
+    stock: Stock
+    axes: int
+    directions: dict[str, Vector] = field(default_factory=dict)
+    works: dict[str, Work] = field(default_factory=dict)
+    parents: dict[str, list[str]] = field(default_factory=dict)
+    unplanned: list[Unplanned] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+
+    def drop(self, feature: str, reason: str) -> None:
+        """Leaves a feature out of the plan and says why."""
+        self.unplanned.append(Unplanned(feature=feature, reason=reason))
+
+
+def problem_of(document: FeaturesDocument, stock: Stock, axes: int, cook: Cook) -> Problem:
+    """The problem of a features document: every feature is either a work with at least one way, or unplanned."""
+    problem = Problem(document, stock, axes)
+    names = _direction_names(problem)
+    for feature in document.features:
+        reason = _nothing_to_cut(problem, feature)
+        if reason:
+            problem.drop(feature.id, reason)
+            continue
+        work = Work(feature, side=side_finished(feature, stock))
+        refusals = _add_ways(problem, work, names, cook)
+        if work.ways:
+            problem.works[feature.id] = work
+        else:
+            problem.drop(feature.id, _why_not(feature, refusals))
+    _keep_directions(problem, names)
+    problem.parents = _parents(problem)
+    return problem
+
+
+def side_finished(feature: Feature, stock: Stock) -> str | None:
+    """The stock side that a planar face brings to size: it lies on the part's box and looks outwards."""
+    if feature.kind != "planar_face":
+        return None
+    for view in feature.views:
+        side = stock.side_of(view.direction)
+        near = stock.tolerances.near_miss_mm
+        if side and view.kind == "planar_face" and abs(view.bottom - stock.part_level(side)) <= near:
+            return side
+    return None
+
+
+def _nothing_to_cut(problem: Problem, feature: Feature) -> str | None:
+    """Why a feature needs no operation or can have none, before any recipe is asked."""
+    if feature.kind == "enclosed_void":
+        return "closed on all sides: no cutter gets in, whatever the direction"
+    side = side_finished(feature, problem.stock)
+    if side and not problem.stock.extra(side):
+        return f"nothing to cut: the stock has no allowance on {side}, this face is its raw side"
+    if (
+        feature.kind == "outside_profile"
+        and feature.removal_volume <= 1e-3
+        and not any(map(problem.stock.extra, SIDES))
+    ):
+        return "nothing to cut: the stock has the part's outline and no allowance"
+    return None
+
+
+def _direction_names(problem: Problem) -> list[tuple[str, Vector]]:
+    """Every direction of a reachable view by name: sides of the stock first, then tilted ones by their components."""
+    stock = problem.stock
+    views = [v for f in problem.document.features for v in f.views if v.reachable]
+    sides = {side for v in views if (side := stock.side_of(v.direction))}
+    found = [(side, stock.direction(side)) for side in PREFERRED if side in sides]
+    tilted = sorted({v.direction for v in views if not stock.side_of(v.direction)}, reverse=True)
+    for direction in tilted:
+        if all(dot(direction, known) < 1.0 - 4e-7 for _, known in found):  # under 0.05 degrees apart is one direction
+            found.append(("(" + ", ".join(f"{c + 0.0:.4g}" for c in direction) + ")", direction))
+    return found
+
+
+def name_of(direction: Vector, names: list[tuple[str, Vector]]) -> str:
+    """Name of the listed direction nearest to this one."""
+    return max(names, key=lambda n: dot(n[1], direction))[0]
+
+
+def _add_ways(problem: Problem, work: Work, names: list[tuple[str, Vector]], cook: Cook) -> list[str]:
+    """Adds the ways that a recipe can cut; returns what the others say against it."""
+    refusals = []
+    for view in work.feature.views:
+        if not view.reachable:
+            continue
+        name = name_of(view.direction, names)
+        if name in work.ways:
+            continue
+        recipe = cook(work.feature, view)
+        if recipe.operations:
+            work.ways[name] = Way(view, recipe)
+        else:
+            refusals.append(f"from {name}: {recipe.unplanned or 'the recipe has no operation for it'}")
+    complete = {n: w for n, w in work.ways.items() if w.recipe.unplanned is None}
+    work.ways = complete or work.ways  # a way that leaves something uncut serves only where none does it all
+    return refusals
+
+
+def _why_not(feature: Feature, refusals: list[str]) -> str:
+    if refusals:
+        return "; ".join(refusals)
+    if not feature.views:
+        return "no direction sees it: no view is known"
+    blocked = sorted({face for view in feature.views for face in view.blocked_by})
+    text = "no direction reaches it"
+    return text + (f": faces {', '.join(map(str, blocked))} are in the way" if blocked else "")
+
+
+def _keep_directions(problem: Problem, names: list[tuple[str, Vector]]) -> None:
+    """Keeps the directions that the machine can take, and those that a feature has no other way for."""
+    allowed = {n for n, d in names if problem.stock.side_of(d) or _can_tilt(problem, d)}
+    needed: set[str] = set()
+    for work in problem.works.values():
+        if not allowed & set(work.ways):
+            needed |= set(list(work.ways)[:1])
+            problem.findings.append(_tilted(problem, work))
+    for work in problem.works.values():
+        work.ways = {n: w for n, w in work.ways.items() if n in allowed | needed}
+    used = {n for work in problem.works.values() for n in work.ways}
+    problem.directions = {n: d for n, d in names if n in used}
+
+
+def _can_tilt(problem: Problem, direction: Vector) -> bool:
+    """Five axes tilt anyhow; four turn about one of the part's own axes; three do not."""
+    if problem.axes == 4:
+        return any(abs(dot(axis, direction)) < 1e-3 for axis in problem.stock.frame)
+    return problem.axes == 5
+
+
+def _tilted(problem: Problem, work: Work) -> Finding:
+    return Finding(
+        code="tilted_direction",
+        severity="warning",
+        message=f"{work.feature.id} is reached only from {next(iter(work.ways))}, square to no side of the stock",
+        hint=f"with {problem.axes} axes it needs an angle plate or a tilting vise; a 5-axis machine turns to it",
+        features=[work.feature.id],
+    )
+
+
+def _parents(problem: Problem) -> dict[str, list[str]]:
+    """Features to be cut before each work: `inside`, passed on through features without operations, cycles cut."""
+    inside = {f.id: f.inside for f in problem.document.features}
+
+    def planned(name: str, seen: frozenset[str]) -> list[str]:
+        found: list[str] = []
+        for parent in inside.get(name, []):
+            if parent in problem.works:
+                found.append(parent)
+            elif parent not in seen:
+                found += planned(parent, seen | {parent})
+        return found
+
+    parents = {n: [p for p in dict.fromkeys(planned(n, frozenset({n}))) if p != n] for n in problem.works}
+    for name, work in problem.works.items():
+        if work.side:
+            parents[name] = []  # facing comes first of all
+    return _without_cycles(problem, parents)
+
+
+def _without_cycles(problem: Problem, parents: dict[str, list[str]]) -> dict[str, list[str]]:
+    """The same without the links that close a cycle, each said as a finding."""
+    kept: dict[str, list[str]] = {n: [] for n in parents}
+
+    def reaches(start: str, goal: str) -> bool:
+        queue, seen = [start], set()
+        while queue:
+            name = queue.pop()
+            if name == goal:
+                return True
+            if name not in seen:
+                seen.add(name)
+                queue += kept[name]
+        return False
+
+    for child in parents:
+        for parent in parents[child]:
+            if reaches(parent, child):
+                problem.findings.append(_cycle(child, parent))
+            else:
+                kept[child].append(parent)
+    return kept
+
+
+def _cycle(child: str, parent: str) -> Finding:
+    return Finding(
+        code="order_cycle",
+        severity="warning",
+        message=f"{child} and {parent} each open on the other: their order is left to the tools",
+        hint="check by hand which of the two must come first",
+        features=[child, parent],
+    )

@@ -1,0 +1,141 @@
+"""From the plan's problem to the setup search: features that are always cut together become one unit."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from planner.problem import Problem, Work, side_finished
+from planner.setups import SetupProblem, Unit, modes_for
+from planner.stock import SIDES, Stock, dot
+from shared.features import View
+
+
+@dataclass(frozen=True)
+class Grouped:
+    """The setup problem and which features each of its units stands for."""
+
+    setups: SetupProblem
+    features: dict[str, list[str]]
+
+
+def setup_problem(problem: Problem) -> Grouped:
+    """Units, directions, ways to hold the workpiece and flat sides, as the setup search wants them."""
+    groups = _groups(problem)
+    member = {f: unit for unit, features in groups.items() for f in features}
+    names = tuple(problem.directions)
+    layers = {unit.removeprefix("face "): unit for unit in groups if unit.startswith("face ")}
+    units = tuple(_unit(problem, u, features, member, names, layers) for u, features in groups.items())
+    modes = modes_for([problem.directions[n] for n in names], problem.stock, problem.axes)
+    flat = frozenset(side for side in SIDES if is_flat(problem, side))
+    return Grouped(SetupProblem(names, units, modes, flat, problem.axes > 3), groups)
+
+
+def _groups(problem: Problem) -> dict[str, list[str]]:
+    """Unit id -> features: the faces of one stock side; and features alike in directions, cutters, parents and children.
+
+    Features that are alike so and cut no side can always be moved into the earliest of their setups, so keeping them
+    together never costs a setup.
+    """
+    children: dict[str, set[str]] = defaultdict(set)
+    for child, parents in problem.parents.items():
+        for parent in parents:
+            children[parent].add(child)
+    groups: dict[object, list[str]] = defaultdict(list)
+    for name, work in problem.works.items():
+        if work.side and work.side in work.ways:
+            key: object = ("face", work.side)
+        elif any(cut_sides(problem, work, d) for d in work.ways):
+            key = ("alone", name)
+        else:
+            tools = tuple((d, frozenset(tools_of(work, d))) for d in work.ways)
+            key = (tools, frozenset(problem.parents[name]), frozenset(children[name]))
+        groups[key].append(name)
+    return {_unit_name(problem, features): features for features in groups.values()}
+
+
+def _unit_name(problem: Problem, features: list[str]) -> str:
+    work = problem.works[features[0]]
+    return f"face {work.side}" if work.side in work.ways else "+".join(features)
+
+
+def _unit(
+    problem: Problem,
+    name: str,
+    features: list[str],
+    member: dict[str, str],
+    names: tuple[str, ...],
+    layers: dict[str, str],
+) -> Unit:
+    works = [problem.works[f] for f in features]
+    ways = [n for n in works[0].ways if all(n in w.ways for w in works)]
+    index = {n: names.index(n) for n in ways}
+    return Unit(
+        name,
+        tuple(index[n] for n in ways),
+        frozenset(member[p] for f in features for p in problem.parents[f]) - {name},
+        {index[n]: layers[n] for n in ways if n in layers and layers[n] != name},
+        {index[n]: frozenset().union(*(cut_sides(problem, w, n) for w in works)) for n in ways},
+        {index[n]: frozenset().union(*(tools_of(w, n) for w in works)) for n in ways},
+        {index[n]: sum(op.minutes for w in works for op in w.ways[n].recipe.operations) for n in ways},
+    )
+
+
+def tools_of(work: Work, direction: str) -> set[str]:
+    """Ids of the cutters that a way uses."""
+    return {op.tool.id for op in work.ways[direction].recipe.operations}
+
+
+def cut_sides(problem: Problem, work: Work, direction: str) -> frozenset[str]:
+    """Stock sides that cutting the feature from a direction brings to size, so that they cannot be held meanwhile."""
+    if work.side:
+        return frozenset({work.side})
+    view = work.ways[direction].view
+    if work.feature.kind == "outside_profile" or view.kind == "outside_profile":
+        return frozenset(s for s in SIDES if touches(problem.stock, view, s))
+    if work.feature.kind == "region" and direction in SIDES and not _faced(problem, direction):
+        near = problem.stock.tolerances.near_miss_mm
+        return frozenset({direction} if view.top >= problem.stock.part_level(direction) - near else ())
+    return frozenset()
+
+
+def sides_after(problem: Problem, grouped: Grouped, units: tuple[str, ...], direction: str) -> frozenset[str]:
+    """Stock sides that are at size once a setup with these units is done, besides those that were before."""
+    sides = {s for u in units for f in grouped.features[u] for s in cut_sides(problem, problem.works[f], direction)}
+    return frozenset(sides | ({direction} & set(SIDES)))
+
+
+def _faced(problem: Problem, side: str) -> bool:
+    return any(w.side == side for w in problem.works.values()) or _raw_face(problem, side)
+
+
+def _raw_face(problem: Problem, side: str) -> bool:
+    """A flat face of the part lies on the side and needs no cut, since the stock has no allowance there."""
+    return any(side_finished(f, problem.stock) == side for f in problem.document.features)
+
+
+def touches(stock: Stock, view: View, side: str) -> bool:
+    """Whether the outline reaches the part's box on a side across the view's direction; yes where it is not known."""
+    out = stock.direction(side)
+    if abs(dot(out, view.direction)) > 1e-3:
+        return False
+    points = [p for ring in view.outline for p in ring] + [p for s in view.sides for p in (s.start, s.end)]
+    if not points:
+        return True
+    chord = 0.02 * (stock.part_level(side) + stock.part_level(("-" if side[0] == "+" else "+") + side[1]))
+    return max(dot(p, out) for p in points) >= stock.part_level(side) - chord  # arcs come as chords
+
+
+def is_flat(problem: Problem, side: str) -> bool:
+    """Whether a side is flat once it is cut: a planar face lies on it, or a straight wall of an outside profile does."""
+    if _faced(problem, side):
+        return True
+    stock, out = problem.stock, problem.stock.direction(side)
+    near = stock.part_level(side) - stock.tolerances.near_miss_mm
+    return any(
+        s.radius is None and s.draft == 0 and dot(s.start, out) >= near and dot(s.end, out) >= near
+        for work in problem.works.values()
+        for way in work.ways.values()
+        if work.feature.kind == "outside_profile" and abs(dot(way.view.direction, out)) < 1e-3
+        for s in way.view.sides
+    )
