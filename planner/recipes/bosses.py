@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.clearing import clear, task_for
+from planner.recipes.clearing import clear
+from planner.recipes.task import task_for
 from shared.features import Feature, FeaturesDocument, View
 
 

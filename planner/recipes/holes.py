@@ -8,7 +8,8 @@ from __future__ import annotations
 from planner.cutting import point_length
 from planner.geometry import Bore, bores, stick_out
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.boring import Cylinder, circular, drill_below, drill_for, make, spot
+from planner.recipes.boring import circular, make
+from planner.recipes.drilling import Cylinder, drill_below, drill_for, spot
 from planner.recipes.sinking import sink
 from planner.recipes.tapping import known_thread, tap_hole
 from shared.features import Feature, FeaturesDocument, View

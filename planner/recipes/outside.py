@@ -7,19 +7,10 @@ import math
 from planner.geometry import wall_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
-from planner.recipes.clearing import (
-    BREAK_THROUGH,
-    ROUGH_AXIAL,
-    ROUGH_RADIAL,
-    SIDE_ALLOWANCE,
-    Task,
-    clear_rest,
-    finish_cutter,
-    rest_chain,
-    rough_cutter,
-    sharp_corner,
-    task_for,
-)
+from planner.recipes.choosing import finish_cutter, rest_chain, rough_cutter
+from planner.recipes.clearing import clear_rest, sharp_corner
+from planner.recipes.practice import BREAK_THROUGH, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
+from planner.recipes.task import Task, task_for
 from shared.features import Feature, FeaturesDocument, View
 from shared.plan import Levels, Passes, Tool
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.clearing import clear, task_for
+from planner.recipes.clearing import clear
 from planner.recipes.regions import surfacing
+from planner.recipes.task import task_for
 from planner.recipes.undercuts import undercut
 from planner.recipes.vee import vee_slot
 from shared.features import Feature, FeaturesDocument, View

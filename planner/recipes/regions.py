@@ -8,16 +8,9 @@ from planner.cutting import scallop_step
 from planner.geometry import area_of
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
-from planner.recipes.clearing import (
-    FLOOR_ALLOWANCE,
-    ROUGH_AXIAL,
-    ROUGH_RADIAL,
-    SIDE_ALLOWANCE,
-    entry_of,
-    no_cutter_reason,
-    rough_cutter,
-    task_for,
-)
+from planner.recipes.choosing import no_cutter_reason, rough_cutter
+from planner.recipes.practice import FLOOR_ALLOWANCE, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
+from planner.recipes.task import entry_of, task_for
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Levels, Passes

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.boring import Cylinder
 from planner.recipes.build import Cut, tap
+from planner.recipes.drilling import Cylinder
 from shared.features import Feature
 from shared.findings import Finding
 from shared.plan import Levels, Passes

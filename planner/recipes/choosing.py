@@ -1,0 +1,117 @@
+"""Which milling cutter roughs a region, which follow it, which finishes it, and why."""
+
+from __future__ import annotations
+
+import math
+
+from planner.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
+from planner.geometry import room_for
+from planner.recipes.base import RecipeJob
+from planner.recipes.practice import CORNER_SHARE, HELIX_HOLE, NARROW, NOTHING, SIDE_ALLOWANCE, SMALLEST_FOR_SHARP
+from planner.recipes.task import Task
+from shared.plan import Tool
+
+
+def rough_cutter(task: Task, job: RecipeJob) -> Tool | None:
+    """Largest end mill that fits the region with its allowances, enters it, reaches its floor, and has RE <= floor radius.
+
+    A cutter with the floor's own radius is preferred to a somewhat larger one without it. Where even the smallest
+    cannot leave an allowance on both walls, one that just passes is taken.
+    """
+    kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
+    limit = task.fit - 2.0 * SIDE_ALLOWANCE
+    limits = [limit, task.fit] if task.entry_outside else [limit / HELIX_HOLE, limit, task.fit]
+    for largest in limits:
+        found = job.cutters.mills(largest, task.reach, kinds, task.fillet)
+        if found:
+            return _exact_instead(task, job, _matching(found, task.fillet))
+    return None
+
+
+def _exact_instead(task: Task, job: RecipeJob, tool: Tool) -> Tool:
+    """In a narrow gap, the cutter that just fits instead of a much thinner one that leaves an allowance."""
+    if task.fit > NARROW:
+        return tool
+    kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
+    just = job.cutters.mills(task.fit, task.reach, kinds, task.fillet)
+    return _matching(just, task.fillet) if just and tool.DC < 0.8 * just[0].DC else tool
+
+
+def _matching(found: list[Tool], fillet: float) -> Tool:
+    same = [t for t in found if fillet and abs(t.RE - fillet) <= 0.01 and t.DC >= 0.5 * found[0].DC]
+    return (same or found)[0]
+
+
+def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
+    """Largest cutter up to the rough one that passes the narrowest gap and turns in the smallest corner.
+
+    Radius up to 0.9 of the corner's, else up to the corner's own; for a sharp corner a small stiff one.
+    """
+    kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
+    if task.corner == 0.0:
+        gap = min(rough.DC, task.gap if task.gap > 0.5 else math.inf)
+        sizes = [t for t in job.cutters.mills(gap, task.reach, kinds, task.fillet) if t.DC >= SMALLEST_FOR_SHARP]
+        stiff = [t for t in sizes if task.reach <= LENGTH_DIAMETER_WARN * t.DC]
+        chosen = stiff or sizes
+        if not chosen:
+            return rough
+        smallest = min(t.DC for t in chosen)
+        return _matching([t for t in chosen if smallest == t.DC], task.fillet)
+    gap = min(rough.DC, task.gap)
+    corner = task.corner or math.inf
+    for largest in (min(gap, 2.0 * CORNER_SHARE * corner), min(gap, 2.0 * corner)):
+        found = job.cutters.mills(largest, task.reach, kinds, task.fillet)
+        if found:
+            return _matching(found, task.fillet)
+    return rough
+
+
+def rest_chain(task: Task, job: RecipeJob, rough: Tool, final: Tool) -> list[Tool]:
+    """Cutters after the rough one, each at least 0.4 of the one before, down to the one that reaches the corners."""
+    if final.DC >= rough.DC - 1e-6:
+        return []
+    left = room_for(task.view, rough.DC)
+    if left is not None and left.fits and left.left_area < NOTHING and task.gap >= rough.DC:
+        return []
+    kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
+    chain, now = [], rough
+    while final.DC < 0.4 * now.DC - 1e-6:
+        between = [t for t in job.cutters.mills(0.5 * now.DC, task.reach, kinds, task.fillet) if t.DC > final.DC]
+        if not between:
+            break
+        now = between[0]
+        chain.append(now)
+    return [*chain, final]
+
+
+def no_cutter_reason(task: Task) -> str:
+    """Why no end mill can clear the region, with the figures that decide."""
+    fit = "any size" if math.isinf(task.fit) else f"{task.fit:.2f} mm"
+    return (
+        f"no end mill of the cutter table fits ({fit} at most, edge radius up to {task.fillet:g} mm) and reaches "
+        f"{task.reach:.1f} mm within {LENGTH_DIAMETER_LIMIT:g} diameters"
+    )
+
+
+def why_final(task: Task, tool: Tool) -> str:
+    """Why the finishing cutter has its size."""
+    if task.corner == 0.0:
+        return "the smallest that is stiff enough at this depth; a sharp corner takes no round cutter"
+    if task.corner and 2.0 * CORNER_SHARE * task.corner + 1e-6 >= tool.DC:
+        return (
+            f"its radius is at most {CORNER_SHARE:g} of the corner radius {task.corner:g} mm, so it turns in the corner"
+        )
+    if task.corner and 2.0 * task.corner + 1e-6 >= tool.DC:
+        return f"its radius is that of the corner, {task.corner:g} mm: none smaller reaches; slow down in the corner"
+    gap = "" if math.isinf(task.gap) else f" of {task.gap:.2f} mm"
+    return f"it passes the narrowest gap{gap}"
+
+
+def why_cutter(task: Task, tool: Tool) -> str:
+    """Why the roughing cutter has its size."""
+    room = "any diameter fits" if math.isinf(task.fit) else f"{task.fit:.2f} mm would just fit somewhere in the region"
+    slim = (
+        f"reach {task.reach:.1f} mm is {task.reach / tool.DC:.1f} times its diameter, usable length {tool.LU or 0:g} mm"
+    )
+    radius = f"RE {tool.RE:g} does not exceed the floor radius {task.fillet:g} mm; " if task.fillet else ""
+    return f"{tool.DC:g} mm: the largest that fits with its allowance and entry ({room}); {radius}{slim}"

@@ -1,0 +1,158 @@
+"""The cuts after roughing: floor, walls, floor radius, leaning walls."""
+
+from __future__ import annotations
+
+import math
+
+from planner.geometry import wall_length
+from planner.recipes.base import Recipe, RecipeJob
+from planner.recipes.build import Cut, counted, mill
+from planner.recipes.choosing import why_final
+from planner.recipes.practice import FLOOR_RADIAL, SIDE_ALLOWANCE
+from planner.recipes.task import Task, allowances, levels_of
+from shared.plan import Levels, Passes, Tool
+
+
+def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
+    """Adds the floor: one level over what roughing left."""
+    bottom = min(allowances(task, recipe.operations[0].tool)[1], 0.5 * task.view.depth)
+    levels = Levels(top=task.view.bottom + bottom, bottom=task.view.bottom)
+    step = FLOOR_RADIAL * tool.DC
+    because = [
+        f"{tool.DC:g} mm with RE {tool.RE:g}: {why_final(task, tool)}",
+        f"one level takes the {bottom:g} mm that roughing left on the floor",
+        "it enters above the roughed floor, in free room",
+    ]
+    if task.fillet > tool.RE + 0.01:
+        because.append(f"it keeps {task.fillet - tool.RE:g} mm off the walls, where the floor radius begins")
+    width = task.view.width or math.sqrt(task.area)
+    mill(
+        recipe,
+        job,
+        Cut(
+            [task.feature.id],
+            "finish floor",
+            "plane_finish_milling",
+            tool,
+            levels,
+            Passes(
+                axial_depth=bottom,
+                axial_count=1,
+                radial_depth=step,
+                radial_count=counted(width, step),
+                allowance_side=0.1 if task.walls else 0.0,
+            ),
+            "contour_parallel",
+            "from outside at an open side" if task.entry_outside else "plunge_ramp in the roughed room",
+            task.area / step + tool.DC,
+            because,
+            faces=task.floor,
+            reach=task.reach,
+        ),
+    )
+
+
+def finish_walls(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
+    """Adds the walls: as deep as the cutting edge allows, climb milling."""
+    levels, height = levels_of(task)
+    step_down = min(height, tool.APMX or height)
+    down = counted(height, step_down)
+    side = allowances(task, recipe.operations[0].tool)[0]
+    length = wall_length(task.view)
+    because = [
+        f"{tool.DC:g} mm with RE {tool.RE:g}: {why_final(task, tool)}",
+        f"{down} level(s): the cutting edge is {tool.APMX or height:g} mm long, the wall {height:.2f} mm high",
+        "climb milling, tangential approach from the free room",
+    ]
+    mill(
+        recipe,
+        job,
+        Cut(
+            [task.feature.id],
+            "finish walls",
+            "side_finish_milling",
+            tool,
+            levels,
+            Passes(axial_depth=step_down, axial_count=down, radial_depth=max(side, 0.05), radial_count=1),
+            "contour_parallel",
+            "ap_retract_tangent in the free room",
+            down * (length + tool.DC),
+            because,
+            faces=task.walls,
+            reach=task.reach,
+        ),
+    )
+
+
+def cut_fillet(recipe: Recipe, task: Task, job: RecipeJob, final: Tool) -> None:
+    """A floor radius that no finishing cutter has: traced in small steps with the largest RE that does not exceed it."""
+    kinds = ("bullnose_endmill", "ball_endmill")
+    largest = min(final.DC, task.gap, 2.0 * task.corner if task.corner else math.inf)
+    found = job.cutters.mills(largest, task.reach, kinds, task.fillet)
+    if not found:
+        recipe.unplanned = (
+            f"floor radius {task.fillet:g} mm: no ball or bull nose cutter fits and reaches {task.reach:.1f} mm"
+        )
+        return
+    tool = max(found, key=lambda t: (t.RE, t.DC, -(t.LU or 0.0)))
+    exact = abs(tool.RE - task.fillet) <= 0.01
+    count = 1 if exact else counted(0.5 * math.pi * task.fillet, 0.3)
+    why = "has the floor's own radius: one pass" if exact else f"traces it in {count} passes about 0.3 mm apart"
+    mill(
+        recipe,
+        job,
+        Cut(
+            [task.feature.id],
+            "cut floor radius",
+            "bottom_and_side_finish_milling",
+            tool,
+            Levels(top=min(task.view.bottom + task.fillet, task.view.top), bottom=task.view.bottom),
+            Passes(axial_depth=min(task.fillet, 0.3), axial_count=count, radial_depth=0.3, radial_count=1),
+            "contour_parallel",
+            "ap_retract_tangent in the free room",
+            count * wall_length(task.view),
+            [
+                f"RE {tool.RE:g} mm is not larger than the floor radius {task.fillet:g} mm and {why}",
+                "levels only over the height of the radius: walls and floor are done",
+                "it enters in the room already cut",
+            ],
+            faces=[f for f in task.feature.faces if f not in task.feature.bottom and f not in task.feature.walls],
+            reach=task.reach,
+        ),
+    )
+
+
+def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
+    """Walls that lean away: a ball end mill goes round them in small steps after the upright finish."""
+    sides = [s for s in task.view.sides if not s.open and s.draft > 0.1]
+    if not sides:
+        return
+    largest = min(task.gap, 10.0, 2.0 * task.corner if task.corner else math.inf)
+    found = [t for t in job.cutters.mills(largest, task.reach, ("ball_endmill",), 1e9)]
+    if not found:
+        recipe.unplanned = f"leaning walls: no ball end mill up to {largest:.1f} mm reaches {task.reach:.1f} mm"
+        return
+    tool, step = found[0], 0.5
+    count = counted(task.view.depth, step)
+    mill(
+        recipe,
+        job,
+        Cut(
+            [task.feature.id],
+            "finish leaning walls",
+            "side_finish_milling",
+            tool,
+            Levels(top=task.view.top, bottom=task.view.bottom),
+            Passes(axial_depth=step, axial_count=count, radial_depth=SIDE_ALLOWANCE, radial_count=1),
+            "contour_parallel",
+            "ap_retract_tangent in the free room",
+            count * sum(s.length for s in sides),
+            [
+                f"the walls lean {max(s.draft for s in sides):.1f} degrees: a ball end mill follows them",
+                f"{count} levels of {step:g} mm: small steps keep the cusps low",
+                "it enters in the room already cut",
+            ],
+            faces=[f for s in sides for f in s.faces],
+            reach=task.reach,
+        ),
+    )

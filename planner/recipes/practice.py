@@ -1,0 +1,32 @@
+"""Steps, allowances and limits of milling that every recipe shares: common practice, to be replaced by your own."""
+
+from __future__ import annotations
+
+import math
+
+ROUGH_AXIAL = 0.5
+"""Axial step of roughing over the diameter; common practice, no source."""
+ROUGH_RADIAL = 0.5
+"""Radial step of roughing over the diameter; common practice, no source."""
+FLOOR_RADIAL = 0.6
+"""Radial step of floor finishing over the diameter; common practice, no source."""
+SIDE_ALLOWANCE = 0.3
+"""Mm that roughing leaves on walls; common practice, no source."""
+FLOOR_ALLOWANCE = 0.2
+"""Mm that roughing leaves on a floor; common practice, no source."""
+BREAK_THROUGH = 1.0
+"""Mm that a through pocket is cut past its bottom; common practice, no source."""
+CORNER_SHARE = 0.9
+"""Largest cutter radius over corner radius for a finishing cutter that still turns in the corner; common practice."""
+HELIX_HOLE = 1.2
+"""Smallest diameter of a helix entry over the cutter's; 1.2 to 1.8 is common practice, no source."""
+BULGE = 1.0 - 1.0 / math.sqrt(2.0)
+"""Allowance over (floor radius - RE) at which a cutter with a smaller RE just misses the fillet: geometry at 45 deg."""
+NARROW = 6.0
+"""Mm: gaps up to this are cut full width where allowances would cost a fifth of the diameter; common practice."""
+SMALLEST_FOR_SHARP = 3.0
+"""Mm: below this no cutter is sent into sharp corners, that stay uncut whatever its size; common practice."""
+WALLED = ("slot", "open_pocket", "closed_pocket")
+"""Kinds whose region lies between walls: the first pass cuts full width."""
+NOTHING = 0.01
+"""Mm2 of plan area that is chords against arcs, not material."""

@@ -1,0 +1,89 @@
+"""The region that a milling recipe clears: the figures of its view that cutters must respect, and how to enter it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from planner.geometry import area_of, side_allowance, stick_out
+from planner.recipes.base import RecipeJob
+from planner.recipes.practice import BREAK_THROUGH, BULGE, FLOOR_ALLOWANCE, HELIX_HOLE, SIDE_ALLOWANCE
+from shared.features import Feature, FeaturesDocument, View
+from shared.plan import Levels, Tool
+
+
+@dataclass(frozen=True)
+class Task:
+    """A region to clear: the figures of its view that cutters must respect, with what is missing filled in."""
+
+    feature: Feature
+    view: View
+    reach: float
+    fit: float
+    gap: float
+    corner: float | None
+    fillet: float
+    area: float
+    walls: list[int]
+    floor: list[int]
+    through: bool
+    side_stock: float
+
+    @property
+    def entry_outside(self) -> bool:
+        """Whether the cutter may come in from outside the material."""
+        return self.view.open_sides > 0 or self.view.kind in ("boss", "outside_profile", "step")
+
+
+def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Task:
+    """The region of a view with its limits; what the view leaves open is found from its outline or its width."""
+    closed = [f for side in view.sides if not side.open for f in side.faces]
+    walls = sorted(set(closed)) or feature.walls
+    floor = [f for f in feature.faces if f not in walls] if closed else feature.bottom
+    two_walls = view.kind in ("slot", "closed_pocket")
+    room = (view.width or math.inf) if two_walls else math.inf
+    fit = view.largest_cutter or room
+    gap = view.narrowest_gap or fit
+    return Task(
+        feature=feature,
+        view=view,
+        reach=stick_out(feature, view, document),
+        fit=fit,
+        gap=min(gap, fit),
+        corner=view.corner_radius if view.corner_count or view.corner_radius else None,
+        fillet=view.floor_radius or 0.0,
+        area=area_of(view),
+        walls=list(walls),
+        floor=list(floor),
+        through=view.through,
+        side_stock=side_allowance(view.direction, job.allowance, document),
+    )
+
+
+def allowances(task: Task, tool: Tool) -> tuple[float, float]:
+    """Allowance on walls and floor in mm after roughing: enough that a smaller RE misses the floor's fillet."""
+    bulge = BULGE * max(task.fillet - tool.RE, 0.0)
+    fits = tool.DC + 2.0 * max(SIDE_ALLOWANCE, bulge) <= task.fit + 1e-6
+    side = max(SIDE_ALLOWANCE if task.walls and fits else 0.0, bulge if task.walls else 0.0)
+    return round(side, 3), 0.0 if task.through else round(max(FLOOR_ALLOWANCE, bulge), 3)
+
+
+def levels_of(task: Task, bottom_allowance: float = 0.0) -> tuple[Levels, float]:
+    """Levels of the region and the height to cut, break-through included."""
+    past = BREAK_THROUGH if task.through else 0.0
+    bottom = task.view.bottom + bottom_allowance
+    return Levels(top=task.view.top, bottom=bottom, break_through=past), task.view.top - bottom + past
+
+
+def entry_of(task: Task, tool: Tool, job: RecipeJob, depth: float) -> tuple[str, str, float]:
+    """How the cutter gets to depth: the entry, its reason, and its path length in mm a level."""
+    if task.entry_outside:
+        return "from outside at an open side", "it comes in from outside, where no wall rises", tool.DC
+    angle = job.material.ramp_deg
+    slope = max(math.tan(math.radians(angle)), 1e-3)
+    if task.fit >= HELIX_HOLE * tool.DC + 2.0 * SIDE_ALLOWANCE - 1e-6:
+        hole = min(1.8 * tool.DC, max(task.fit - 2.0 * SIDE_ALLOWANCE, HELIX_HOLE * tool.DC))
+        text = f"plunge_helix, radius {(hole - tool.DC) / 2.0:.2f} mm, {angle:g} degrees"
+        return text, f"no open side: it winds down a hole of {hole:.1f} mm, which fits", depth / slope
+    text = f"plunge_ramp along the length, {angle:g} degrees"
+    return text, "no open side and too narrow for a helix: it ramps to and fro along the region", depth / slope
