@@ -136,8 +136,9 @@ def half_planes(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[HalfP
 
 
 def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
+    """Tangents of an arc at its facets' corners: one a direction, where a leaning face lies lowest."""
     s = ctx.faces[face].surface
-    out = []
+    lowest: dict[Point, float] = {}
     for t in ctx.snapshot.facets.get(face, ()):
         for p in t:
             normal = s.normal_at(p)
@@ -146,10 +147,11 @@ def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
             n = plane.at(normal)
             size = hypot(*n)
             if size > 0.5:
-                n = (n[0] / size, n[1] / size)
+                key = (round(n[0] / size, 6), round(n[1] / size, 6))
                 q = plane.at(p)
-                out.append(HalfPlane(n, n[0] * q[0] + n[1] * q[1], face))
-    return out
+                c = key[0] * q[0] + key[1] * q[1]
+                lowest[key] = min(c, lowest.get(key, c))
+    return [HalfPlane(n, c, face) for n, c in sorted(lowest.items())]
 
 
 def clipped(polygon: BaseGeometry, planes: Iterable[HalfPlane], reach: float) -> BaseGeometry:
@@ -197,7 +199,8 @@ def _runs(ctx: Context, room: BaseGeometry, planes: list[HalfPlane], reading: Re
         if hypot(b[0] - a[0], b[1] - a[1]) < 1e-7:
             continue
         faces = sorted({h.face for h in planes if _on(h, a, eps) and _on(h, b, eps)})
-        _append(ctx, runs, (a, b), faces, reading)
+        flat = [f for f in faces if ctx.faces[f].kind == "plane"]
+        _append(ctx, runs, (a, b), flat or faces, reading)
     return _closed_ring(ctx, runs)
 
 
@@ -224,8 +227,7 @@ def _same_side(ctx: Context, last: Run, segment: tuple[Point, Point], faces: lis
     if bool(last.faces) != bool(faces):
         return False
     if faces:
-        groups = {ctx.graph.group[f] for f in faces}
-        return bool(groups & {ctx.graph.group[f] for f in last.faces})
+        return ctx.graph.group[faces[0]] == ctx.graph.group[last.faces[0]]
     return _turn(last.points[-2], last.points[-1], segment[1]) < 20.0
 
 

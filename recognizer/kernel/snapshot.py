@@ -61,9 +61,7 @@ def snapshot_of(solid: Any, step_ids: Sequence[int | None] | None = None, tol: T
     )
     areas, volume = _measures(solid, shapes, surfaces, loops, edges)
     ids = step_ids if step_ids is not None else [None] * len(shapes)
-    faces = tuple(
-        Face(i, surfaces[i], loops[i], areas[i], ids[i], spans[i]) for i in range(len(shapes))
-    )
+    faces = tuple(Face(i, surfaces[i], loops[i], areas[i], ids[i], spans[i]) for i in range(len(shapes)))
     return Snapshot(faces, edges, volume, facets=_facets(shapes, surfaces))
 
 
