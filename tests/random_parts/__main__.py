@@ -9,7 +9,9 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from tests.benchmarks import pool
 from tests.random_parts.cases import CASES, build
@@ -50,7 +52,7 @@ def main(arguments: list[str] | None = None) -> int:
     return 0 if right == total else 1
 
 
-def _differences(case: str, seed: int, change: str, folder: Path, recognize) -> list[str]:
+def _differences(case: str, seed: int, change: str, folder: Path, recognize: Callable[[str], Any]) -> list[str]:
     path, truth = changed(build(case, seed), change, seed, folder)
     try:
         return differences(recognize(str(path)), truth)

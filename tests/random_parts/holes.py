@@ -14,7 +14,7 @@ from tests.random_parts.truth import Expected
 
 def hole(
     diameters: tuple[float, ...], directions: tuple[Vector, ...], at: Vector, bottom: str = "through", **sizes: float
-):
+) -> Expected:
     """A round hole of one diameter, a counterbore of two, a stepped hole of more; diameters from the mouth inwards."""
     kind = {1: "round_hole", 2: "counterbore_hole"}.get(len(diameters), "stepped_hole")
     return Expected((kind,), directions, (), bottom, sizes, diameters, at=at, volume=0.0)
@@ -93,7 +93,7 @@ def tilted_hole(b: Block) -> None:
     axis = (sin(tilt) * cos(about), sin(tilt) * sin(about), cos(tilt))
     back = (-axis[0], -axis[1], -axis[2])
     middle = (0.0, 0.0, b.height / 2)
-    start = tuple(m - 60 * a for m, a in zip(middle, axis, strict=True))
+    start = (-60 * axis[0], -60 * axis[1], middle[2] - 60 * axis[2])
     b.cut(b.rod(start, axis, d, 120), hole((d,), (axis, back), middle))
 
 

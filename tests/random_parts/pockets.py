@@ -18,7 +18,7 @@ def pocket(depth: float, length: float, width: float, **more: float) -> Expected
 
 def rectangle(
     b: Block, length: float, width: float, depth: float, corner: float, top: float, x: float = 0, y: float = 0
-):
+) -> cq.Workplane:
     """A box with rounded upright edges under `top`, sticking out above it only at the block's top."""
     over = OVER if top == b.height else 0.0
     box = cq.Workplane().box(length, width, depth + over, centered=(True, True, False))

@@ -6,7 +6,9 @@ Expected values come from the cuts themselves: sizes drawn by the seed, volumes 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,12 +18,13 @@ from tests.random_parts.cases import CASES, build, make
 from tests.random_parts.changes import CHANGES, changed
 from tests.random_parts.truth import differences
 
+Recognize = Callable[[str], Any]
 SEEDS = (0, 1)
 CHANGED_CASES = ("pocket_radii", "island_low", "hole_through_floor", "countersink", "half_hole", "slanted_step")
 
 
 @pytest.fixture(scope="module")
-def recognize():
+def recognize() -> Recognize:
     try:
         return pool.find(pool.DEFAULT_RECOGNIZER)
     except ImportError as e:
@@ -29,7 +32,7 @@ def recognize():
 
 
 @pytest.mark.parametrize("case", CASES)
-def test_case_is_recognised_as_it_was_cut(case: str, recognize, tmp_path: Path) -> None:
+def test_case_is_recognised_as_it_was_cut(case: str, recognize: Recognize, tmp_path: Path) -> None:
     said = []
     for seed in SEEDS:
         path, truth = make(case, seed, tmp_path)
@@ -39,7 +42,7 @@ def test_case_is_recognised_as_it_was_cut(case: str, recognize, tmp_path: Path) 
 
 @pytest.mark.parametrize("change", [c for c in CHANGES if c != "unchanged"])
 @pytest.mark.parametrize("case", CHANGED_CASES)
-def test_change_leaves_the_features_as_they_are(case: str, change: str, recognize, tmp_path: Path) -> None:
+def test_change_leaves_the_features_as_they_are(case: str, change: str, recognize: Recognize, tmp_path: Path) -> None:
     path, truth = changed(build(case, 0), change, 0, tmp_path)
     assert differences(recognize(str(path)), truth) == []
 
