@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 import textwrap
 import traceback
@@ -15,6 +16,7 @@ import typer
 from shared.errors import SidewiseError
 
 WIDTH = 100
+ROOMS = ("recognizer", "planner", "shared", "service")
 REPORT_HINT = (
     "This is a fault in Sidewise, not in your part. Please report it as an issue with this block, the command you "
     "ran, `sidewise --version` and, if you may share it, the STEP file."
@@ -47,10 +49,19 @@ def reported(part: str = "") -> Iterator[None]:
 
 def internal(error: Exception) -> SidewiseError:
     """An unexpected exception as an error of ours that says where it came from and how to report it."""
-    frames = traceback.extract_tb(error.__traceback__)
-    place = f"{Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else ""
     cause = f"{type(error).__name__}: {error}".strip().splitlines()[0]
-    return SidewiseError(f"Sidewise failed: {cause}", REPORT_HINT, place)
+    return SidewiseError(f"Sidewise failed: {cause}", REPORT_HINT, _place(error))
+
+
+def _place(error: Exception) -> str:
+    """'file.py:12' of the innermost line of ours; a worker sends its traceback along as the cause's text."""
+    frames = [(f.filename, str(f.lineno)) for f in traceback.extract_tb(error.__traceback__)]
+    frames += re.findall(r'File "([^"]+)", line (\d+)', str(error.__cause__ or ""))
+    ours = [(name, line) for name, line in frames if any(room in Path(name).parts for room in ROOMS)]
+    if not frames:
+        return ""
+    name, line = (ours or frames)[-1]
+    return f"{Path(name).name}:{line}"
 
 
 def block(error: SidewiseError, part: str = "") -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 
 from service.summary.findings import print_findings
-from service.summary.format import Lengths, console, direction, directions, heading, table
+from service.summary.format import Lengths, console, direction, directions, heading, paragraph, table
 from shared.features import Feature, FeaturesDocument, View
 
 
@@ -38,15 +38,15 @@ def _print_part(out: Console, document: FeaturesDocument, lengths: Lengths) -> N
 
 
 def _print_kind(out: Console, features: list[Feature], lengths: Lengths) -> None:
-    """Equal features share a row."""
+    """Equal features share a row; ids are shown without the kind they begin with."""
     rows: dict[tuple[str, ...], list[str]] = {}
     for feature in features:
-        rows.setdefault(_row(feature, lengths), []).append(feature.id)
-    made = table("no", "features", "from", "size", "details", right=[0], wide=3)
-    made.columns[1].no_wrap = made.columns[4].no_wrap = made.columns[2].no_wrap = False
-    made.columns[1].max_width, made.columns[2].max_width, made.columns[4].max_width = 22, 22, 26
+        rows.setdefault(_row(feature, lengths), []).append(feature.id.removeprefix(f"{feature.kind}-"))
+    made = table(
+        "no", "from", "size", "details", "ids", right=["no"], widest={"from": 20, "size": 30, "details": 28, "ids": 20}
+    )
     for (where, size, details), ids in rows.items():
-        made.add_row(str(len(ids)), " ".join(ids), where, size, details)
+        made.add_row(str(len(ids)), where, size, details, " ".join(ids))
     out.print(made)
 
 
@@ -83,17 +83,16 @@ def _radii(view: View, said: dict[str, float], lengths: Lengths) -> list[str]:
 def _print_patterns(out: Console, document: FeaturesDocument) -> None:
     if document.patterns:
         out.print(heading("\nPatterns"))
-        made = table("id", "kind", "features", wide=2)
         for pattern in document.patterns:
-            made.add_row(pattern.id, pattern.kind, " ".join(pattern.features))
-        out.print(made)
+            paragraph(out, f"{pattern.kind}: {' '.join(pattern.features)}", f"{pattern.id}  ", "  ")
 
 
 def _print_closure(out: Console, document: FeaturesDocument, lengths: Lengths) -> None:
     closure = document.closure
     share = f" ({closure.unexplained / closure.removed:.2%} of what is removed)" if closure.removed else ""
     out.print(heading("\nClosure"))
-    out.print(
+    text = (
         f"stock {lengths.volume(closure.stock_volume)} - features {lengths.volume(closure.removed)} = part "
         f"{lengths.volume(closure.part_volume)}; unexplained {lengths.volume(closure.unexplained)}{share}"
     )
+    paragraph(out, text)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.text import Text
 
+from service.summary.format import paragraph
 from shared.findings import Finding
 
 _ORDER = ("error", "warning", "note")
@@ -31,12 +32,12 @@ def print_findings(out: Console, findings: Sequence[Finding]) -> None:
 def _print_group(out: Console, group: list[Finding]) -> None:
     hints = dict.fromkeys(f.hint for f in group if f.hint)
     for finding in group[:SHOWN_OF_A_CODE]:
-        line = Text(f"{finding.severity:<8}", style=_STYLE[finding.severity])
-        out.print(line.append(finding.message + _where(finding), style="default"))
+        label = f"{finding.severity:<8}"
+        paragraph(out, finding.message + _where(finding), label, style=_STYLE[finding.severity])
     if len(group) > SHOWN_OF_A_CODE:
         out.print(f"        and {len(group) - SHOWN_OF_A_CODE} more {group[0].code} (all are in the JSON)")
     for hint in list(hints)[:2]:
-        out.print(Text(f"        try: {hint}", style="dim"))
+        paragraph(out, f"try: {hint}", " " * 8, style="dim")
 
 
 def _where(finding: Finding) -> str:

@@ -81,12 +81,33 @@ def minutes(value: float) -> str:
     return f"{whole // 60} h {whole % 60:02d} min"
 
 
-def table(*columns: str, right: Iterable[int] = (), wide: int | None = None) -> Table:
-    """A table without frames; columns of numbers flush right, column `wide` takes and wraps what is left."""
+def table(*columns: str, right: Sequence[str] = (), widest: dict[str, int] | None = None) -> Table:
+    """A table without frames. Columns named in `right` stand flush right; those in `widest` wrap at so many columns."""
     made = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim", show_edge=False)
-    for k, name in enumerate(columns):
-        made.add_column(name, justify="right" if k in tuple(right) else "left", no_wrap=k != wide, overflow="fold")
+    for name in columns:
+        width = (widest or {}).get(name)
+        made.add_column(name, justify="right" if name in right else "left", no_wrap=width is None, max_width=width)
     return made
+
+
+def aligned(rows: Sequence[Sequence[str]], width: int, right: Sequence[int] = ()) -> list[str]:
+    """Rows as lines of at most `width`, columns two blanks apart; the widest columns give way, cut cells end in '..'."""
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    while sum(widths) + 2 * (len(widths) - 1) > width:
+        widths[widths.index(max(widths))] -= 1
+    lines = []
+    for row in rows:
+        cells = [c if len(c) <= w else c[: w - 2] + ".." for c, w in zip(row, widths, strict=True)]
+        placed = [c.rjust(w) if k in right else c.ljust(w) for k, (c, w) in enumerate(zip(cells, widths, strict=True))]
+        lines.append("  ".join(placed).rstrip())
+    return lines
+
+
+def paragraph(out: Console, text: str, first: str = "", rest: str | None = None, style: str = "") -> None:
+    """Prints text wrapped to the width, `first` before its first line and `rest` (blanks) before the others."""
+    indent = " " * len(first) if rest is None else rest
+    wrapped = textwrap.fill(text, out.width, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
+    out.print(Text(wrapped, style=style))
 
 
 def shortened(texts: Sequence[str], width: int) -> str:

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-import textwrap
-
 from rich.console import Console
 from rich.text import Text
 
 from service.summary.findings import print_findings
-from service.summary.format import Lengths, console, direction, heading, minutes, number, shortened, table
+from service.summary.format import (
+    Lengths,
+    aligned,
+    console,
+    direction,
+    heading,
+    minutes,
+    number,
+    paragraph,
+    shortened,
+)
 from shared.plan import Operation, PlanDocument, Setup, Tool
 
-_REASON_INDENT = "      "
+_HEAD = ("op", "what", "on", "cutter", "top > bottom", "passes", "min")
 
 
 def print_plan(document: PlanDocument, out: Console | None = None) -> None:
@@ -30,9 +38,11 @@ def print_plan(document: PlanDocument, out: Console | None = None) -> None:
 
 def _print_unplanned(out: Console, document: PlanDocument) -> None:
     if document.unplanned:
-        out.print(Text(f"NOT PLANNED: {len(document.unplanned)} features", style="bold red"))
+        out.print(
+            Text(f"NOT PLANNED: {len(document.unplanned)} of {document.totals.features} features", style="bold red")
+        )
         for item in document.unplanned:
-            out.print(f"  {item.feature}: {item.reason}")
+            paragraph(out, f"{item.feature}: {item.reason}", "  ", "    ")
         out.print()
 
 
@@ -41,9 +51,8 @@ def _print_job(out: Console, document: PlanDocument, lengths: Lengths) -> None:
     name = document.part.get("file", "part")
     size = " x ".join(lengths(v) for v in job.stock.size)
     out.print(heading(f"{name}: {totals.setups} setups, {totals.operations} operations, {minutes(totals.minutes)}"))
-    out.print(
-        f"{job.material}, {job.axes}-axis, stock {size} {lengths.unit} ({job.stock.source}), cutters: {job.tools}"
-    )
+    stock = f"stock {size} {lengths.unit} ({job.stock.source})"
+    paragraph(out, f"{job.material}, {job.axes}-axis, {stock}, cutters: {job.tools}")
 
 
 def _print_setup(out: Console, place: int, setup: Setup, document: PlanDocument, lengths: Lengths) -> None:
@@ -55,58 +64,50 @@ def _print_setup(out: Console, place: int, setup: Setup, document: PlanDocument,
         )
     )
     if clamping:
-        out.print(f"{clamping.id}: rests on {clamping.rest_on}; clamped on {clamping.clamp_on}")
+        paragraph(out, f"{clamping.id}: rests on {clamping.rest_on}; clamped on {clamping.clamp_on}", rest="  ")
     origin = ", ".join(lengths(v) for v in setup.origin)
     out.print(f"origin ({origin}), x along {direction(setup.x_axis)}, clearance at {lengths(setup.clearance)}")
-    if setup.because:
-        out.print(Text(f"why: {shortened(setup.because, 92)}", style="dim"))
-    made = table(
-        "op", "what", "on", "cutter", "top > bottom", "passes", "rev/min", "feed", "min", right=[6, 7, 8], wide=2
-    )
-    made.columns[1].no_wrap = made.columns[3].no_wrap = False
-    for operation in setup.operations:
-        made.add_row(*_operation(operation, lengths))
-    _print_with_reasons(out, made, setup.operations)
-
-
-def _print_with_reasons(out: Console, made: object, operations: list[Operation]) -> None:
-    out.print(made)
-    out.print(Text("why", style="dim"))
-    for operation in operations:
-        reason = shortened(operation.because, 88)
-        if reason:
-            out.print(Text(f"{operation.id:<6}{reason}", style="dim"))
+    for reason in setup.because[:2]:
+        paragraph(out, reason, "why: ", style="dim")
+    rows = [_HEAD] + [_operation(operation, lengths) for operation in setup.operations]
+    head, *lines = aligned(rows, out.width, right=(5, 6))
+    out.print(Text("\n" + head, style="dim"))
+    for line, operation in zip(lines, setup.operations, strict=True):
+        out.print(line, markup=False, no_wrap=True)
+        if operation.because:
+            out.print(Text(f"{' ' * 7}{shortened(operation.because, out.width - 7)}", style="dim"))
 
 
 def _operation(operation: Operation, lengths: Lengths) -> tuple[str, ...]:
     levels, passes = operation.levels, operation.passes
     through = f" +{lengths(levels.break_through)}" if levels.break_through else ""
-    on = _features(operation)
     return (
         operation.id,
         operation.name,
-        on,
+        _features(operation),
         cutter(operation.tool, lengths),
         f"{lengths(levels.top)} > {lengths(levels.bottom)}{through}",
         f"{passes.axial_count} x {passes.radial_count}",
-        f"{operation.speed:.0f}",
-        f"{operation.feed:.0f}",
         f"{operation.minutes:.2f}",
     )
 
 
 def _features(operation: Operation) -> str:
+    """'round_hole-e58508' or '6 x round_hole', else what the operation serves."""
     if not operation.features:
         return f"{len(operation.edges)} edges" if operation.edges else "raw side"
-    shown = " ".join(operation.features[:3])
-    return shown + (f" +{len(operation.features) - 3}" if len(operation.features) > 3 else "")
+    if len(operation.features) == 1:
+        return operation.features[0]
+    kinds = {feature.rpartition("-")[0] for feature in operation.features}
+    return f"{len(operation.features)} x {kinds.pop()}" if len(kinds) == 1 else f"{len(operation.features)} features"
 
 
 def cutter(tool: Tool, lengths: Lengths) -> str:
-    """'D10 endmill', 'M8 tap', 'D10 R1 bullnose endmill'."""
-    size = tool.TDZ or f"D{number(tool.DC, 3)}"
+    """'D10 endmill', 'M8 tap', 'D10 R1 bullnose endmill', 'D10 90 deg countersink'; diameters always in mm."""
+    size = tool.TDZ or f"D{number(tool.DCX or tool.DC)}"
+    angle = f" {number(tool.SIG)} deg" if tool.SIG and tool.DCX else ""
     radius = f" R{number(tool.RE)}" if tool.RE else ""
-    return f"{size}{radius} {tool.kind.replace('_', ' ')}"
+    return f"{size}{radius}{angle} {tool.kind.replace('_', ' ')}"
 
 
 def _print_proof(out: Console, document: PlanDocument, lengths: Lengths) -> None:
@@ -120,7 +121,7 @@ def _print_proof(out: Console, document: PlanDocument, lengths: Lengths) -> None
             f"{setups.count} setups; at least {setups.lower_bound} are needed ({setups.status.replace('_', ' ')})."
         )
     for line in setups.witness[:8]:
-        out.print(textwrap.indent(textwrap.fill(line, 96, subsequent_indent="  "), "  "))
+        paragraph(out, line, "  ", "    ")
     if len(setups.witness) > 8:
         out.print(f"  and {len(setups.witness) - 8} more")
     if proof.left_uncut is not None and proof.gouged is not None:
@@ -136,16 +137,17 @@ def _print_proof(out: Console, document: PlanDocument, lengths: Lengths) -> None
 def _print_totals(out: Console, document: PlanDocument, lengths: Lengths) -> None:
     totals = document.totals
     out.print(heading("\nTotals"))
-    out.print(
+    text = (
         f"{totals.features} features, {totals.clampings} clampings, {totals.setups} setups, {totals.operations} operations, "
         f"{totals.tools} cutters, {totals.tool_changes} cutter changes, {minutes(totals.minutes)} without loading"
     )
+    paragraph(out, text)
     if document.tools:
         names = ", ".join(cutter(tool, lengths) for tool in document.tools)
-        out.print(Text(f"cutters: {names}", style="dim"))
+        paragraph(out, f"cutters: {names}", rest="  ", style="dim")
 
 
 def _print_cautions(out: Console, cautions: list[str]) -> None:
     out.print(heading("\nCautions"))
     for caution in cautions:
-        out.print(f"- {caution}")
+        paragraph(out, caution, "- ")
