@@ -11,36 +11,11 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from recognizer.blends import blends_of
 from recognizer.rule import Context
+from recognizer.tilts import FLAT, tilt
 from recognizer.vector import canonical, cross, dot, length, neg, unit
 from shared.units import Vector
-
-FLAT = 1e-4
-"""Cosines closer to 0 or 1 than this are square or parallel (0.006 degrees)."""
-
-
-def tilt(ctx: Context, face: int, d: Vector) -> tuple[float, float]:
-    """Smallest and largest cosine between a face's outward normals and d."""
-    s = ctx.faces[face].surface
-    if s.kind == "plane":
-        c = dot(s.axis, d)
-        return c, c
-    if s.kind == "cylinder" and abs(dot(s.axis, d)) > 1 - FLAT * FLAT:
-        return 0.0, 0.0
-    values = []
-    for triangle in ctx.snapshot.facets.get(face, ()):
-        n = _facet_normal(triangle)
-        for p in triangle:
-            exact = s.normal_at(p) or n
-            if exact is not None:
-                values.append(dot(exact, d))
-    return (min(values), max(values)) if values else (0.0, 0.0)
-
-
-def _facet_normal(t: tuple[Vector, Vector, Vector]) -> Vector | None:
-    n = cross((t[1][0] - t[0][0], t[1][1] - t[0][1], t[1][2] - t[0][2]), (t[2][0] - t[0][0], t[2][1] - t[0][1], t[2][2] - t[0][2]))
-    return unit(n) if length(n) > 1e-12 else None
-
 
 @dataclass(frozen=True)
 class Reading:
@@ -51,6 +26,7 @@ class Reading:
     walls: tuple[int, ...]
     leans: tuple[int, ...]
     under: tuple[int, ...]
+    blends: frozenset[int] = frozenset()
 
     @property
     def open_above(self) -> bool:
@@ -60,6 +36,7 @@ class Reading:
 
 def read(ctx: Context, faces: Iterable[int], d: Vector) -> Reading:
     """Roles of the faces along d."""
+    faces = frozenset(faces)
     floors, walls, leans, under = [], [], [], []
     for f in sorted(faces):
         low, high = tilt(ctx, f, d)
@@ -71,7 +48,8 @@ def read(ctx: Context, faces: Iterable[int], d: Vector) -> Reading:
             walls.append(f)
         else:
             leans.append(f)
-    return Reading(d, tuple(floors), tuple(walls), tuple(leans), tuple(under))
+    blends = frozenset() if under else blends_of(ctx, faces, d)
+    return Reading(d, tuple(floors), tuple(walls), tuple(leans), tuple(under), blends)
 
 
 def candidate_directions(ctx: Context, faces: Iterable[int]) -> list[Vector]:

@@ -10,19 +10,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import atan2, degrees, hypot
 
+import numpy as np
+import shapely
 from shapely import MultiPoint, Polygon, box, make_valid, unary_union
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.bodies import Reading, tilt
+from recognizer.bodies import Reading
 from recognizer.rule import Context
 from recognizer.snapshot import plane_axes
 from recognizer.vector import dot
 from shared.units import Vector
 
 Point = tuple[float, float]
-CORNER_SPAN_DEG = 150.0
-"""A hollow arc tangent to a wall on both sides is a corner radius up to this span, beyond it an obround's end."""
 
 
 @dataclass
@@ -91,12 +91,11 @@ def face_polygon(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
             return Polygon()
         polygon = Polygon(rings[0], rings[1:])
         return polygon if polygon.is_valid else make_valid(polygon)
-    parts = []
-    for t in ctx.snapshot.facets.get(face, ()):
-        p = Polygon([plane.at(q) for q in t])
-        if p.area > 1e-9:
-            parts.append(p)
-    return unary_union(parts)
+    facets = ctx.snapshot.facets.get(face, ())
+    if not facets:
+        return Polygon()
+    triangles = shapely.polygons(np.array([[plane.at(q) for q in t] for t in facets]))
+    return unary_union(triangles[shapely.area(triangles) > 1e-9])
 
 
 def points2(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[Point]:
@@ -219,7 +218,7 @@ def _append(ctx: Context, runs: list[Run], segment: tuple[Point, Point], faces: 
         f = ctx.faces[faces[0]]
         if f.kind in ("cylinder", "cone", "torus"):
             run.radius = f.surface.radius
-            run.corner = is_corner(ctx, faces[0], reading.d)
+        run.corner = faces[0] in reading.blends
     runs.append(run)
 
 
@@ -245,15 +244,6 @@ def _closed_ring(ctx: Context, runs: list[Run]) -> list[Run]:
             first.faces = sorted(set(first.faces) | set(last.faces))
             runs.pop()
     return runs
-
-
-def is_corner(ctx: Context, face: int, d: Vector) -> bool:
-    """A hollow arc that runs smoothly into a wall on both sides and turns by less than an obround's end."""
-    f = ctx.faces[face]
-    if not f.surface.hollow or f.span > CORNER_SPAN_DEG:
-        return False
-    walls = {n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and abs(tilt(ctx, n, d)[0]) < 0.5}
-    return len(walls) >= 2
 
 
 def traced_outline(ctx: Context, reading: Reading) -> Outline:
@@ -392,7 +382,8 @@ def widest_cutter(outline: Outline) -> tuple[float, float]:
     room = room_for_cutters(outline)
     if room.geom_type != "Polygon":
         room = max(room.geoms, key=lambda g: g.area)
-    largest = 2 * maximum_inscribed_circle(room, tolerance=0.005).length
+    x0, y0, x1, y1 = room.bounds
+    largest = 2 * maximum_inscribed_circle(room, tolerance=1e-3 * min(x1 - x0, y1 - y0)).length
     if not room.interiors and abs(room.convex_hull.area - room.area) < 1e-6 * room.area:
         return largest, largest
     low, high = 0.0, largest / 2

@@ -7,93 +7,88 @@ within the facets' chord error (0.1 mm, 0.2 rad) for curved ones.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from shapely import STRtree, unary_union
+import numpy as np
+import shapely
+from shapely import unary_union
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.bodies import FLAT, tilt
 from recognizer.outline import Plane2, face_polygon
 from recognizer.rule import Context
+from recognizer.tilts import FLAT, tilt
 from recognizer.vector import dot
 from shared.units import Vector
 
 
-@dataclass(frozen=True)
-class Ceiling:
-    """A face that turns its back on the direction: its projection and its levels."""
-
-    face: int
-    polygon: BaseGeometry
-    low: float
-    high: float
-
-
 class Ceilings:
-    """All ceilings of the part along one direction, found once."""
+    """All faces that turn their back on one direction; their projections are made when something lies under them."""
 
     def __init__(self, ctx: Context, d: Vector) -> None:
-        self.ctx, self.d = ctx, d
-        plane = Plane2(d)
-        self.items = [c for f in ctx.faces if (c := _ceiling(ctx, f.index, d, plane)) is not None]
-        self.tree = STRtree([c.polygon for c in self.items]) if self.items else None
+        self.ctx, self.d, self.plane = ctx, d, Plane2(d)
+        self.faces = [f.index for f in ctx.faces if tilt(ctx, f.index, d)[0] < -FLAT * 10]
+        self.high = np.array([ctx.extent(f, d)[1] for f in self.faces])
+        rows = [(*ctx.extent(f, self.plane.u), *ctx.extent(f, self.plane.v)) for f in self.faces]
+        self.bounds = np.array(rows).reshape(-1, 4)
+        self.polygons: dict[int, BaseGeometry] = {}
 
     def over(self, region: BaseGeometry, floor: float, own: frozenset[int]) -> tuple[float, list[int]]:
         """(blocked share, blocking faces) of a region whose lowest level is `floor`; own faces do not block."""
-        if self.tree is None or region.is_empty or region.area < 1e-9:
-            return 0.0, []
         slack = 4 * self.ctx.tol.length_mm
+        near = self._near(region, floor + slack)
+        if not near:
+            return 0.0, []
         inner = region.buffer(-slack)
         pieces, faces = [], []
-        for k in sorted(self.tree.query(inner)):
-            c = self.items[k]
-            if c.high <= floor + slack or c.face in own:
+        for f in near:
+            if f in own:
                 continue
-            piece = c.polygon.intersection(inner)
-            if piece.area > self.ctx.tol.share * 0.05 * region.area and self._level(c, piece) > floor + slack:
+            piece = self._polygon(f).intersection(inner)
+            if piece.area > self.ctx.tol.share * 0.05 * region.area and self._level(f, piece) > floor + slack:
                 pieces.append(piece)
-                faces.append(c.face)
+                faces.append(f)
         if not pieces:
             return 0.0, []
         return unary_union(pieces).area / region.area, faces
 
-    def _level(self, c: Ceiling, piece: BaseGeometry) -> float:
+    def _near(self, region: BaseGeometry, level: float) -> list[int]:
+        if not self.faces or region.is_empty or region.area < 1e-9:
+            return []
+        x0, y0, x1, y1 = region.bounds
+        b = self.bounds
+        hit = (self.high > level) & (b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0)
+        return [self.faces[k] for k in np.flatnonzero(hit)]
+
+    def _polygon(self, face: int) -> BaseGeometry:
+        if face not in self.polygons:
+            plane = self.ctx.faces[face].kind == "plane"
+            self.polygons[face] = face_polygon(self.ctx, face, self.plane) if plane else self._curved(face)
+        return self.polygons[face]
+
+    def _curved(self, face: int) -> BaseGeometry:
+        """Union of the facets that turn their back on the direction."""
+        facets = self.ctx.snapshot.facets.get(face, ())
+        s = self.ctx.faces[face].surface
+        kept = []
+        for t in facets:
+            middle = (
+                (t[0][0] + t[1][0] + t[2][0]) / 3,
+                (t[0][1] + t[1][1] + t[2][1]) / 3,
+                (t[0][2] + t[1][2] + t[2][2]) / 3,
+            )
+            n = s.normal_at(middle)
+            if n is None or dot(n, self.d) < -0.02:
+                kept.append([self.plane.at(p) for p in t])
+        if not kept:
+            return shapely.Polygon()
+        triangles = shapely.polygons(np.array(kept))
+        return unary_union(triangles[shapely.area(triangles) > 1e-9])
+
+    def _level(self, face: int, piece: BaseGeometry) -> float:
         """Highest level of a ceiling over a piece: exact on planes, the face's own highest on curved faces."""
-        s = self.ctx.faces[c.face].surface
+        s = self.ctx.faces[face].surface
         if s.kind != "plane":
-            return c.high
-        plane = Plane2(self.d)
-        q = piece.representative_point().coords[0]
-        flat = plane.back(q, 0.0)
+            return self.ctx.extent(face, self.d)[1]
+        flat = self.plane.back(piece.representative_point().coords[0], 0.0)
         return (s.offset - dot(flat, s.axis)) / dot(self.d, s.axis)
-
-
-def _ceiling(ctx: Context, face: int, d: Vector, plane: Plane2) -> Ceiling | None:
-    f = ctx.faces[face]
-    low_tilt, _ = tilt(ctx, face, d)
-    if low_tilt > -FLAT * 10:
-        return None
-    low, high = ctx.extent(face, d)
-    if f.kind == "plane":
-        return Ceiling(face, face_polygon(ctx, face, plane), low, high)
-    return _curved_ceiling(ctx, face, d, plane, high)
-
-
-def _curved_ceiling(ctx: Context, face: int, d: Vector, plane: Plane2, high: float) -> Ceiling | None:
-    from shapely import Polygon
-
-    s = ctx.faces[face].surface
-    parts = []
-    for t in ctx.snapshot.facets.get(face, ()):
-        middle = tuple(sum(p[k] for p in t) / 3 for k in range(3))
-        n = s.normal_at(middle)  # type: ignore[arg-type]
-        if n is None or dot(n, d) < -0.02:
-            polygon = Polygon([plane.at(p) for p in t])
-            if polygon.area > 1e-9:
-                parts.append(polygon)
-    if not parts:
-        return None
-    return Ceiling(face, unary_union(parts), *ctx.extent(face, d))
 
 
 def ceilings(ctx: Context, d: Vector) -> Ceilings:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 from recognizer.frame import Frame
 from recognizer.graph import PartGraph
 from recognizer.snapshot import Face, Snapshot
-from recognizer.vector import dot
+from recognizer.vector import cross, dot, length, sub, unit
 from shared.features import HoleStep
 from shared.findings import Finding
 from shared.tolerances import Tolerances
@@ -82,6 +83,33 @@ class Context:
         return [v for k in range(3) for v in (high[k], -low[k])]
 
     @cached_property
+    def tilts(self) -> dict[tuple[int, Vector], tuple[float, float]]:
+        """Filled on demand by `bodies.tilt`."""
+        return {}
+
+    def facet_normals(self, face: int) -> list[Vector]:
+        """Outward unit normals at the corners of a curved face's facets, exact where the surface has a formula."""
+        if face not in self._normals:
+            s = self.faces[face].surface
+            self._normals[face] = [
+                n
+                for t in self.snapshot.facets.get(face, ())
+                if (flat := _facet_normal(t)) is not None
+                for p in t
+                if (n := s.normal_at(p) or flat) is not None
+            ]
+        return self._normals[face]
+
+    @cached_property
+    def looks(self) -> dict[frozenset[int], list[Any]]:
+        """Filled on demand by `views.looks`."""
+        return {}
+
+    @cached_property
+    def _normals(self) -> dict[int, list[Vector]]:
+        return {}
+
+    @cached_property
     def levels(self) -> dict[tuple[int, Vector], tuple[float, float]]:
         """Filled on demand by `extent`."""
         return {}
@@ -99,6 +127,11 @@ class Context:
         """Lowest and highest level of several faces along d."""
         pairs = [self.extent(f, d) for f in faces]
         return min(p[0] for p in pairs), max(p[1] for p in pairs)
+
+
+def _facet_normal(t: tuple[Vector, Vector, Vector]) -> Vector | None:
+    n = cross(sub(t[1], t[0]), sub(t[2], t[0]))
+    return unit(n) if length(n) > 1e-12 else None
 
 
 Rule = Callable[[Context], list[Claim]]

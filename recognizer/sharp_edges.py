@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from recognizer.bodies import tilt
 from recognizer.rule import Context
+from recognizer.tilts import tilt
 from recognizer.vector import dot
 from shared.features import Edge
 

@@ -9,10 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import degrees, hypot
 
-from recognizer.bodies import Reading, candidate_directions, is_convex, read, tilt
+from recognizer.blends import is_floor_radius
+from recognizer.bodies import Reading, candidate_directions, is_convex, read
 from recognizer.outline import Outline, Plane2, Run, convex_outline, extents, traced_outline, widest_cutter
 from recognizer.reach import ceilings
 from recognizer.rule import Claim, Context
+from recognizer.tilts import tilt
 from recognizer.vector import dot
 from shared.features import HOLE_KINDS, Side, View
 from shared.units import Vector
@@ -56,7 +58,7 @@ class Look:
     def rank(self) -> tuple[int, float, float]:
         """Order of preference for naming: floor and upright walls or a ring of walls, then leaning, then end views."""
         r = self.reading
-        if r.floors and not r.leans:
+        if r.floors and not set(r.leans) - r.blends:
             first = 0
         elif self.through and not self.outline.opens:
             first = 0
@@ -85,6 +87,8 @@ def _way(r: Run) -> tuple[float, float]:
 
 def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
     """The body along every candidate direction in which none of its faces faces away, best for naming first."""
+    if faces in ctx.looks:
+        return ctx.looks[faces]
     convex = is_convex(ctx, faces)
     found = []
     for d in candidate_directions(ctx, faces):
@@ -95,7 +99,8 @@ def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
         low, high = ctx.span(faces, d)
         found.append(Look(reading, outline, low, high))
     main = ctx.frame.directions
-    return sorted(found, key=lambda k: (k.rank[0], not any(dot(k.d, m) > 1 - 1e-6 for m in main), *k.rank[1:]))
+    ctx.looks[faces] = sorted(found, key=lambda k: (k.rank[0], not any(dot(k.d, m) > 1 - 1e-6 for m in main), *k.rank[1:]))
+    return ctx.looks[faces]
 
 
 def view_of(ctx: Context, look: Look, kind: str | None = None, claim: Claim | None = None) -> View:
@@ -150,25 +155,24 @@ def _blend_top(ctx: Context, own: frozenset[int], d: Vector, high: float) -> flo
 def _bottom_condition(ctx: Context, look: Look) -> str:
     if look.through:
         return "through"
-    if look.reading.floors and not any(_is_floor_blend(ctx, f, look) for f in look.reading.leans):
-        return "planar" if not look.reading.leans or all(ctx.faces[f].kind == "plane" for f in look.reading.leans) else "general"
-    if look.reading.floors:
+    if not look.reading.floors:
+        return "general"
+    if _floor_radii(ctx, look):
         return "radiused"
-    return "general"
+    return "planar"
 
 
-def _is_floor_blend(ctx: Context, face: int, look: Look) -> bool:
-    """A hollow radius that runs smoothly from the floor up."""
-    if not ctx.graph.hollow(face):
-        return False
-    return any(sign == "smooth" for _, _, sign in ctx.graph.links(face)) and tilt(ctx, face, look.d)[1] > 0.98
+def _floor_radii(ctx: Context, look: Look) -> list[float]:
+    body = frozenset(look.reading.floors + look.reading.walls + look.reading.leans)
+    leans = set(look.reading.leans) & look.reading.blends
+    return [ctx.faces[f].surface.radius for f in sorted(leans) if is_floor_radius(ctx, f, body, look.d)]
 
 
 def _floor_radius(ctx: Context, look: Look) -> float | None:
+    """Smallest radius between floor and walls: 0 where they meet sharply, None without floor or walls."""
     if not look.reading.floors or not (look.reading.walls or look.reading.leans):
         return None
-    radii = [ctx.faces[f].surface.radius for f in look.reading.leans if _is_floor_blend(ctx, f, look)]
-    return min(radii) if radii else 0.0
+    return min(_floor_radii(ctx, look), default=0.0)
 
 
 def _corner_radius(ctx: Context, look: Look) -> tuple[float | None, int]:
@@ -253,6 +257,7 @@ def _side(ctx: Context, run: Run, look: Look) -> Side:
         start=plane.back(run.points[0], look.low),
         end=plane.back(run.points[-1], look.low),
         radius=run.radius,
+        corner=run.corner,
         draft=draft,
     )
 

@@ -89,6 +89,7 @@ class Side(Document):
     start: Vector
     end: Vector
     radius: float | None = Field(None, description="of a side that is an arc")
+    corner: bool = Field(False, description="a corner radius or bevel between two walls: not counted as a side")
     draft: float = Field(0.0, description="degrees that the wall leans away from the direction; 0 is upright")
 
 

@@ -51,8 +51,8 @@ class Shape:
 
     @cached_property
     def closed(self) -> list[Side]:
-        """Closed sides, in the order of the outline."""
-        return [s for s in self.view.sides if not s.open] if self.view else []
+        """Closed sides, in the order of the outline, without corner radii and bevels."""
+        return [s for s in self.view.sides if not s.open and not s.corner] if self.view else []
 
     @cached_property
     def planes(self) -> int:
@@ -138,6 +138,8 @@ def _unit(s: Side) -> np.ndarray:
 
 def _collinear(a: Side, b: Side) -> bool:
     u = _unit(a)
+    if np.dot(u, _unit(b)) < 0:  # the outline runs back along the same line: the two walls of a V meet there
+        return False
     return all(np.linalg.norm(np.cross(np.array(p) - np.array(a.start), u)) < LENGTH_MM for p in (b.start, b.end))
 
 

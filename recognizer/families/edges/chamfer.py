@@ -7,7 +7,7 @@ parallel; the cone of a countersink, which widens its hole by more than a quarte
 
 from __future__ import annotations
 
-from recognizer.families.edges.flank import ends_at_walls, flank_pairs
+from recognizer.families.edges.flank import chained, ends_at_walls, flank_pairs
 from recognizer.rule import Claim, Context
 from recognizer.vector import distance, dot
 
@@ -18,7 +18,7 @@ MOUTH_SHARE = 1.25
 
 
 def chamfers(ctx: Context) -> list[Claim]:
-    """One claim a chamfer face."""
+    """One claim a chamfer: a face, or a chain of faces that run smoothly into each other."""
     found = []
     for f in ctx.faces:
         if f.index in ctx.box_faces or f.kind not in ("plane", "cone", "bspline"):
@@ -26,7 +26,7 @@ def chamfers(ctx: Context) -> list[Claim]:
         claim = _plane_chamfer(ctx, f.index) if f.kind == "plane" else _cone_chamfer(ctx, f.index)
         if claim:
             found.append(claim)
-    return found
+    return chained(ctx, found)
 
 
 def _plane_chamfer(ctx: Context, face: int) -> Claim | None:

@@ -7,14 +7,14 @@ Look-alike: the hollow quarter cylinder in a pocket's corner; the half cylinder 
 
 from __future__ import annotations
 
-from recognizer.families.edges.flank import ends_at_walls, flank_pairs
+from recognizer.families.edges.flank import chained, ends_at_walls, flank_pairs
 from recognizer.rule import Claim, Context
 
 MAX_SPAN_DEG = 150.0
 
 
 def edge_rounds(ctx: Context) -> list[Claim]:
-    """One claim a round's face."""
+    """One claim a round: a face, or a chain of faces that run smoothly into each other."""
     found = []
     for f in ctx.faces:
         s = f.surface
@@ -34,7 +34,7 @@ def edge_rounds(ctx: Context) -> list[Claim]:
                     dimensions={"radius": radius} if radius else {},
                 )
             )
-    return found
+    return chained(ctx, found)
 
 
 def _rounds(ctx: Context, face: int) -> bool:

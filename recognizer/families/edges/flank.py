@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from recognizer.rule import Context
+import networkx as nx
+
+from recognizer.rule import Claim, Context
 from recognizer.vector import cross, dot, length
 
 
@@ -62,3 +64,26 @@ def _concave_near(ctx: Context, wall: int, flank: int, points) -> bool:  # type:
                 if dot(gap, gap) < (4 * ctx.tol.length_mm) ** 2:
                     return True
     return False
+
+
+def chained(ctx: Context, claims: list[Claim]) -> list[Claim]:
+    """Claims of strips that run smoothly into each other and have one size, made one: a chain round an outline."""
+    graph = nx.Graph()
+    graph.add_nodes_from(range(len(claims)))
+    owner = {f: k for k, c in enumerate(claims) for f in c.faces}
+    for f, k in owner.items():
+        for n, _, sign in ctx.graph.links(f):
+            other = owner.get(n)
+            if other is not None and other != k and sign in ("smooth", "same") and _one_size(claims[k], claims[other]):
+                graph.add_edge(k, other)
+    out = []
+    for group in sorted(sorted(c) for c in nx.connected_components(graph)):
+        first = claims[group[0]]
+        first.faces = frozenset(f for k in group for f in claims[k].faces)
+        first.walls = first.faces
+        out.append(first)
+    return out
+
+
+def _one_size(a: Claim, b: Claim) -> bool:
+    return all(abs(v - b.dimensions.get(k, v)) < max(0.01, 0.01 * v) for k, v in a.dimensions.items())

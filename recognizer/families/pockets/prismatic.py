@@ -38,7 +38,8 @@ def pocket_claim(ctx: Context, body: frozenset[int]) -> Claim | None:
         best.d,
         _because(best),
         bottom=frozenset(best.reading.floors),
-        walls=frozenset(best.reading.walls + best.reading.leans),
+        walls=frozenset(best.reading.walls + best.reading.leans) - best.reading.blends,
+        blends=best.reading.blends,
         through=best.through,
         profile=profile_of(ctx, best),
     )

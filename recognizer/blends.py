@@ -1,0 +1,87 @@
+"""Blends inside a cut: corner and floor radii and bevels. They belong to their pocket but are not sides of it.
+
+True cases: a quarter cylinder tangent to two walls; a radius between floor and wall; a plane that takes a concave
+edge off at equal angles. Look-alikes: an obround's end (it turns by 180 degrees), a wall of a regular polygon (all
+walls turn by the same angle), a drafted wall (no upright wall stands on it).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from recognizer.rule import Context
+from recognizer.tilts import FLAT, tilt
+from shared.units import Vector
+
+CORNER_SPAN_DEG = 150.0
+"""A hollow arc tangent to a wall on both sides is a corner radius up to this span, beyond it an obround's end."""
+EQUAL_DEG = 0.5
+CLEARLY_DEG = 2.0
+
+
+def blends_of(ctx: Context, faces: Iterable[int], d: Vector) -> frozenset[int]:
+    """Faces of a body that are radii or bevels of it, seen along d."""
+    body = frozenset(faces)
+    found = {f for f in body if is_corner(ctx, f, d) or is_floor_radius(ctx, f, body, d) or is_floor_bevel(ctx, f, body, d)}
+    return frozenset(found | _corner_bevels(ctx, body, d))
+
+
+def is_corner(ctx: Context, face: int, d: Vector) -> bool:
+    """A hollow arc that runs smoothly into a wall on both sides and turns by less than an obround's end."""
+    f = ctx.faces[face]
+    if not ctx.graph.hollow(face) or f.span > CORNER_SPAN_DEG:
+        return False
+    walls = {n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and abs(tilt(ctx, n, d)[0]) < 0.5}
+    return len(walls) >= 2
+
+
+def is_floor_radius(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
+    """A hollow radius that runs smoothly up from the floor into a wall."""
+    if not ctx.graph.hollow(face) or ctx.faces[face].kind == "cone":
+        return False
+    beside = [n for n, _, sign in ctx.graph.links(face) if sign in ("smooth", "same") and n in body]
+    if ctx.faces[face].kind == "sphere":
+        return len(beside) >= 2
+    floor = any(tilt(ctx, n, d)[0] > 1 - FLAT for n in beside)
+    wall = any(abs(tilt(ctx, n, d)[0]) < 0.5 for n in beside)
+    return floor and wall and tilt(ctx, face, d)[1] > 0.9
+
+
+def is_floor_bevel(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
+    """A leaning plane or cone, concave to the floor below it and to an upright wall above it."""
+    if ctx.faces[face].kind not in ("plane", "cone"):
+        return False
+    low, high = tilt(ctx, face, d)
+    if low < 0.1 or high > 0.995:
+        return False
+    beside = [n for n, _, sign in ctx.graph.links(face) if sign == "concave" and n in body]
+    floor = any(tilt(ctx, n, d)[0] > 1 - FLAT for n in beside)
+    wall = any(abs(tilt(ctx, n, d)[0]) < 10 * FLAT and _above(ctx, n, face, d) for n in beside)
+    return floor and wall
+
+
+def _above(ctx: Context, wall: int, face: int, d: Vector) -> bool:
+    """The wall starts where the face ends."""
+    return ctx.extent(wall, d)[0] > ctx.extent(face, d)[1] - 4 * ctx.tol.length_mm
+
+
+def _corner_bevels(ctx: Context, body: frozenset[int], d: Vector) -> set[int]:
+    """Upright planes that take a corner off: equal turns at both edges, clearly smaller than the other corners' turns."""
+    turns: dict[int, list[float]] = {}
+    for f in sorted(body):
+        if ctx.faces[f].kind == "plane" and abs(tilt(ctx, f, d)[0]) < 10 * FLAT:
+            bends = [-ctx.snapshot.edges[e].bend for n, e, sign in ctx.graph.links(f) if sign == "concave" and _upright(ctx, n, body, d)]
+            if bends:
+                turns[f] = bends
+    pairs = {f: b for f, b in turns.items() if len(b) == 2 and abs(b[0] - b[1]) < EQUAL_DEG}
+    found = set()
+    for f, bends in pairs.items():
+        near = {n for n, _, sign in ctx.graph.links(f) if sign == "concave"}
+        others = [b for g, bs in turns.items() if g != f for b in bs if not (g in near and abs(b - bends[0]) < EQUAL_DEG)]
+        if others and bends[0] < min(others) - CLEARLY_DEG and bends[0] <= 45 + EQUAL_DEG:
+            found.add(f)
+    return found
+
+
+def _upright(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
+    return face in body and abs(tilt(ctx, face, d)[0]) < 10 * FLAT

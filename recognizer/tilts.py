@@ -1,0 +1,39 @@
+"""How a face lies to a direction: the range of cosines between its outward normals and the direction."""
+
+from __future__ import annotations
+
+from recognizer.rule import Context
+from recognizer.vector import dot
+from shared.units import Vector
+
+FLAT = 1e-4
+"""Cosines closer to 0 or 1 than this are square or parallel (0.006 degrees)."""
+
+
+def tilt(ctx: Context, face: int, d: Vector) -> tuple[float, float]:
+    """Smallest and largest cosine between a face's outward normals and d."""
+    s = ctx.faces[face].surface
+    if s.kind == "plane":
+        c = dot(s.axis, d)
+        return c, c
+    key = (face, d)
+    if key not in ctx.tilts:
+        ctx.tilts[key] = _curved_tilt(ctx, face, d)
+    return ctx.tilts[key]
+
+
+def _curved_tilt(ctx: Context, face: int, d: Vector) -> tuple[float, float]:
+    f = ctx.faces[face]
+    s = f.surface
+    if s.kind in ("cylinder", "cone"):
+        # A ruled face's normal does not change along its rulings: its edges show every normal that it has.
+        across = (1 - min(1.0, dot(s.axis, d) ** 2)) ** 0.5
+        if s.kind == "cylinder" and across < FLAT:
+            return 0.0, 0.0
+        if s.kind == "cylinder" and f.span > 355:
+            return -across, across
+        points = [p for e in ctx.snapshot.face_edges[face] for p in ctx.snapshot.edges[e].points]
+        values = [dot(n, d) for p in points if (n := s.normal_at(p)) is not None]
+    else:
+        values = [dot(n, d) for n in ctx.facet_normals(face)]
+    return (min(values), max(values)) if values else (0.0, 0.0)
