@@ -1,0 +1,150 @@
+"""Cutters: they fit the gap, the corner and the floor, have the hole's diameter, and are long enough."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.checks.index import DIAMETER, LEVEL, Index, Placed, fault
+from shared.features import HOLE_KINDS, Feature, View
+from shared.findings import Finding
+
+MILLS = ("endmill", "bullnose_endmill", "ball_endmill", "facemill")
+ENCLOSED = ("slot", "open_pocket", "closed_pocket")
+
+
+def fits(index: Index) -> Iterator[Finding]:
+    """A milling cutter fits into the region; one that finishes walls passes the narrowest gap and turns in corners."""
+    for p, name, view in index.views():
+        if p.op.tool.kind not in MILLS or index.features[name].kind in HOLE_KINDS or view.kind not in ENCLOSED:
+            continue
+        room = view.largest_cutter or view.width
+        if room and p.op.tool.DC > room + DIAMETER:
+            text = f"{p.op.id}: a {p.op.tool.DC:g} mm cutter does not fit into {name}, {room:g} mm wide"
+            yield fault("cutter_too_large", text, features=[name])
+        yield from _walls(index, p, name, view)
+
+
+def _walls(index: Index, p: Placed, name: str, view: View) -> Iterator[Finding]:
+    walls = set(index.features[name].walls) & set(p.op.faces)
+    told = any(name in f.features and "corner" in f.code for f in index.plan.findings)
+    if not walls or "side" not in p.op.kind or p.op.tool.kind == "ball_endmill":
+        return
+    if view.narrowest_gap and p.op.tool.DC > view.narrowest_gap + DIAMETER:
+        text = (
+            f"{p.op.id}: a {p.op.tool.DC:g} mm cutter finishes {name}, whose narrowest gap is {view.narrowest_gap:g} mm"
+        )
+        yield fault("cutter_too_large_for_gap", text, features=[name])
+    if view.corner_radius and p.op.tool.DC > 2.0 * view.corner_radius + DIAMETER and not told:
+        text = f"{p.op.id}: a {p.op.tool.DC:g} mm cutter cannot make the {view.corner_radius:g} mm corners of {name}"
+        yield fault("cutter_too_large_for_corner", text, features=[name])
+
+
+def edge_radius(index: Index) -> Iterator[Finding]:
+    """A cutter that finishes the foot of a wall has no larger edge radius than the floor."""
+    for p, name, view in index.views():
+        feature = index.features[name]
+        own = set(feature.bottom) | set(feature.walls)
+        if view.floor_radius is None or p.op.tool.kind not in MILLS or not own & set(p.op.faces):
+            continue
+        if feature.kind in HOLE_KINDS or p.deepest > view.bottom + LEVEL:
+            continue
+        if p.op.tool.RE > view.floor_radius + DIAMETER and not _milled_after(index, p, name, view):
+            text = f"{p.op.id}: edge radius {p.op.tool.RE:g} mm, but the floor of {name} has {view.floor_radius:g} mm"
+            yield fault("edge_radius_too_large", text, features=[name])
+
+
+def _milled_after(index: Index, p: Placed, name: str, view: View) -> bool:
+    """Whether a later cutter with a small enough radius goes down to the floor as well."""
+    return any(
+        q.number > p.number
+        and q.op.tool.RE <= (view.floor_radius or 0.0) + DIAMETER
+        and q.deepest <= view.bottom + LEVEL
+        for q in index.by_feature[name]
+    )
+
+
+def hole_diameter(index: Index) -> Iterator[Finding]:
+    """A drill is never larger than its hole, and one that brings a cylinder to size has its diameter."""
+    for p in index.placed:
+        for name in p.op.features:
+            feature = index.features.get(name)
+            if feature is None or not feature.steps or p.op.kind == "center_drilling":
+                continue
+            yield from _drill(p, feature)
+            yield from _mill(p, feature)
+
+
+def _cylinders(feature: Feature) -> list[float]:
+    return [s.diameter for s in feature.steps if s.surface == "cylinder"]
+
+
+def _drill(p: Placed, feature: Feature) -> Iterator[Finding]:
+    sizes = _cylinders(feature)
+    if p.op.tool.kind not in ("twist_drill", "reamer") or not sizes:
+        return
+    if p.op.tool.DC > max(sizes) + DIAMETER:
+        yield fault("drill_too_large", f"{p.op.id}: a {p.op.tool.DC:g} mm drill in {feature.id}", features=[feature.id])
+    made = [s.diameter for s in feature.steps if s.surface == "cylinder" and set(s.faces) & set(p.op.faces)]
+    if made and all(abs(d - p.op.tool.DC) > DIAMETER for d in made):
+        text = f"{p.op.id}: a {p.op.tool.DC:g} mm drill makes a cylinder of {made[0]:g} mm in {feature.id}"
+        yield fault("drill_diameter", text, features=[feature.id])
+
+
+def _mill(p: Placed, feature: Feature) -> Iterator[Finding]:
+    made = [s.diameter for s in feature.steps if s.surface == "cylinder" and set(s.faces) & set(p.op.faces)]
+    if p.op.tool.kind in MILLS and made and min(made) + DIAMETER < p.op.tool.DC:
+        text = f"{p.op.id}: a {p.op.tool.DC:g} mm end mill in a cylinder of {min(made):g} mm of {feature.id}"
+        yield fault("cutter_too_large", text, features=[feature.id])
+
+
+def tap_size(index: Index) -> Iterator[Finding]:
+    """A tap is larger than its hole, by no more than about its pitch and a third."""
+    for p in index.placed:
+        for name in p.op.features if p.op.kind == "tapping" else []:
+            sizes = _cylinders(index.features[name]) if name in index.features else []
+            tool = p.op.tool
+            if tool.kind != "tap":
+                yield fault("wrong_tool", f"{p.op.id} taps with a {tool.kind}", features=[name])
+            elif sizes and not any(0.0 < tool.DC - d < 1.35 * (tool.TP or 0.25 * tool.DC) + DIAMETER for d in sizes):
+                yield fault("tap_size", f"{p.op.id}: {tool.TDZ} does not suit holes of {sizes} mm", features=[name])
+
+
+def long_enough(index: Index) -> Iterator[Finding]:
+    """The usable length covers the depth from the feature's mouth; one level is not deeper than the cutting edge."""
+    for p, name, view in index.views():
+        tool = p.op.tool
+        walled = view.closed_sides > 0 or view.kind in HOLE_KINDS
+        depth = (max(view.top, p.op.levels.top) if walled else p.op.levels.top) - p.deepest
+        if tool.LU is not None and tool.LU < depth - LEVEL and p.op.kind != "center_drilling":
+            text = f"{p.op.id}: {tool.LU:g} mm of usable length for a depth of {depth:.1f} mm in {name}"
+            yield fault("cutter_too_short", text, features=[name])
+    for p in index.placed:
+        tool, passes = p.op.tool, p.op.passes
+        if tool.kind in MILLS and tool.APMX is not None and passes.axial_depth > tool.APMX + LEVEL:
+            text = f"{p.op.id}: {passes.axial_depth:g} mm a level, but the cutting edge is {tool.APMX:g} mm long"
+            yield fault("cut_too_deep", text, features=p.op.features)
+
+
+def cover(index: Index) -> Iterator[Finding]:
+    """A roughing operation's levels together cover its height; counts are at least one."""
+    for p in index.placed:
+        passes, levels = p.op.passes, p.op.levels
+        if passes.axial_count < 1 or passes.radial_count < 1 or passes.axial_depth <= 0:
+            yield fault("passes_empty", f"{p.op.id}: no pass", features=p.op.features)
+        elif "rough" in p.op.kind and passes.axial_depth * passes.axial_count < levels.top - levels.bottom - LEVEL:
+            text = f"{p.op.id}: {passes.axial_count} levels of {passes.axial_depth:g} mm do not cover its height"
+            yield fault("passes_do_not_cover", text, features=p.op.features)
+
+
+def right_kind(index: Index) -> Iterator[Finding]:
+    """Drilling takes a drill, milling a mill."""
+    for p in index.placed:
+        kind, tool = p.op.kind, p.op.tool.kind
+        wrong = (kind in ("drilling", "multistep_drilling") and tool != "twist_drill") or (
+            kind.endswith("_milling") and tool in ("twist_drill", "tap", "reamer", "boring_tool")
+        )
+        if wrong:
+            yield fault("wrong_tool", f"{p.op.id}: {kind} with a {tool}", features=p.op.features)
+
+
+CHECKS = (fits, edge_radius, hole_diameter, tap_size, long_enough, cover, right_kind)

@@ -1,0 +1,82 @@
+"""Figures: sums and counts are right, data lie within the machine's limits, the proof does not contradict the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.checks.index import Index, fault
+from shared.findings import Finding
+
+MINUTES = 1e-3
+
+
+def sums(index: Index) -> Iterator[Finding]:
+    """A setup's minutes are its operations' and tool changes'; the total is the setups'."""
+    change = float(index.plan.job.machine.get("tool_change", 0.0))
+    tool: str | None = None
+    for setup in index.plan.setups:
+        minutes = 0.0
+        for op in setup.operations:
+            minutes += op.minutes + (change if tool is not None and op.tool.id != tool else 0.0)
+            tool = op.tool.id
+        if abs(minutes - setup.minutes) > MINUTES:
+            text = f"{setup.id} says {setup.minutes:.3f} minutes; operations and tool changes are {minutes:.3f}"
+            yield fault("minutes_sum", text)
+    total = sum(s.minutes for s in index.plan.setups)
+    if abs(total - index.plan.totals.minutes) > MINUTES:
+        yield fault("minutes_sum", f"total {index.plan.totals.minutes:.3f} minutes; the setups' sum is {total:.3f}")
+
+
+def counts(index: Index) -> Iterator[Finding]:
+    """The totals count what is there."""
+    tools = [p.op.tool.id for p in index.placed]
+    want = {
+        "features": len(index.document.features),
+        "setups": len(index.plan.setups),
+        "clampings": len(index.plan.clampings),
+        "operations": len(index.placed),
+        "tools": len(set(tools)),
+        "tool_changes": sum(a != b for a, b in zip(tools, tools[1:], strict=False)),
+    }
+    for name, value in want.items():
+        if index.plan.totals[name] != value:
+            yield fault(
+                "wrong_total", f"totals say {index.plan.totals[name]} {name.replace('_', ' ')}, there are {value}"
+            )
+
+
+def proof(index: Index) -> Iterator[Finding]:
+    """The proof counts the setups, its bound lies not above them, and `optimal` means that they meet."""
+    given = index.plan.proof.setups
+    if given.count != len(index.plan.setups):
+        yield fault("proof_count", f"the proof counts {given.count} setups, there are {len(index.plan.setups)}")
+    if given.lower_bound > given.count:
+        yield fault("bound_above_count", f"lower bound {given.lower_bound} for {given.count} setups")
+    if given.status == "optimal" and given.lower_bound < given.count:
+        yield fault("not_proven", f"called optimal with {given.count} setups and a bound of {given.lower_bound}")
+
+
+def data(index: Index) -> Iterator[Finding]:
+    """Speed, feed, power and minutes are above zero and within the machine's limits; minutes cover the path."""
+    limits = index.plan.job.machine
+    for p in index.placed:
+        op = p.op
+        if op.speed <= 0 or op.feed <= 0 or op.minutes <= 0:
+            yield fault("no_data", f"{op.id}: speed, feed and minutes must be above zero", features=op.features)
+            continue
+        for name, value, limit in (
+            ("speed", op.speed, "max_rpm"),
+            ("feed", op.feed, "max_feed"),
+            ("power", op.power, "power"),
+        ):
+            if limit in limits and value > float(limits[limit]) * 1.001:
+                yield fault("above_machine", f"{op.id}: {name} {value:g} is above the machine's {limits[limit]:g}")
+        if op.minutes < op.path_length / op.feed - MINUTES:
+            yield fault(
+                "minutes_too_short",
+                f"{op.id}: {op.path_length:g} mm at {op.feed:g} mm/min take longer",
+                features=op.features,
+            )
+
+
+CHECKS = (sums, counts, proof, data)

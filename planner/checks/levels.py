@@ -1,0 +1,75 @@
+"""Levels: every bottom is reached, none is passed, and nothing starts below the material."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.checks.index import LEVEL, Index, fault
+from shared.features import View
+from shared.findings import Finding
+
+
+def right_way_up(index: Index) -> Iterator[Finding]:
+    """The top lies above the bottom."""
+    for p in index.placed:
+        if p.op.levels.top <= p.op.levels.bottom - 1e-6 or p.op.levels.break_through < 0:
+            yield fault(
+                "levels_upside_down", f"{p.op.id}: its top does not lie above its bottom", features=p.op.features
+            )
+
+
+def bottom_reached(index: Index) -> Iterator[Finding]:
+    """The deepest operation on a feature reaches its bottom; a through feature is cut past it where it breaks out."""
+    deepest: dict[str, float] = {}
+    bottoms: dict[str, View] = {}
+    for p, name, view in index.views():
+        deepest[name] = min(deepest.get(name, float("inf")), p.deepest)
+        bottoms[name] = view
+    for name, view in bottoms.items():
+        if deepest[name] > view.bottom + LEVEL and not _told(index, name):
+            text = f"{name}: cut down to {deepest[name]:.3f}, its bottom lies at {view.bottom:.3f}"
+            yield fault("bottom_not_reached", text, features=[name])
+
+
+def gouge(index: Index) -> Iterator[Finding]:
+    """No operation goes past the floor of a feature that is not through."""
+    for p, name, view in index.views():
+        if not view.through and p.deepest < view.bottom - LEVEL:
+            text = f"{p.op.id} goes down to {p.deepest:.3f}, past the bottom of {name} at {view.bottom:.3f}"
+            yield fault("gouge", text, features=[name])
+        if view.through and p.deepest < view.bottom - max(5.0, p.op.tool.DC):
+            text = f"{p.op.id} goes {view.bottom - p.deepest:.1f} mm past the far side of {name}"
+            yield fault("break_through_too_far", text, features=[name])
+
+
+def breaks_through(index: Index) -> Iterator[Finding]:
+    """A drill or end mill that makes a through hole or pocket goes past its far side."""
+    seen: dict[str, tuple[float, View, str]] = {}
+    for p, name, view in index.views():
+        if view.through and view.kind not in ("planar_face", "chamfer", "edge_round"):
+            deepest, _, _ = seen.get(name, (float("inf"), view, ""))
+            seen[name] = (min(deepest, p.deepest), view, p.op.id)
+    for name, (deepest, view, op) in seen.items():
+        far = view.bottom
+        if abs(deepest - far) <= 1e-6 and not _told(index, name):
+            yield fault(
+                "no_break_through", f"{op}: {name} is through, but no cutter goes past {far:.3f}", features=[name]
+            )
+
+
+def starts_on_top(index: Index) -> Iterator[Finding]:
+    """The first operation on a feature starts at the top of its material or above."""
+    first: set[str] = set()
+    for p, name, view in index.views():
+        if name not in first and p.op.levels.top < view.top - LEVEL:
+            text = f"{p.op.id} starts at {p.op.levels.top:.3f}, inside the material of {name} that begins at {view.top:.3f}"
+            yield fault("starts_in_material", text, features=[name])
+        first.add(name)
+
+
+def _told(index: Index, name: str) -> bool:
+    """Whether the plan itself warns that something of the feature stays."""
+    return any(name in f.features for f in index.plan.findings if f.code in ("partly_uncut", "hole_step_hidden"))
+
+
+CHECKS = (right_way_up, bottom_reached, gouge, breaks_through, starts_on_top)
