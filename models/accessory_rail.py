@@ -18,7 +18,7 @@ def build() -> Workpiece:
     round_edge(work, "bottom edge +y", "+y", "-z", 4.0)
     tee_slot(work, "tee slot", "x", 25.0, 10.0, 10.0, 18.0, 8.0)
     counterbore(work, "M6 screws", on_grid((20, 25, 0), "-z", (40, 0), (4, 1)), "-z", 6.6, 16.0, 11.0, 6.4)
-    work.pattern("general", "M6 screws")
+    work.pattern("rectangular", "M6 screws")
     pocket(work, "scale bed", (30, 0, 8), (130, 1.5, 22), "-y", corner_radius=3)
     hole(work, "M5 stop screws", [(0, 8, 10), (0, 42, 10)], "-x", 4.2, 14.0, "conical")
     hole(work, "M5 end screws", [(160, 8, 10), (160, 42, 10)], "+x", 4.2, 14.0, "conical")

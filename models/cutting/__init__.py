@@ -8,7 +8,7 @@ with the dimensions it was asked for. Rules of the record (`models/<part>.json`)
 - `directions` lists all from which the whole feature can be cut, the one it is cut from first. Pockets, slots and
   steps: also the far side if through, and each open side that leads straight out of the part. Holes: also the far side
   if they are one plain cylinder right through. Chamfers and rounds on a straight edge: the two faces that they join,
-  and along the edge where its ends are free. A planar_face lists only the side that it faces, an undercut only the
+  along the edge where its ends are free, and a chamfer also square to its slope (a plain cutter's bottom). A planar_face lists only the side that it faces, an undercut only the
   side from which its tee or dovetail cutter comes, a boss only the side it stands on.
 - The sides decide the kind (design, section 1). Rounded corners belong to their pocket and are no sides of their own.
   `open_sides`, `closed_sides` and `bottom_condition` are null where nothing is claimed: holes have no sides, edges
@@ -17,6 +17,8 @@ with the dimensions it was asked for. Rules of the record (`models/<part>.json`)
 - A pocket's length and width are the longer and shorter extent of the cut region, its depth runs along the first
   direction. A step's length runs along its wall, its width from wall to open side.
 - The depth of a conical blind hole is to its full diameter: the point is extra.
+- A stepped hole also has `bores`: [diameter, depth below the mouth at which it ends], from the mouth inwards.
+- A chamfer's width is what a drawing says, 2 of "2 x 45 degrees": along the face, not across the slope.
 - One planar_face stands for all coplanar pieces that face the same way.
 - `volume` is arithmetic on the cuts, which never overlap (each starts where the last one ended); null where a cut has
   no closed formula.

@@ -6,22 +6,26 @@ import math
 
 import cadquery as cq
 
-from models.cutting.frame import AXES, axis_of, sides_of_edge
+from models.cutting.frame import AXES, Vec, axis_of, sides_of_edge, vector_of
 from models.cutting.workpiece import Workpiece
 
 
 def bevel_edge(work: Workpiece, name: str, first: str, second: str, width: float) -> None:
     """A 45 degree chamfer along the block's whole straight edge between two sides."""
     edge = _whole_edge(work, first, second)
-    work.solid = work.solid.chamfer(width, None, [edge])
+    work.solid = work.solid.Solids()[0].chamfer(width, None, [edge])
     work.less(edge.Length() * width**2 / 2)
-    work.add(name, "chamfer", _seen(first, second), {"width": width, "angle": 45.0})
+    half = math.sqrt(0.5)
+    one, other = vector_of(first), vector_of(second)
+    square = (half * (one[0] + other[0]), half * (one[1] + other[1]), half * (one[2] + other[2]))
+    seen: list[str | Vec] = [*_seen(first, second), square]
+    work.add(name, "chamfer", seen, {"width": width, "angle": 45.0})
 
 
 def round_edge(work: Workpiece, name: str, first: str, second: str, radius: float) -> None:
     """A round along the block's whole straight edge between two sides."""
     edge = _whole_edge(work, first, second)
-    work.solid = work.solid.fillet(radius, [edge])
+    work.solid = work.solid.Solids()[0].fillet(radius, [edge])
     work.less(edge.Length() * (1 - math.pi / 4) * radius**2)
     work.add(name, "edge_round", _seen(first, second), {"radius": radius})
 
@@ -40,7 +44,7 @@ def bevel_outline(work: Workpiece, name: str, side: str, width: float) -> None:
     ]
     ring = max(faces, key=lambda face: face.Area()).outerWire()
     perimeter = ring.Length()
-    work.solid = work.solid.chamfer(width, None, ring.Edges())
+    work.solid = work.solid.Solids()[0].chamfer(width, None, ring.Edges())
     work.less(width**2 / 2 * (perimeter - 2 * math.pi * width / 3))
     work.add(name, "chamfer", [side], {"width": width, "angle": 45.0})
 

@@ -115,10 +115,16 @@ def stepped(
             work.solid = work.solid.cut(_bore(mouth, side, diameter, end, last and bottom == "through"))
     starts = [0.0, *(end for _, end in bores)]
     work.less(len(mouths) * sum(disc(d) * (end - start) for (d, end), start in zip(bores, starts, strict=False)))
-    dimensions = {f"diameter_{number}": diameter for number, (diameter, _) in enumerate(bores, 1)}
-    dimensions |= {f"depth_{number}": end for number, (_, end) in enumerate(bores[:-1], 1)}
-    dimensions["depth"] = bores[-1][1]
-    work.add(name, "stepped_hole", [side], dimensions, count=len(mouths), bottom_condition=bottom)
+    dimensions = {"diameter": bores[-1][0], "depth": bores[-1][1], "mouth_diameter": bores[0][0]}
+    work.add(
+        name,
+        "stepped_hole",
+        [side],
+        dimensions,
+        count=len(mouths),
+        bottom_condition=bottom,
+        bores=[list(b) for b in bores],
+    )
 
 
 def _bore(mouth: Vec, side: str, diameter: float, depth: float, through: bool) -> cq.Solid:

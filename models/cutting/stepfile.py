@@ -30,6 +30,19 @@ def write_step(solid: cq.Solid, path: Path, name: str, schema: str, unit: str) -
 
 
 def fixed_header(text: str, name: str) -> str:
-    """The text without what differs from run to run: place and time of writing, the kernel's count of products."""
-    text = re.sub(rf"'{re.escape(name)} \d+'", f"'{name}'", text)
-    return re.sub(r"FILE_NAME\('[^']*','[^']*'", f"FILE_NAME('{name}','{STAMP}'", text, count=1)
+    """The text without what differs from run to run or tells of the machine.
+
+    That is place and time of writing, the kernel's running number of products, and AP203's creation date and author.
+    """
+    swaps = (
+        (r"FILE_NAME\('[^']*','[^']*'", f"FILE_NAME('{name}','{STAMP}'"),
+        (rf"'{re.escape(name)} \d+'", f"'{name}'"),
+        (r"CALENDAR_DATE\([^)]*\)", "CALENDAR_DATE(2026,1,1)"),
+        (r"LOCAL_TIME\(\d+,\d+,[^,]*,", "LOCAL_TIME(0,0,$,"),
+        (r"COORDINATED_UNIVERSAL_TIME_OFFSET\([^)]*\)", "COORDINATED_UNIVERSAL_TIME_OFFSET(0,$,.EXACT.)"),
+        (r"= PERSON\([^)]*\)", "= PERSON('1','','mount',$,$,$)"),
+        (r"= ORGANIZATION\([^)]*\)", "= ORGANIZATION('1','telescope mount','')"),
+    )
+    for pattern, text_then in swaps:
+        text = re.sub(pattern, text_then, text)
+    return text

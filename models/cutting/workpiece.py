@@ -33,7 +33,8 @@ class Workpiece:
     def add(
         self, name: str, kind: str, directions: Sequence[str | Vec], dimensions: dict[str, float], **more: Any
     ) -> None:
-        """Write one feature down; `more` may give count, open_sides, closed_sides, bottom_condition."""
+        """Write one feature down; `more` may give count, open_sides, closed_sides, bottom_condition, bores."""
+        bores = {"bores": more["bores"]} if "bores" in more else {}
         self.features.append(
             {
                 "name": name,
@@ -45,10 +46,15 @@ class Workpiece:
                 "closed_sides": more.get("closed_sides"),
                 "bottom_condition": more.get("bottom_condition"),
             }
+            | bores
         )
 
     def pattern(self, kind: str, *names: str) -> None:
-        """Say that the holes of these entries stand together in a circular, rectangular or general pattern."""
+        """Say that the holes of these entries stand together in a circular, rectangular or general pattern.
+
+        A row is a rectangular pattern of one row (ISO 14649-10: the number of rows is optional). Four equally spaced
+        on a circle are a square too: the record calls them circular, and both names are right.
+        """
         self.patterns.append({"kind": kind, "features": list(names)})
 
     def remove(self, tool: cq.Shape, volume: float | None) -> None:
