@@ -5,14 +5,18 @@ from __future__ import annotations
 import math
 
 from planner.cutting import point_length
-from planner.geometry import SAME_DIRECTION, dot, stick_out
+from planner.geometry import SAME_DIRECTION, dot, side_allowance, stick_out
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
+from planner.recipes.facing import facing
 from planner.recipes.regions import surfacing
+from planner.recipes.upright import is_upright, upright_wall
 from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.plan import Levels, Passes, Tool
 from shared.units import Vector
 
+ORDINARY_END_MILL = 20.0
+"""Mm: a chamfer seen along its normal is narrow, so an end mill serves; common practice, no source."""
 EDGE_BREAK = 0.2
 """Mm by which sharp edges are broken where the drawing asks for nothing else; common practice, no source."""
 POINT = 0.05
@@ -22,21 +26,56 @@ BREAK_AT = 1.0
 
 
 def chamfer(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
-    """Mills a chamfer with a cutter of its angle; another angle is followed with a ball end mill."""
+    """Mills a chamfer: with a cutter of its angle, flat from its own normal, or as a wall where it is seen edge-on.
+
+    Another angle is followed with a ball end mill. `dimensions`: `width`, the leg in mm, and `angle` in degrees.
+    """
+    leg = feature.dimensions.get("width") or view.width or view.depth
+    if view.depth <= 0.05:
+        return _flat(feature, view, job, document, leg)
+    if is_upright(view):
+        return upright_wall(feature, view, job, document, 1.5 * leg, 0.71 * leg, "mill chamfer")
     recipe = Recipe()
-    size = feature.dimensions
-    width = size.get("width") or size.get("size") or view.width or view.depth
-    height = view.depth or width
-    angle = size.get("angle") or math.degrees(math.atan2(width, height))
+    height, plan = view.depth, _plan_width(view, leg)
+    angle = math.degrees(math.atan2(plan, height))
     tool = chamfer_tool(job, height, 2.0 * angle)
     if tool is None:
         surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces)
         return recipe
-    length = size.get("length") or view.length or sum(s.length for s in view.sides) or width
-    tip = view.bottom - _below(tool, _touching(tool))
+    _chamfer(recipe, feature, view, job, tool, plan)
+    return recipe
+
+
+def _plan_width(view: View, leg: float) -> float:
+    """Width of the chamfer seen along the direction, mm: of a straight one from its area, else the leg."""
+    area, length, width = view.region_area or 0.0, view.length or 0.0, view.width or 0.0
+    straight = length > 0.0 and abs(area - length * width) < 0.05 * area
+    return width if straight else leg
+
+
+def _flat(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument, leg: float) -> Recipe:
+    """A chamfer from its own normal is a small planar face."""
+    length = max(view.length or leg, view.width or leg)
+    raw = side_allowance(view.direction, job.allowance, document) * math.sqrt(2.0)
+    return facing(
+        view.bottom,
+        max(view.top - view.bottom, leg / math.sqrt(2.0)) + raw,
+        length,
+        min(view.length or leg, view.width or leg),
+        job,
+        features=[feature.id],
+        faces=feature.faces,
+        largest=ORDINARY_END_MILL,
+        reach=leg,
+    )
+
+
+def _chamfer(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, tool: Tool, plan: float) -> None:
+    length = max((view.region_area or 0.0) / plan, view.length or 0.0, plan)
+    below = _below(tool, _touching(tool))
     because = [
-        f"{tool.DCX or tool.DC:g} mm, {tool.SIG or 90:g} degrees: twice the chamfer's {angle:g} degrees, edge long enough for {height:g} mm",
-        f"one level: the tip stands at {tip:.2f}, {view.bottom - tip:.2f} mm below the chamfer, so that the tip does not cut",
+        f"{tool.DCX or tool.DC:g} mm, {tool.SIG or 90:g} degrees: the chamfer's own slope, edge long enough for {view.depth:g} mm",
+        f"one level: the tip stands {below:.2f} mm below the chamfer, so that the tip itself does not cut",
         "it comes in along a tangent from outside",
     ]
     cut = Cut(
@@ -45,16 +84,15 @@ def chamfer(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocu
         "side_finish_milling",
         tool,
         Levels(top=view.top, bottom=view.bottom),
-        Passes(axial_depth=height, axial_count=1, radial_depth=width, radial_count=1),
+        Passes(axial_depth=view.depth, axial_count=1, radial_depth=plan, radial_count=1),
         "contour_parallel",
         "from outside, along a tangent",
         length + 2.0 * (tool.DCX or tool.DC),
         because,
         faces=feature.faces,
-        cut_diameter=min(_touching(tool) + 2.0 * width, tool.DCX or tool.DC),
+        cut_diameter=min(_touching(tool) + 2.0 * plan, tool.DCX or tool.DC),
     )
     mill(recipe, job, cut)
-    return recipe
 
 
 def chamfer_tool(job: RecipeJob, height: float, angle: float) -> Tool | None:
@@ -95,12 +133,15 @@ def edge_round(feature: Feature, view: View, job: RecipeJob, document: FeaturesD
     """Rounds an edge with a corner rounding cutter of its radius, else follows it with a ball end mill."""
     recipe = Recipe()
     radius = feature.dimensions.get("radius") or view.depth
+    if is_upright(view):
+        corner = (1.0 - 1.0 / math.sqrt(2.0)) * radius
+        return upright_wall(feature, view, job, document, 0.5 * math.pi * radius, corner, "mill round")
     fit = [t for t in job.cutters.of("corner_rounding_mill") if abs(t.RE - radius) <= 0.02]
     if not fit:
         surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces)
         return recipe
     tool = fit[0]
-    length = feature.dimensions.get("length") or view.length or sum(s.length for s in view.sides) or radius
+    length = max((view.region_area or 0.0) / radius, view.length or 0.0, radius)
     because = [
         f"corner rounding cutter with the edge's own radius {radius:g} mm",
         f"one level: it forms the {radius:g} mm in one pass",

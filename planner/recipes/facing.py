@@ -20,9 +20,14 @@ FACE_DEPTH = 2.5
 
 
 def planar_face(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
-    """Faces a planar face; on the part's outermost level the raw allowance of that side lies above it."""
+    """Faces a planar face; on the part's outermost level the raw allowance of that side lies above it.
+
+    Deeper in, where the view does not say how much lies above, all up to the stock's top is counted: on the safe side.
+    """
     outermost = abs(part_top(view.direction, document) - view.bottom) < 0.01
-    above = allowance_along(view.direction, job.allowance, document) if outermost else 0.0
+    above = allowance_along(view.direction, job.allowance, document)
+    if not outermost:
+        above = max(part_top(view.direction, document) - view.bottom, 0.0) + above if view.depth < 0.01 else 0.0
     length, width = _extents(view)
     recipe = facing(
         view.bottom,
