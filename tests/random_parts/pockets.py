@@ -65,7 +65,7 @@ def drafted_pocket(b: Block) -> None:
     sketch = cq.Workplane().rect(b.pick(35, 50), b.pick(28, 40))
     tool = sketch.extrude(-depth, taper=draft).translate((b.pick(-5, 5), 0, b.height))
     sizes = {"depth": depth, "draft": draft}
-    b.cut(tool, Expected(("closed_pocket",), (Z,), bottom_condition="planar", dimensions=sizes, volume=0.0))
+    b.cut(tool, Expected(("closed_pocket",), (Z,), (), "planar", sizes, volume=0.0, leaning=1.5 * draft))
 
 
 def obround(b: Block) -> None:
@@ -126,9 +126,10 @@ def slanted_step(b: Block) -> None:
     slope = (far - near) / b.width
     edge = [(right - near + slope * OVER, -half - OVER), (right - far - slope * OVER, half + OVER)]
     outline = [*edge, (right + OVER, half + OVER), (right + OVER, -half - OVER)]
-    away = (1 / (1 + slope**2) ** 0.5, slope / (1 + slope**2) ** 0.5, 0.0)
+    norm = (1 + slope**2) ** 0.5
+    away, along, back = (1 / norm, slope / norm, 0.0), (-slope / norm, 1 / norm, 0.0), (slope / norm, -1 / norm, 0.0)
     tool = b.prism(cq.Workplane().polyline(outline).close(), b.height + OVER, depth + OVER)
-    expected = Expected(("step",), (Z,), (X, Y, NY, away), "planar", {}, volume=0.0)
+    expected = Expected(("step",), (Z,), (X, Y, NY, away, along, back), "planar", {}, volume=0.0)
     b.cut(tool, expected)
 
 
