@@ -82,3 +82,31 @@ def test_flagship_has_one_two_and_three_closed_sides_on_the_top_and_both_flanks(
 def test_one_part_stands_off_the_axes_of_its_file() -> None:
     directions = [d for e in record_of("encoder_cover")["features"] for d in e["directions"]]
     assert directions and all(max(abs(value) for value in d) < 0.999 for d in directions)
+
+
+# ISO 2306:1972 table 1 tap drills, ISO 273:1979 medium clearance and DIN 974-1 row 1 counterbores (diameter, and depth =
+# head height + 0.4 to M6, + 0.6 from M8), DIN 74-F countersinks: as collected in ../shared/checks.md, section 1.
+TAP_DRILL = {"M3": 2.5, "M4": 3.3, "M5": 4.2, "M6": 5.0, "M8": 6.8, "M10": 8.5, "M12": 10.2, "M20": 17.5}
+CLEARANCE = {"M4": 4.5, "M5": 5.5, "M6": 6.6, "M8": 9.0, "M10": 11.0}
+COUNTERBORE = {"M6": (11.0, 6.4), "M8": (15.0, 8.6), "M10": (18.0, 10.6)}
+COUNTERSINK = {"M4": 9.18, "M5": 11.47, "M6": 13.71}
+
+
+def metric_holes(kind: str) -> list[tuple[str, dict[str, float]]]:
+    """Thread size and dimensions of all holes of a kind whose name begins with a metric thread."""
+    entries = [e for part in PARTS for e in record_of(part)["features"] if e["kind"] == kind]
+    return [(e["name"].split()[0], e["dimensions"]) for e in entries if e["name"][0] == "M" and e["name"][1].isdigit()]
+
+
+def test_screw_holes_have_the_sizes_of_the_standards() -> None:
+    plain = metric_holes("round_hole")
+    assert {size for size, _ in plain} == set(TAP_DRILL)
+    for size, d in plain:
+        assert d["diameter"] in (TAP_DRILL[size], CLEARANCE.get(size))
+    for size, d in metric_holes("counterbore_hole"):
+        assert (d["diameter"], d["counterbore_diameter"], d["counterbore_depth"]) == (
+            CLEARANCE[size],
+            *COUNTERBORE[size],
+        )
+    for size, d in metric_holes("countersunk_hole"):
+        assert (d["diameter"], d["countersink_diameter"]) == (CLEARANCE[size], COUNTERSINK[size])
