@@ -43,16 +43,22 @@ class Look:
     def kind(self) -> str:
         """Kind by the sides."""
         closed, opens = self.outline.closed, self.outline.opens
+        straight = [r for r in closed if r.radius is None]
+        if len(straight) == len(closed) == 2 and (len(opens) < 2 or self._two_leans) and not self.reading.floors:
+            return "slot"  # two planes cannot shut a ring: they lean together to a vee that runs out at its ends
         if not opens:
             return "closed_pocket" if closed or self.through else "planar_face"
         if not closed:
             return "planar_face"
-        straight = [r for r in closed if r.radius is None]
         if len(closed) == 1:
-            return "step" if straight or _vee_or_round(self) else "open_pocket"
+            return "step" if straight else "open_pocket"
         if len(closed) == 2 and _facing(closed[0], closed[1]) and len(opens) >= 2:
             return "slot"
         return "open_pocket"
+
+    @property
+    def _two_leans(self) -> bool:
+        return len(self.reading.leans) >= 2 and not self.reading.walls
 
     @property
     def rank(self) -> tuple[int, float, float]:
@@ -67,10 +73,6 @@ class Look:
         else:
             first = 2
         return (first, round(self.high - self.low, 4), -round(self.outline.region.area, 4))
-
-
-def _vee_or_round(look: Look) -> bool:
-    return False
 
 
 def _facing(a: Run, b: Run) -> bool:

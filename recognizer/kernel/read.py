@@ -84,12 +84,16 @@ def read_solid(path: str | Path, *, solid: int | None = None) -> ReadSolid:
     call this in a worker process when the file comes from outside.
     """
     text = read_text(path)
+    failure: UnsoundSolid | NoSolid | None = None
     for reading in ("bare", "lean") if text.polyhedral else ("lean",):
         try:
             return _read(text, solid, reading)
-        except (UnsoundSolid, NoSolid):  # perhaps only for want of repairs
-            continue
-    return _read(text, solid, "full")
+        except (UnsoundSolid, NoSolid) as error:  # perhaps only for want of repairs
+            failure = error
+    repaired = _read(text, solid, "full")
+    if failure and None in repaired.step_ids:  # faces cut up where outlines cross: no longer the part that was drawn
+        raise failure
+    return repaired
 
 
 def _read(text: StepText, chosen: int | None, reading: str) -> ReadSolid:
