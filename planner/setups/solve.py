@@ -55,7 +55,7 @@ def solve(problem: SetupProblem, time_limit: float = 20.0) -> SetupSolution:
     fallback = greedy(problem)
     bound, _ = _fewest(problem, CUTTING, 1, len(fallback), budget)
     for policy in _policies(problem):
-        most = len(fallback) if policy is anywhere else min(len(fallback), bound + EXTRA_SETUPS)
+        most = len(fallback) if policy is anywhere else bound + EXTRA_SETUPS
         rules = (*RULES, policy)
         least, found = _fewest(problem, rules, bound, most, budget)
         if found is not None:
