@@ -35,6 +35,10 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
         previous = cutter
     if task.corner == 0.0:
         recipe.findings.append(sharp_corner(task, final))
+    if task.corner and final.DC > 2.0 * task.corner + 0.02:
+        recipe.findings.append(_corner_left(task, final))
+    if final.DC > task.gap + 0.02:
+        recipe.findings.append(_gap_left(task, final))
     if not task.through:
         finish_floor(recipe, task, job, final)
     if task.walls and wall_length(task.view) > 0.0:
@@ -180,6 +184,36 @@ def sharp_corner(task: Task, tool: Tool) -> Finding:
             f"{(math.sqrt(2.0) - 1.0) * radius:.2f} mm across it"
         ),
         hint="allow a corner radius, cut it from a direction along which it is not a corner, relieve it, or erode it",
+        faces=task.walls,
+        features=[task.feature.id],
+    )
+
+
+def _corner_left(task: Task, tool: Tool) -> Finding:
+    """A corner radius that no cutter of the table reaches at this depth."""
+    return Finding(
+        code="corner_left",
+        severity="warning",
+        message=(
+            f"{task.feature.id}: corners of radius {task.corner:g} mm keep radius {tool.DC / 2.0:g} mm: no smaller cutter "
+            f"of the table reaches {task.reach:.1f} mm deep"
+        ),
+        hint="allow a larger corner radius, bring a longer slender cutter (--tools), or cut it from another direction",
+        faces=task.walls,
+        features=[task.feature.id],
+    )
+
+
+def _gap_left(task: Task, tool: Tool) -> Finding:
+    """A narrow place that no cutter of the table passes at this depth."""
+    return Finding(
+        code="gap_left",
+        severity="warning",
+        message=(
+            f"{task.feature.id}: the narrowest gap is {task.gap:.2f} mm; the thinnest cutter that reaches "
+            f"{task.reach:.1f} mm deep has {tool.DC:g} mm, so material stays there"
+        ),
+        hint="widen the gap, bring a longer slender cutter (--tools), or cut it from another direction",
         faces=task.walls,
         features=[task.feature.id],
     )

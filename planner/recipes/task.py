@@ -39,7 +39,7 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
     """The region of a view with its limits; what the view leaves open is found from its outline or its width."""
     closed = [f for side in view.sides if not side.open for f in side.faces]
     walls = sorted(set(closed)) or feature.walls
-    floor = [f for f in feature.faces if f not in walls] if closed else feature.bottom
+    floor = [f for f in feature.faces if f not in walls]
     two_walls = view.kind in ("slot", "closed_pocket")
     room = (view.width or math.inf) if two_walls else math.inf
     fit = view.largest_cutter or room

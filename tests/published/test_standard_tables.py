@@ -132,7 +132,7 @@ def test_every_tap_drill_is_in_the_default_cutter_table() -> None:
 @pytest.mark.parametrize(("diameter", "flute"), [(3, 33), (5, 52), (8, 75), (10, 87), (12, 101), (16, 120), (20, 140)])
 def test_jobber_drill_flutes(diameter: float, flute: float) -> None:
     """Source: DIN 338 flute lengths, from memory."""
-    assert default_cutters().exact("twist_drill", diameter)[0].LU == flute
+    assert flute == default_cutters().exact("twist_drill", diameter)[0].LU
 
 
 @pytest.mark.parametrize(("diameter", "edge"), [(3, 8), (6, 13), (10, 22), (12, 26), (16, 32), (20, 38)])
