@@ -37,8 +37,7 @@ _PROTOCOLS = (
 )
 _CURVED = (
     b"CYLINDRICAL_SURFACE CONICAL_SURFACE SPHERICAL_SURFACE TOROIDAL_SURFACE SPLINE_SURFACE BEZIER_SURFACE SURFACE_OF_ "
-    b"OFFSET_SURFACE BOUNDED_SURFACE TRIMMED_SURFACE CIRCLE ELLIPSE HYPERBOLA PARABOLA SPLINE_CURVE BEZIER_CURVE "
-    b"TRIMMED_CURVE COMPOSITE_CURVE POLYLINE"
+    b"OFFSET_SURFACE BOUNDED_SURFACE TRIMMED_SURFACE CIRCLE ELLIPSE HYPERBOLA PARABOLA"
 ).split()
 _LOOKS_LIKE = (
     (b"PK\x03\x04", "a zip archive", "Unpack it and give the .step file inside."),
@@ -66,7 +65,7 @@ class StepText:
 
     @property
     def polyhedral(self) -> bool:
-        """Whether all its surfaces are planes and all its edges straight."""
+        """Whether all its surfaces are planes, and so their common edges straight."""
         return not any(mark in self.plain for mark in _CURVED)
 
     def records_of(self, keyword: bytes) -> list[tuple[int, int]]:

@@ -67,9 +67,19 @@ def _place(error: Exception) -> str:
 def block(error: SidewiseError, part: str = "") -> str:
     """What happened, where, and what to try, as text of at most 100 columns."""
     where = ", ".join(piece for piece in (Path(part).name, error.where) if piece)
-    rows = [("Error:", f"{error.message} [{error.code}]"), ("Where:", where), ("Try:", error.hint)]
+    rows = [
+        ("Error:", f"{_sentence(error.message)} [{error.code}]"),
+        ("Where:", where),
+        ("Try:", _sentence(error.hint)),
+    ]
     return "\n".join(
         textwrap.fill(text, WIDTH, initial_indent=f"{label:<7}", subsequent_indent=" " * 7)
         for label, text in rows
         if text
     )
+
+
+def _sentence(text: str) -> str:
+    """With a capital letter and a full stop."""
+    text = text[:1].upper() + text[1:]
+    return text if not text or text.endswith((".", "!", "?", ")")) else text + "."

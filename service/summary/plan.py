@@ -103,11 +103,11 @@ def _features(operation: Operation) -> str:
 
 
 def cutter(tool: Tool, lengths: Lengths) -> str:
-    """'D10 endmill', 'M8 tap', 'D10 R1 bullnose endmill', 'D10 90 deg countersink'; diameters always in mm."""
+    """'D10 endmill', 'M8 tap', 'D10 R1 bullnose endmill', 'D10x90 countersink'; diameters always in mm."""
     size = tool.TDZ or f"D{number(tool.DCX or tool.DC)}"
-    angle = f" {number(tool.SIG)} deg" if tool.SIG and tool.DCX else ""
+    angle = f"x{number(tool.SIG)}" if tool.SIG and tool.DCX else ""
     radius = f" R{number(tool.RE)}" if tool.RE else ""
-    return f"{size}{radius}{angle} {tool.kind.replace('_', ' ')}"
+    return f"{size}{angle}{radius} {tool.kind.replace('_', ' ')}"
 
 
 def _print_proof(out: Console, document: PlanDocument, lengths: Lengths) -> None:
