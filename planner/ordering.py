@@ -1,63 +1,84 @@
-"""The plan's own sequencing: all setups in one search over cutters, setups in their fixed order."""
+"""The plan's own sequencing: setup after setup, each searched exactly, cutters carried over from one to the next.
+
+Setups follow each other in a fixed order, so only the cutter in the spindle links them. An end that costs one change
+more than the best is never better, since any cutter can be had for one change: so from each setup only the cheapest ends
+are kept, and the whole is exact where each setup is.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from planner.drafts import Draft
-from planner.sequence import Costs, Hand, Ordered, Task, Tasks, order
+from planner.sequence import Costs, Finish, Hand, Search, Task, Tasks, greedy
+
+COSTS = Costs(tool=1.0)
+MAX_STATES = 20_000
+"""States a setup may take before a greedy order is accepted: about a second."""
 
 
 @dataclass(frozen=True)
 class Sequenced:
-    """Drafts in cutting order, the number of tool changes, and the fewest there can be with this setup for each."""
+    """Drafts in cutting order, the number of tool changes, and the fewest there can be with these setups."""
 
     drafts: list[Draft]
     tool_changes: int
     lower_bound: int
 
 
-def sequence(drafts: list[Draft], max_states: int = 20_000) -> Sequenced:
-    """The order with the fewest tool changes; among equal ones by Draft.rank, then the nearest hole next."""
-    ranked = sorted(drafts, key=lambda d: (d.slot, d.rank))
-    by_key = {d.key: d for d in ranked}
-    found = order(_tasks(ranked), Costs(tool=1.0), _bound_for(ranked), max_states)
-    return Sequenced([by_key[k] for k, _ in found.steps], found.changes["tool"], _whole(found))
+@dataclass(frozen=True)
+class _Way:
+    """A cheapest way through the setups so far: its steps, and the cutter it ends with."""
+
+    steps: tuple[str, ...]
+    end: Hand | None
 
 
-def _whole(found: Ordered) -> int:
-    return round(found.lower_bound)
+def sequence(drafts: list[Draft], max_states: int = MAX_STATES) -> Sequenced:
+    """The order with the fewest tool changes; among equal ones the preferred one by Draft.rank.
+
+    Raises ValueError when `after` has a cycle.
+    """
+    slots = sorted({d.slot for d in drafts})
+    ways, changes, bound, exact = [_Way((), None)], 0, 0, True
+    for i, slot in enumerate(slots):
+        here = sorted((d for d in drafts if d.slot == slot), key=lambda d: d.rank)
+        after = {d.operation.tool.id for d in drafts if i + 1 < len(slots) and d.slot == slots[i + 1]}
+        ways, paid, least = _through(here, after, ways, max_states)
+        changes += paid
+        bound += least if exact else max(0, least - 1)  # a better end of the setup before could save one here
+        exact = exact and least == paid
+    by_key = {d.key: d for d in drafts}
+    ordered = [by_key[key] for key in ways[0].steps]
+    return Sequenced(ordered, changes, min(bound, changes))
 
 
-def _tasks(ranked: list[Draft]) -> list[Task]:
-    """Tasks with one hand each; what is cut in a setup waits for all that is cut in the setups before."""
-    keys = {d.key for d in ranked}
-    earlier: dict[int, frozenset[str]] = {}
-    for slot in sorted({d.slot for d in ranked}):
-        earlier[slot] = frozenset(d.key for d in ranked if d.slot < slot)
-    return [
-        Task(d.key, ((Hand("", str(d.slot), d.operation.tool.id), 0.0),), frozenset(d.after & keys) | earlier[d.slot])
-        for d in ranked
-    ]
+def _through(here: list[Draft], after: set[str], ways: list[_Way], max_states: int) -> tuple[list[_Way], int, int]:
+    """The ways on through one setup, what it costs, and the fewest changes it could cost."""
+    pool = _pool(here)
+    wanted = frozenset(Hand("", "", t) for t in after & {d.operation.tool.id for d in here})
+    by_start = {w.end: w for w in reversed(ways)}
+    found, lower = Search(pool, COSTS, _changes_left).run(list(dict.fromkeys(w.end for w in ways)), max_states, wanted)
+    if found:
+        found.sort(key=lambda f: f.end not in wanted)  # an end that the next setup can use comes first
+        return [_Way(by_start[f.start].steps + _keys(f), f.end) for f in found], round(found[0].cost), round(lower)
+    start = ways[0].end
+    steps = greedy(pool, COSTS, start)
+    hands = [hand for _, hand in steps]
+    paid = sum(a != b for a, b in zip([start, *hands], hands, strict=False)) - (start is None)
+    return [_Way(ways[0].steps + tuple(k for k, _ in steps), hands[-1])], paid, round(lower)
 
 
-def _bound_for(ranked: list[Draft]) -> Callable[[Tasks, int, Hand | None], float]:
-    """A lower bound on tool changes: the cutters each setup still needs, less one where two setups share a cutter."""
-    slots = sorted({d.slot for d in ranked})
-    tools = {s: frozenset(d.operation.tool.id for d in ranked if d.slot == s) for s in slots}
-    tail = {s: 0 for s in slots}
-    for here, after in zip(reversed(slots[:-1]), reversed(slots[1:]), strict=True):
-        tail[here] = tail[after] + len(tools[after]) - bool(tools[here] & tools[after])
-    slot_of, tool_of = [d.slot for d in ranked], [d.operation.tool.id for d in ranked]
+def _keys(finish: Finish) -> tuple[str, ...]:
+    return tuple(key for key, _ in finish.steps)
 
-    def bound(pool: Tasks, done: int, hand: Hand | None) -> float:
-        left = pool.left(done)
-        if not left:
-            return 0.0
-        slot = slot_of[left[0]]
-        needed = {tool_of[i] for i in left if slot_of[i] == slot}
-        held = hand.tool if hand else None
-        return max(0, len(needed - {held}) - (hand is None)) + tail[slot]
 
-    return bound
+def _pool(here: list[Draft]) -> Tasks:
+    keys = {d.key for d in here}
+    return Tasks([Task(d.key, ((Hand("", "", d.operation.tool.id), 0.0),), frozenset(d.after & keys)) for d in here])
+
+
+def _changes_left(pool: Tasks, done: int, hand: Hand | None) -> float:
+    """A lower bound: one change for each other cutter that what is left needs; the first of all costs none."""
+    needed = {pool.members[i][0].hands[0][0] for i in pool.left(done)}
+    return max(0, len(needed - {hand}) - (hand is None))

@@ -10,7 +10,7 @@ past the limit on states a greedy order is returned together with the bound, and
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
@@ -82,6 +82,8 @@ class Ordered:
         return self.cost <= self.lower_bound + 1e-6
 
 
+Step = tuple[str, Hand]
+State = tuple[int, Hand | None]
 Bound = Callable[["Tasks", int, Hand | None], float]
 
 
@@ -96,6 +98,14 @@ class Tasks:
         self.members = [[t for t in tasks if (t.group or t.id) == g] for g in groups]
         self.needs = {t.id: self._mask(t.after) & ~self.bit[t.id] for t in tasks}
         self.least = [min(t.cheapest for t in members) for members in self.members]
+        self.free: dict[Hand, list[tuple[Task, float]]] = {}
+        self.dear: list[tuple[Task, Hand, float]] = []
+        for task in self.tasks:
+            for hand, cost in task.hands:
+                if cost > self.least[self.bit[task.id].bit_length() - 1] + 1e-9:
+                    self.dear.append((task, hand, cost))
+                else:
+                    self.free.setdefault(hand, []).append((task, cost))
 
     def _mask(self, ids: Iterable[str]) -> int:
         mask = 0
@@ -103,9 +113,9 @@ class Tasks:
             mask |= self.bit.get(name, 0)
         return mask
 
-    def open(self, done: int) -> list[Task]:
-        """Tasks that may be cut now."""
-        return [t for t in self.tasks if not done & self.bit[t.id] and not self.needs[t.id] & ~done]
+    def ready(self, task: Task, done: int) -> bool:
+        """Whether the task may be cut now."""
+        return not done & self.bit[task.id] and not self.needs[task.id] & ~done
 
     def left(self, done: int) -> list[int]:
         """Indices of the groups not done."""
@@ -125,82 +135,105 @@ def order(
     precedence has a cycle.
     """
     pool = Tasks(tasks)
-    search = _Search(pool, costs, bound or general_bound(costs))
-    steps, lower = search.run(start, max_states)
-    if steps is None:
-        steps = _greedy(pool, costs, start)
+    found, lower = Search(pool, costs, bound or general_bound(costs)).run([start], max_states)
+    steps = list(found[0].steps) if found else greedy(pool, costs, start)
     return _counted(steps, pool, costs, lower, start)
 
 
-@dataclass
-class _Search:
-    pool: Tasks
-    costs: Costs
-    bound: Bound
+@dataclass(frozen=True)
+class Finish:
+    """A cheapest way to do all tasks: the hand it starts from, its cost, steps, and the hand it ends with."""
 
-    def run(self, start: Hand | None, max_states: int) -> tuple[list[tuple[str, Hand]] | None, float]:
-        """Steps of the cheapest order, or None past the limit; and the lower bound proven by then."""
-        came: dict[tuple[int, Hand | None], tuple[tuple[int, Hand | None] | None, list[tuple[str, Hand]]]] = {}
-        first = (0, start)
-        best, came[first] = {first: 0.0}, (None, [])
-        queue: list[tuple[float, int, int, tuple[int, Hand | None]]] = [(self.bound(self.pool, 0, start), 0, 0, first)]
-        closed: set[tuple[int, Hand | None]] = set()
-        pushed = 0
-        while queue:
-            lower, _, _, state = heapq.heappop(queue)
+    start: Hand | None
+    cost: float
+    steps: tuple[Step, ...]
+    end: Hand | None
+
+
+class Search:
+    """A* over (tasks done, hand). `bound(tasks, done, hand)` must never overestimate what is still to pay."""
+
+    def __init__(self, pool: Tasks, costs: Costs, bound: Bound) -> None:
+        self.pool, self.costs, self.bound = pool, costs, bound
+
+    def run(
+        self, starts: Sequence[Hand | None], max_states: int, ends: frozenset[Hand] = frozenset()
+    ) -> tuple[list[Finish], float]:
+        """All cheapest finishes found and the proven lower bound; no finish when `max_states` ran out or none exists.
+
+        Starts cost the same. The search goes on among equally cheap ways until every hand in `ends` has been met as the
+        last one; an empty `ends` stops at the first finish.
+        """
+        self.came: dict[State, tuple[State | None, list[Step]]] = {}
+        self.best: dict[State, float] = {}
+        self.queue: list[tuple[float, int, int, State]] = []
+        for start in starts:
+            self._push((0, start), 0.0, None, [])
+        finishes: dict[Hand | None, Finish] = {}
+        closed: set[State] = set()
+        lower = 0.0
+        while self.queue:
+            value, _, _, state = heapq.heappop(self.queue)
+            if finishes and value > lower + 1e-9:
+                break
+            lower = value
             if state[0] == self.pool.all:
-                return self._walk(came, state), lower
-            if state in closed:
-                continue
-            closed.add(state)
-            if len(closed) > max_states:
-                return None, lower
-            for cost, after, steps in self._next(*state):
-                total = best[state] + cost
-                if total < best.get(after, float("inf")) - 1e-9:
-                    best[after], came[after] = total, (state, steps)
-                    closed.discard(after)
-                    pushed += 1
-                    left = -after[0].bit_count()
-                    heapq.heappush(queue, (total + self.bound(self.pool, *after), left, pushed, after))
-        raise ValueError("the operations' precedence has a cycle: no order keeps it")
+                finishes.setdefault(state[1], self._finish(state))
+                if ends <= finishes.keys():
+                    break
+            elif state not in closed:
+                closed.add(state)
+                if len(closed) > max_states:
+                    break
+                for cost, after, steps in self._next(*state):
+                    self._push(after, self.best[state] + cost, state, steps, closed)
+        return list(finishes.values()), lower
 
-    def _next(self, done: int, hand: Hand | None):  # type: ignore[no-untyped-def]
-        """Each (cost, state, steps) one step on: a task with one of its hands, then all that is free in that hand."""
-        seen: set[tuple[int, Hand]] = set()
-        for task in self.pool.open(done):
-            for new, cost in task.hands:
-                after, steps, paid = done | self.pool.bit[task.id], [(task.id, new)], cost
-                more, extra, free = closure(self.pool, after, new)
-                key = (after | more, new)
-                if key in seen and cost <= task.cheapest:
-                    continue  # the same state by another order of the same free cuts
-                seen.add(key)
-                yield paid + extra + self.costs.change(hand, new), (after | more, new), steps + free
+    def _push(
+        self, state: State, total: float, came: State | None, steps: list[Step], closed: set[State] = frozenset()
+    ) -> None:  # type: ignore[assignment]
+        """Queues a state if this is the cheapest way to it so far."""
+        if total < self.best.get(state, float("inf")) - 1e-9:
+            self.best[state], self.came[state] = total, (came, steps)
+            if closed:
+                closed.discard(state)
+            value = total + self.bound(self.pool, *state)
+            heapq.heappush(self.queue, (value, -state[0].bit_count(), len(self.came), state))
 
-    @staticmethod
-    def _walk(came, state):  # type: ignore[no-untyped-def]
-        steps: list[tuple[str, Hand]] = []
-        while state is not None:
-            state, part = came[state]
+    def _next(self, done: int, hand: Hand | None) -> Iterator[tuple[float, State, list[Step]]]:
+        """Each (cost, state, steps) one step on: a hand and all that is free in it, or one task at a dearer price."""
+        for new, tasks in self.pool.free.items():
+            if any(self.pool.ready(t, done) for t, _ in tasks):
+                more, extra, steps = closure(self.pool, done, new)
+                yield extra + self.costs.change(hand, new), (done | more, new), steps
+        for task, new, cost in self.pool.dear:
+            if self.pool.ready(task, done):
+                bit = self.pool.bit[task.id]
+                more, extra, free = closure(self.pool, done | bit, new)
+                yield cost + extra + self.costs.change(hand, new), (done | bit | more, new), [(task.id, new), *free]
+
+    def _finish(self, state: State) -> Finish:
+        steps: list[Step] = []
+        end, cost, at = state[1], self.best[state], state
+        while True:
+            before, part = self.came[at]
             steps[:0] = part
-        return steps
+            if before is None:
+                return Finish(at[1], cost, tuple(steps), end)
+            at = before
 
 
-def closure(pool: Tasks, done: int, hand: Hand) -> tuple[int, float, list[tuple[str, Hand]]]:
+def closure(pool: Tasks, done: int, hand: Hand) -> tuple[int, float, list[Step]]:
     """What the hand cuts at each task's lowest cost without any change: mask added, cost, steps in task order."""
     added, cost, steps, grew = 0, 0.0, [], True
     while grew:
         grew = False
-        for task in pool.open(done | added):
-            index = pool.bit[task.id].bit_length() - 1
-            price = next((c for h, c in task.hands if h == hand), None)
-            if (done | added) & pool.bit[task.id] or price is None or price > pool.least[index] + 1e-9:
-                continue
-            added |= pool.bit[task.id]
-            cost += price
-            steps.append((task.id, hand))
-            grew = True
+        for task, price in pool.free.get(hand, ()):
+            if pool.ready(task, done | added):
+                added |= pool.bit[task.id]
+                cost += price
+                steps.append((task.id, hand))
+                grew = True
     return added, cost, steps
 
 
@@ -236,12 +269,12 @@ def _packing(sets: list[frozenset[str]]) -> int:
     return count
 
 
-def _greedy(pool: Tasks, costs: Costs, hand: Hand | None) -> list[tuple[str, Hand]]:
-    """An order by always taking the change that buys the most cuts for its price."""
-    done, steps = 0, []
+def greedy(pool: Tasks, costs: Costs, hand: Hand | None) -> list[Step]:
+    """An order by always taking the change that buys the most cuts for its price. Raises ValueError for a cycle."""
+    done, out = 0, []
     while done != pool.all:
-        choices = []
-        for task in pool.open(done):
+        choices: list[tuple[float, int, Hand, int, list[Step]]] = []
+        for task in (t for t in pool.tasks if pool.ready(t, done)):
             for new, cost in task.hands:
                 after = done | pool.bit[task.id]
                 more, extra, free = closure(pool, after, new)
@@ -250,11 +283,11 @@ def _greedy(pool: Tasks, costs: Costs, hand: Hand | None) -> list[tuple[str, Han
         if not choices:
             raise ValueError("the operations' precedence has a cycle: no order keeps it")
         _, _, hand, done, part = min(choices, key=lambda c: (c[0], c[1]))
-        steps += part
-    return steps
+        out += part
+    return out
 
 
-def _counted(steps: list[tuple[str, Hand]], pool: Tasks, costs: Costs, lower: float, start: Hand | None) -> Ordered:
+def _counted(steps: list[Step], pool: Tasks, costs: Costs, lower: float, start: Hand | None) -> Ordered:
     price = {(t.id, h): c for t in pool.tasks for h, c in t.hands}
     cost, hand = 0.0, start
     changes = {"machine": 0, "setup": 0, "tool": 0}
