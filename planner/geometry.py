@@ -35,6 +35,15 @@ def plane_axes(direction: Vector) -> tuple[Vector, Vector]:
     return (ux, uy, uz), (dy * uz - dz * uy, dz * ux - dx * uz, dx * uy - dy * ux)
 
 
+MEASURES = ("length", "width", "region_area", "corner_radius", "floor_radius", "narrowest_gap", "largest_cutter")
+
+
+def finite(view: View) -> View:
+    """The view with measures that are not finite numbers taken as unknown: recipes have a fallback for unknown ones."""
+    wrong = {name: None for name in MEASURES if view[name] is not None and not math.isfinite(view[name])}
+    return view.model_copy(update=wrong) if wrong else view
+
+
 def region(view: View) -> BaseGeometry | None:
     """The removed region in plan view, None where the view has no usable outline. First ring outside, others inside."""
     if not view.outline or len(view.outline[0]) < 3:

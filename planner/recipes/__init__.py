@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from planner.geometry import finite
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.bosses import boss
 from planner.recipes.counterbores import counterbore_hole
@@ -52,4 +53,4 @@ def operations_for(feature: Feature, view: View, job: RecipeJob, document: Featu
     be cut: `unplanned` says why. A hole keeps the feature's own kind, since its views differ only in what is in sight.
     """
     kind = feature.kind if feature.kind in HOLE_KINDS and view.kind in HOLE_KINDS else view.kind
-    return RECIPES[kind](feature, view, job, document)
+    return RECIPES[kind](feature, finite(view), job, document)

@@ -106,7 +106,7 @@ def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bo
 
 def _without_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
     """No drill of the size: circular milling from solid, else a smaller drill and a boring tool or reamer."""
-    if job.cutters.mills(MILL_SHARE * hole.diameter, hole.reach, _kinds(hole), hole.floor_radius):
+    if job.cutters.mills(MILL_SHARE * hole.diameter, _mill_reach(hole), _kinds(hole), hole.floor_radius):
         return circular(recipe, job, hole)
     pilot = drill_below(job, hole.diameter, hole.reach)
     finish = _bore_tool(job, hole) if hole.through or hole.floor == "conical" else None
@@ -159,6 +159,11 @@ def bore(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool, before: flo
     drill(recipe, job, cut)
 
 
+def _mill_reach(hole: Cylinder) -> float:
+    """Reach in mm that an end mill needs, break-through included."""
+    return hole.reach + (BREAK_THROUGH if hole.through else 0.0)
+
+
 def _kinds(hole: Cylinder) -> tuple[str, ...]:
     if hole.floor == "spherical":
         return ("ball_endmill",)
@@ -168,7 +173,7 @@ def _kinds(hole: Cylinder) -> tuple[str, ...]:
 def circular(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
     """Mills the cylinder in circles with a cutter smaller than it: a helix from solid, or out from an opened hole."""
     radius = math.inf if hole.floor == "spherical" else hole.floor_radius
-    fit = job.cutters.mills(MILL_SHARE * hole.diameter, hole.reach, _kinds(hole), radius)
+    fit = job.cutters.mills(MILL_SHARE * hole.diameter, _mill_reach(hole), _kinds(hole), radius)
     if hole.floor_radius:
         fit = [t for t in fit if abs(t.RE - hole.floor_radius) < 0.01 and t.DC >= 0.4 * fit[0].DC] or fit
     if not fit:
@@ -223,7 +228,7 @@ def _circles(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None
 
 def _open_out(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
     """A larger cylinder over a hole that is already there: circular milling, else boring, else its own drill."""
-    if job.cutters.mills(MILL_SHARE * hole.diameter, hole.reach, _kinds(hole), hole.floor_radius):
+    if job.cutters.mills(MILL_SHARE * hole.diameter, _mill_reach(hole), _kinds(hole), hole.floor_radius):
         return circular(recipe, job, hole)
     own = drill_for(job, hole.diameter, hole.reach)
     if own is not None and hole.floor in ("through", "conical"):

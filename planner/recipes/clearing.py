@@ -35,9 +35,9 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
         previous = cutter
     if task.corner == 0.0:
         recipe.findings.append(sharp_corner(task, final))
-    if task.corner and final.DC > 2.0 * task.corner + 0.02:
+    if task.corner and 2.0 * task.corner + 0.02 < final.DC:
         recipe.findings.append(_corner_left(task, final))
-    if final.DC > task.gap + 0.02:
+    if task.gap + 0.02 < final.DC:
         recipe.findings.append(_gap_left(task, final))
     if not task.through:
         finish_floor(recipe, task, job, final)

@@ -39,11 +39,13 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
         recipe.unplanned = "the hole has no cylinder in sight from this direction"
         return recipe
     _spot(recipe, job, feature, view, seen, cylinders)
+    shoulders = _shoulder_faces(feature, steps)
     opened = 0.0
     for hole in cylinders:
         if not make(recipe, job, _with(hole, opened)):
             return recipe
         opened = hole.diameter
+    _own_shoulders(recipe, shoulders)
     for cone in (s for s in seen if s.surface == "cone" and not _is_floor(s, view)):
         if set(cone.faces) <= {f for op in recipe.operations for f in op.faces} and cone.faces:
             continue
@@ -151,6 +153,20 @@ def _floor_faces(feature: Feature, every: list[Bore], last: bool, floor: str) ->
     walls = {f for s in every for f in s.faces}
     cones = [f for s in every if s.surface in ("cone", "sphere", "torus") and s.end <= SMALL_CONE for f in s.faces]
     return (*[f for f in feature.bottom if f not in walls], *cones)
+
+
+def _shoulder_faces(feature: Feature, every: list[Bore]) -> list[int]:
+    """Faces that are neither a step's wall nor the floor: the rings between a hole's diameters."""
+    known = {f for s in every for f in s.faces} | set(feature.bottom)
+    return [f for f in feature.faces if f not in known]
+
+
+def _own_shoulders(recipe: Recipe, rings: list[int]) -> None:
+    """Gives the rings to the operations that mill shoulders, else to the last one; which ring is whose is not said."""
+    if not rings or not recipe.operations:
+        return
+    for operation in [op for op in recipe.operations if op.name == "mill shoulder"] or recipe.operations[-1:]:
+        operation.faces = sorted({*operation.faces, *rings})
 
 
 def _with(hole: Cylinder, opened: float) -> Cylinder:

@@ -11,6 +11,7 @@ from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import no_cutter_reason, rough_cutter
 from planner.recipes.practice import FLOOR_ALLOWANCE, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
 from planner.recipes.task import entry_of, task_for
+from planner.recipes.upright import is_upright, upright_wall
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Levels, Passes
@@ -23,6 +24,9 @@ USUAL_BALL = 10.0
 
 def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
     """Rough in levels where there is depth, then finish with a ball end mill along the surface."""
+    if is_upright(view):
+        around = math.pi * (view.length or view.width or view.depth)
+        return upright_wall(feature, view, job, document, around, SIDE_ALLOWANCE, "mill round the outside")
     recipe = Recipe()
     task = task_for(feature, view, job, document)
     tool = rough_cutter(task, job)

@@ -47,7 +47,7 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
     return Task(
         feature=feature,
         view=view,
-        reach=stick_out(feature, view, document),
+        reach=stick_out(feature, view, document) + (BREAK_THROUGH if view.through else 0.0),
         fit=fit,
         gap=min(gap, fit),
         corner=view.corner_radius if view.corner_count or view.corner_radius else None,

@@ -14,9 +14,11 @@ EDGE_ON = 0.002
 
 
 def is_upright(view: View) -> bool:
-    """Whether the view's faces stand along its direction, so that they cover no area seen from there."""
-    if view.region_area is None or view.depth <= 0.05:
+    """Whether the view's faces stand along its direction: nothing of them is a floor or leans, or they cover no area."""
+    if view.depth <= 0.05 or view.kind == "planar_face":
         return False
+    if view.through or view.region_area is None:
+        return view.through
     return view.region_area < EDGE_ON * max(view.length or 0.0, view.width or 0.0, 1.0)
 
 
@@ -25,13 +27,13 @@ def upright_wall(
 ) -> Recipe:
     """Mills an upright strip `width` mm long in plan with the side of an end mill; `radial`: mm of corner to take off."""
     recipe = Recipe()
-    reach = stick_out(feature, view, document)
+    past = BREAK_THROUGH if view.through else 0.0
+    reach = stick_out(feature, view, document) + past
     found = job.cutters.mills(1e9, reach)
     if not found:
         recipe.unplanned = f"no end mill reaches {reach:.1f} mm deep within 10 diameters"
         return recipe
     tool = found[0]
-    past = BREAK_THROUGH if view.through else 0.0
     height = view.depth + past
     step_down = min(ROUGH_AXIAL * tool.DC, tool.APMX or height)
     down = counted(height, step_down)
