@@ -60,7 +60,10 @@ def kitchen_for(job: Job, document: FeaturesDocument, stock: Stock) -> Kitchen:
     """Recipes for a job. Raises UsageError for an unknown material and DataFileError for a bad cutter file."""
     cutters = load_cutters(job.tools)
     allowance = tuple(stock.extra(s) for s in SIDES)
-    return Kitchen(RecipeJob(material=material(job.material), cutters=cutters, allowance=allowance), document, stock)
+    recipe_job = RecipeJob(
+        material=material(job.material), cutters=cutters, allowance=allowance, threads=dict(job.threads)
+    )
+    return Kitchen(recipe_job, document, stock)
 
 
 def _one(operations: list[Operation]) -> Operation:
