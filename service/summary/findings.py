@@ -15,11 +15,11 @@ _STYLE = {"error": "bold red", "warning": "yellow", "note": "cyan"}
 SHOWN_OF_A_CODE = 4
 
 
-def print_findings(out: Console, findings: Sequence[Finding]) -> None:
-    """All findings, errors first; of one code the first few, and how many more the JSON holds."""
+def print_findings(out: Console, findings: Sequence[Finding], title: str = "Findings") -> None:
+    """All findings under a title, errors first; of one code the first few, and how many more the JSON holds."""
     if not findings:
         return
-    out.print(Text("\nFindings", style="bold"))
+    out.print(Text(f"\n{title}", style="bold"))
     for severity in _ORDER:
         groups: dict[str, list[Finding]] = {}
         for finding in findings:

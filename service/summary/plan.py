@@ -129,7 +129,7 @@ def _print_proof(out: Console, document: PlanDocument, lengths: Lengths) -> None
     else:
         out.print("Not simulated: nobody has cut this plan, not even in the computer.")
     if proof.checker:
-        print_findings(out, proof.checker)
+        print_findings(out, proof.checker, "The independent checker found")
     else:
         out.print("The independent checker found nothing wrong.")
 
@@ -143,8 +143,17 @@ def _print_totals(out: Console, document: PlanDocument, lengths: Lengths) -> Non
     )
     paragraph(out, text)
     if document.tools:
-        names = ", ".join(cutter(tool, lengths) for tool in document.tools)
+        names = ", ".join(_told_apart([(cutter(tool, lengths), tool) for tool in document.tools], lengths))
         paragraph(out, f"cutters: {names}", rest="  ", style="dim")
+
+
+def _told_apart(named: list[tuple[str, Tool]], lengths: Lengths) -> list[str]:
+    """Names of cutters, with their reach where two would read the same."""
+    names = [name for name, _ in named]
+    return [
+        f"{name} (reach {lengths(tool.LU)})" if names.count(name) > 1 and tool.LU is not None else name
+        for name, tool in named
+    ]
 
 
 def _print_cautions(out: Console, cautions: list[str]) -> None:
