@@ -328,24 +328,40 @@ def _wall_line(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
     return unary_union(lines) if lines else LineString()
 
 
-def extents(region: BaseGeometry, runs: list[Run]) -> tuple[float, float]:
-    """(length, width) of a region in the directions of its longest straight side, longer first."""
-    straight = [r for r in runs if r.radius is None and len(r.points) == 2]
-    closed = [r for r in straight if not r.open] or straight
+def extents(ctx: Context, outline: Outline, reading: Reading) -> tuple[float, float]:
+    """(extent along, extent across) the longest straight closed side of a region; along u and v where it has none."""
+    region, runs = outline.region, outline.runs
     if region.is_empty:
         return 0.0, 0.0
+    straight = [r for r in runs if r.radius is None and len(r.points) == 2 and not r.corner]
+    closed = [r for r in straight if not r.open] or straight
+    t = (1.0, 0.0)
     if closed:
         a, b = max(closed, key=lambda r: round(r.length, 4)).points
         size = hypot(b[0] - a[0], b[1] - a[1])
         t = ((b[0] - a[0]) / size, (b[1] - a[1]) / size)
-    else:
-        t = (1.0, 0.0)
     hull = region.convex_hull
     coords = list(hull.exterior.coords) if hasattr(hull, "exterior") else list(hull.coords)
+    coords += _arc_extremes(ctx, reading, Plane2(outline.d), t)
     along = [q[0] * t[0] + q[1] * t[1] for q in coords]
     across = [q[1] * t[0] - q[0] * t[1] for q in coords]
-    a, b = max(along) - min(along), max(across) - min(across)
-    return (a, b) if a >= b else (b, a)
+    return max(along) - min(along), max(across) - min(across)
+
+
+def _arc_extremes(ctx: Context, reading: Reading, plane: Plane2, t: Point) -> list[Point]:
+    """Points of a body's arcs that lie farthest along or across t: between the chords' corners of their polylines."""
+    out = []
+    for f in reading.floors + reading.walls + reading.leans:
+        for k in ctx.snapshot.face_edges[f]:
+            e = ctx.snapshot.edges[k]
+            if e.curve != "circle" or e.centre is None or e.axis is None or abs(dot(e.axis, plane.d)) < 1 - 1e-6:
+                continue
+            c, chain = plane.at(e.centre), LineString([plane.at(p) for p in e.points])
+            for n in (t, (-t[0], -t[1]), (t[1], -t[0]), (-t[1], t[0])):
+                q = (c[0] + n[0] * e.radius, c[1] + n[1] * e.radius)
+                if chain.distance(shapely.Point(q)) < 0.005 * e.radius:
+                    out.append(q)
+    return out
 
 
 def room_for_cutters(outline: Outline) -> BaseGeometry:

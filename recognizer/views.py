@@ -111,7 +111,9 @@ def view_of(ctx: Context, look: Look, kind: str | None = None, claim: Claim | No
     own = frozenset(r.floors + r.walls + r.leans)
     top = max(look.high, _blend_top(ctx, own, d, look.high))
     share, blockers = ceilings(ctx, d).over(look.outline.region, look.low, own)
-    length, width = extents(look.outline.region, look.outline.runs)
+    length, width = extents(ctx, look.outline, r)
+    if (kind or look.kind) != "step" and width > length:
+        length, width = width, length
     gap, largest = widest_cutter(look.outline)
     corner, corners = _corner_radius(ctx, look)
     return View(

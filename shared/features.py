@@ -110,8 +110,8 @@ class View(Document):
     sides: list[Side] = Field(default_factory=list)
     open_sides: int = 0
     closed_sides: int = 0
-    length: float | None = Field(None, description="longer extent of the region across the direction")
-    width: float | None = Field(None, description="shorter extent of the region across the direction")
+    length: float | None = Field(None, description="longer extent of the region across the direction; of a step, along its wall")
+    width: float | None = Field(None, description="the other extent, square to `length`")
     region_area: float | None = Field(None, description="mm2 of the removed region seen along the direction")
     outline: list[list[Vector]] = Field(
         default_factory=list,

@@ -7,6 +7,8 @@ parallel; the cone of a countersink, which widens its hole by more than a quarte
 
 from __future__ import annotations
 
+from math import radians, sin
+
 from recognizer.families.edges.flank import chained, ends_at_walls, flank_pairs
 from recognizer.rule import Claim, Context
 from recognizer.vector import distance, dot
@@ -37,7 +39,7 @@ def _plane_chamfer(ctx: Context, face: int) -> Claim | None:
         bends = snap.edges[a].bend, snap.edges[b].bend
         if max(bends) > MAX_BEND_DEG or max(bends) <= 0 or not ends_at_walls(ctx, face, (na, nb)):
             continue
-        return _claim(ctx, face, a, b, max(bends))
+        return _claim(ctx, face, a, b)
     return None
 
 
@@ -52,26 +54,38 @@ def _cone_chamfer(ctx: Context, face: int) -> Claim | None:
             continue
         if not ends_at_walls(ctx, face, (na, nb)):
             continue
-        return _claim(ctx, face, a, b, ea.bend)
+        return _claim(ctx, face, a, b)
     return None
 
 
-def _claim(ctx: Context, face: int, a: int, b: int, bend: float) -> Claim:
+def _claim(ctx: Context, face: int, a: int, b: int) -> Claim:
     ea, eb = ctx.snapshot.edges[a], ctx.snapshot.edges[b]
+    if ea.bend <= 0 or 0 < eb.bend < ea.bend - 1e-6:
+        ea, eb = eb, ea  # the angle is named from the flank that it leaves least
     surface = ctx.faces[face].surface
     if ea.curve == "line":
         rel = (eb.start[0] - ea.start[0], eb.start[1] - ea.start[1], eb.start[2] - ea.start[2])
         along = dot(rel, ea.tangent)
-        width = max(0.0, dot(rel, rel) - along * along) ** 0.5
+        slant = max(0.0, dot(rel, rel) - along * along) ** 0.5
     else:
         rise = distance(ea.centre, eb.centre) if ea.centre and eb.centre else 0.0
-        width = (rise**2 + (ea.radius - eb.radius) ** 2) ** 0.5
-    angle = round(bend, 3)
+        slant = (rise**2 + (ea.radius - eb.radius) ** 2) ** 0.5
+    width, angle = _leg(slant, ea.bend, eb.bend), round(ea.bend, 3)
     return Claim(
         "chamfer",
         frozenset([face]),
         surface.axis,
-        [f"breaks the edge between two faces at {angle:g} degrees, convex to both; slant width {width:.3g} mm"],
+        [f"breaks the edge between two faces at {angle:g} degrees, convex to both; {width:.3g} mm off the first face"],
         walls=frozenset([face]),
         dimensions={"width": width, "angle": angle},
     )
+
+
+def _leg(slant: float, first: float, second: float) -> float:
+    """Length that a chamfer takes off the flank which it leaves at `first` degrees (ISO 14649-10 first_offset_amount).
+
+    Law of sines in the triangle of chamfer and flanks; a flank that the chamfer runs smoothly into has no leg.
+    """
+    if second <= 0 or first + second >= 179:
+        return slant
+    return slant * sin(radians(second)) / sin(radians(first + second))

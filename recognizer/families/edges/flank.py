@@ -39,18 +39,23 @@ def _side_by_side(a, b) -> bool:  # type: ignore[no-untyped-def]
 def ends_at_walls(ctx: Context, face: int, flanks: tuple[int, int]) -> bool:
     """Whether every concave edge of a strip is an end at a wall that was there before the strip.
 
-    At such an end a flank meets the wall in a concave edge too. Where it does not, the 'wall' is the strip's own
+    A strip whose foot stands in an inner loop is an island's corner. At a true end a flank meets the wall in a concave edge too. Where it does not, the 'wall' is the strip's own
     floor, cut with it: a corner step.
     """
     for wall, edge, sign in ctx.graph.links(face):
         if sign != "concave":
             continue
-        if wall in flanks:
+        if wall in flanks or _in_inner_loop(ctx, wall, edge):
             return False
         ends = (ctx.snapshot.edges[edge].start, ctx.snapshot.edges[edge].end)
         if not any(_concave_near(ctx, wall, flank, ends) for flank in flanks):
             return False
     return True
+
+
+def _in_inner_loop(ctx: Context, face: int, edge: int) -> bool:
+    """The edge bounds an island on the face: the strip is the island's upright corner, not an edge that ends at a wall."""
+    return any(e == edge for loop in ctx.faces[face].loops[1:] for e, _ in loop)
 
 
 def _concave_near(ctx: Context, wall: int, flank: int, points) -> bool:  # type: ignore[no-untyped-def]

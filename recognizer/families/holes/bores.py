@@ -99,7 +99,23 @@ def bores(ctx: Context) -> list[Bore]:
         s = ctx.faces[f].surface
         if s.kind in ("cylinder", "cone") and s.hollow:
             groups[ctx.graph.group[f]].append(f)
-    return [Bore(ctx, ctx.faces[faces[0]].surface, faces) for faces in groups.values()]
+    return [Bore(ctx, ctx.faces[p[0]].surface, p) for faces in groups.values() for p in _pieces(ctx, faces)]
+
+
+def _pieces(ctx: Context, faces: list[int]) -> list[list[int]]:
+    """Faces of one surface cut apart where nothing of them overlaps along the axis: what lies between may be solid."""
+    axis = ctx.faces[faces[0]].surface.axis
+    rows = sorted((*ctx.extent(f, axis), f) for f in faces)
+    pieces: list[list[int]] = []
+    end = 0.0
+    for low, high, f in rows:
+        if pieces and low < end + 2 * ctx.tol.length_mm:
+            pieces[-1].append(f)
+            end = max(end, high)
+        else:
+            pieces.append([f])
+            end = high
+    return [sorted(p) for p in pieces]
 
 
 def axis_lines(found: list[Bore]) -> list[list[Bore]]:

@@ -84,8 +84,20 @@ def _joined(ctx: Context, run: list[Bore], b: Bore, axis: Vector) -> bool:
     if set(neighbours(ctx, a.faces)) & set(b.faces):
         return True
     top_a, low_b = ctx.span(a.faces, axis)[1], ctx.span(b.faces, axis)[0]
+    if ctx.graph.group[a.faces[0]] == ctx.graph.group[b.faces[0]]:
+        return not _shut(ctx, a, axis, top_a) and not _shut(ctx, b, axis, low_b)
     near = abs(low_b - top_a) < 0.25 * max(a.surface.radius, b.surface.radius)
     return near and any(_shoulder(ctx, f, axis) for f in between)
+
+
+def _shut(ctx: Context, b: Bore, axis: Vector, level: float) -> bool:
+    """Whether a floor or a tip closes a bore at a level: solid lies beyond, not open space."""
+    for f in b.faces:
+        for n, e, sign in ctx.graph.links(f):
+            at_end = abs(dot(ctx.snapshot.edges[e].middle, axis) - level) < 4 * ctx.tol.length_mm
+            if at_end and n not in b.faces and sign in ("concave", "smooth"):
+                return True
+    return False
 
 
 def _shoulder(ctx: Context, face: int, axis: Vector) -> bool:
