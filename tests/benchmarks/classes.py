@@ -89,7 +89,7 @@ TABLE: tuple[Row, ...] = (
     Row("h_circular_end_blind_slot", OPEN, lambda s: len(s.arcs) == 2 and s.planes == 1),
     Row("v_circular_end_blind_slot", OPEN, lambda s: len(s.arcs) == 1 and s.planes == 2),
     Row("circular_through_slot", OPEN, lambda s: len(s.arcs) == 1 and s.planes == 0 and s.through),
-    Row("circular_blind_step", OPEN, lambda s: len(s.arcs) == 1 and s.planes == 0 and s.arcs[0] < 190.0),
+    Row("circular_blind_step", OPEN, lambda s: len(s.arcs) == 1 and s.planes == 0 and s.feature.open_sides >= 2),
     Row("blind_hole", OPEN, lambda s: len(s.arcs) == 1 and s.planes == 0),
     # Open pockets with plane walls. Three square ones: rectangular blind slot. Two in a V (any angle, across the
     # box): step of two sides; two square ones along the box at its corner: rectangular blind step. The rest were
@@ -142,8 +142,9 @@ on any edge, also a concave one, as features of their own."""
 
 def _blends(feature: Feature, document: FeaturesDocument) -> dict[str, list[int]]:
     surfaces = {f: document.faces[f].surface for f in feature.faces}
-    faces = set(feature.get("blends") or ())
+    faces = set(feature.blends)
     if feature.kind in HOLE_KINDS:
+        faces = {f for f in faces if surfaces[f] != "plane"}  # a shoulder belongs to its counterbore
         faces |= _broken_mouths(feature) | {f for f, surface in surfaces.items() if surface == "torus"}
     elif feature.kind in CUTS:
         faces |= {f for f, surface in surfaces.items() if surface in ("torus", "sphere")}

@@ -54,6 +54,7 @@ def cut(kind: str, sides: list[Side], faces: list[int], floor: bool, **more: Any
     walls = faces[:-1] if floor else faces
     condition = "planar" if floor else "through"
     given: dict[str, Any] = {"bottom_condition": condition, "walls": walls, "bottom": faces[len(walls) :], **more}
+    given |= {"open_sides": sum(s.open for s in sides), "closed_sides": sum(not s.open for s in sides)}
     return Feature(id="f1", kind=kind, faces=faces, views=[view], because=["fake"], **given)  # type: ignore[arg-type]
 
 

@@ -26,6 +26,7 @@ def figures(parts: list[PartScore]) -> dict:
         "instances_by_class": {k: _counts(t) for k, t in instances.items()},
         "panoptic_quality": round(scores.panoptic(labelled), 6) if labelled else None,
         "confusions": [[t, s, n] for (t, s), n in _sorted(scores.confusions(parts))],
+        "renamed": [[t, s, n] for (t, s), n in _sorted(scores.renamed(labelled))],
         "errors": {p.stem: p.error for p in parts if p.error},
     }
 
@@ -73,7 +74,15 @@ def _details(parts: list[PartScore], f: dict) -> list[str]:
     rows += ["", "confusions (true -> said: faces)"]
     rows += [f"  {t:26} -> {s:26} {n:5}" for t, s, n in f["confusions"][:SHOWN_CONFUSIONS]] or ["  none"]
     hidden = f["confusions"][SHOWN_CONFUSIONS:]
-    return rows + ([f"  and {len(hidden)} more pairs, {sum(n for *_, n in hidden)} faces"] if hidden else [])
+    rows += [f"  and {len(hidden)} more pairs, {sum(n for *_, n in hidden)} faces"] if hidden else []
+    if f["instances"]:
+        names = f["renamed"]
+        rows += [
+            "",
+            f"features with the right faces and another name: {sum(n for *_, n in names)} (true -> said: features)",
+        ]
+        rows += [f"  {t:26} -> {s:26} {n:5}" for t, s, n in names]
+    return rows
 
 
 def failures(parts: list[PartScore], details: bool) -> str:

@@ -122,6 +122,15 @@ def confusions(parts: list[PartScore]) -> Counter[tuple[str, str]]:
     return Counter((p.truth[i], p.said[i]) for p in parts for i in p.wrong_faces)
 
 
+def renamed(parts: list[PartScore]) -> Counter[tuple[str, str]]:
+    """Features found with exactly their faces but another class: (true, said) -> how many. A question of names only."""
+    found: Counter[tuple[str, str]] = Counter()
+    for p in parts:
+        said = {faces: name for name, faces in p.said_segments}
+        found.update((name, said[f]) for name, f in p.true_segments or [] if f in said and said[f] != name)
+    return found
+
+
 def panoptic(parts: list[PartScore], label: str | None = None) -> float:
     """Panoptic quality of one class, or of all features together; 0 where there is no segment at all."""
     overlap, matches, loose = 0.0, 0, 0

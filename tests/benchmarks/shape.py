@@ -123,8 +123,8 @@ class Shape:
 
     @property
     def surfaces(self) -> set[str]:
-        """Surface kinds of all the feature's faces."""
-        return {self._surface(f) for f in self.feature.faces}
+        """Surface kinds of the feature's faces without its blends."""
+        return {self._surface(f) for f in self.feature.faces if f not in self.feature.blends}
 
     def _surface(self, index: int) -> str:
         face: Face = self.document.faces[index]

@@ -39,6 +39,7 @@ POINTED = [
 ]
 V_END = [side((4, 10), (4, 6), 0), side((4, 6), (6, 6), 1, arc=180), side((6, 6), (6, 10), 2)]
 H_END = [side((3, 10), (4, 9), 0, arc=90), side((4, 9), (6, 9), 1), side((6, 9), (7, 10), 2, arc=90)]
+QUARTER = [side((6, 10), (10, 6), 0, arc=90), *outline([(10, 6), (10, 10), (6, 10)], (0, 1, 2))[:2]]
 OBROUND = [*V_END[:2], V_END[2], side((6, 10), (4, 10), 3, arc=180)]
 
 
@@ -66,7 +67,9 @@ def test_open_pockets_are_named_by_their_corners(kind: str, points: list, open_:
         ("open_pocket", V_END, "pcpp", "v_circular_end_blind_slot"),
         ("open_pocket", H_END, "cpcp", "h_circular_end_blind_slot"),
         ("closed_pocket", OBROUND, "pcpcp", "circular_end_pocket"),
-        ("open_pocket", [side((6, 10), (10, 6), 0, arc=90)], "cp", "circular_blind_step"),
+        ("open_pocket", QUARTER, "cp", "circular_blind_step"),
+        ("open_pocket", [side((4, 9), (6, 9), 0, arc=300), side((6, 9), (4, 9), 1, open_=True)], "cp", "blind_hole"),
+        ("closed_pocket", [*V_END, side((6, 10), (4, 10), 3)], "pcppp", "v_circular_end_blind_slot"),
     ],
 )
 def test_round_walls(kind: str, sides: list, surfaces: str, name: str) -> None:
@@ -125,6 +128,15 @@ def test_panoptic_quality_by_hand() -> None:
     assert scores.panoptic([part]) == pytest.approx(1 / 3)
     assert part.wrong_faces == [2, 3]
     assert scores.total(scores.instance_tallies([part])) == scores.Tally(right=0, said=2, true=2)
+
+
+def test_right_faces_with_another_name_are_counted_apart() -> None:
+    case = Case("x", Path("x"), ("a", "a", "b"), (("a", frozenset({0, 1})), ("b", frozenset({2}))))
+    rows = [
+        {"id": "1", "kind": "slot", "class": "c", "faces": [0, 1]},
+        {"id": "2", "kind": "step", "class": "b", "faces": [2]},
+    ]
+    assert scores.renamed([scores.part_score(case, Answer(faces=3, segments=rows))]) == {("a", "c"): 1}
 
 
 @pytest.fixture
