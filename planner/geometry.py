@@ -35,12 +35,15 @@ def plane_axes(direction: Vector) -> tuple[Vector, Vector]:
     return (ux, uy, uz), (dy * uz - dz * uy, dz * ux - dx * uz, dx * uy - dy * ux)
 
 
+NO_ROOM = 0.02
+"""Mm: a width below this is a degenerate outline, not a gap that a cutter could pass."""
 MEASURES = ("length", "width", "region_area", "corner_radius", "floor_radius", "narrowest_gap", "largest_cutter")
 
 
 def finite(view: View) -> View:
-    """The view with measures that are not finite numbers taken as unknown: recipes have a fallback for unknown ones."""
-    wrong = {name: None for name in MEASURES if view[name] is not None and not math.isfinite(view[name])}
+    """The view with measures that are not finite or no real width taken as unknown: recipes have a fallback for those."""
+    wrong: dict[str, None] = {n: None for n in MEASURES if view[n] is not None and not math.isfinite(view[n])}
+    wrong |= {n: None for n in ("narrowest_gap", "largest_cutter") if n not in wrong and (view[n] or 0.0) < NO_ROOM}
     return view.model_copy(update=wrong) if wrong else view
 
 

@@ -7,7 +7,15 @@ import math
 from planner.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
 from planner.geometry import room_for
 from planner.recipes.base import RecipeJob
-from planner.recipes.practice import CORNER_SHARE, HELIX_HOLE, NARROW, NOTHING, SIDE_ALLOWANCE, SMALLEST_FOR_SHARP
+from planner.recipes.practice import (
+    CORNER_SHARE,
+    HELIX_HOLE,
+    NARROW,
+    NOTHING,
+    SIDE_ALLOWANCE,
+    SMALLEST_FOR_SHARP,
+    USUAL_BALL,
+)
 from planner.recipes.task import Task
 from shared.plan import Tool
 
@@ -115,3 +123,9 @@ def why_cutter(task: Task, tool: Tool) -> str:
     )
     radius = f"RE {tool.RE:g} does not exceed the floor radius {task.fillet:g} mm; " if task.fillet else ""
     return f"{tool.DC:g} mm: the largest that fits with its allowance and entry ({room}); {radius}{slim}"
+
+
+def balls(job: RecipeJob, largest: float, reach: float) -> list[Tool]:
+    """Ball end mills up to `largest` that reach, best first: up to the usual size, a larger one only for its reach."""
+    usual = job.cutters.mills(min(largest, USUAL_BALL), reach, ("ball_endmill",), math.inf)
+    return usual or job.cutters.mills(largest, reach, ("ball_endmill",), math.inf)[::-1]

@@ -84,7 +84,7 @@ def facing(
     recipe = Recipe()
     if allowance <= 0.005:
         return recipe
-    tool, why = _cutter(job, length, width, overhang, largest, max(reach, allowance))
+    tool, why = _cutter(job, length, width, overhang, largest, reach)
     if tool is None:
         recipe.unplanned = (
             f"no face mill or end mill up to {largest or 0:.2f} mm in the cutter table reaches {reach:.1f} mm"

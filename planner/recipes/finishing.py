@@ -7,7 +7,7 @@ import math
 from planner.geometry import wall_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
-from planner.recipes.choosing import why_final
+from planner.recipes.choosing import balls, why_final
 from planner.recipes.practice import FLOOR_RADIAL, SIDE_ALLOWANCE
 from planner.recipes.task import Task, allowances, levels_of
 from shared.plan import Levels, Passes, Tool
@@ -127,8 +127,8 @@ def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
     sides = [s for s in task.view.sides if not s.open and s.draft > 0.1]
     if not sides:
         return
-    largest = min(task.gap, 10.0, 2.0 * task.corner if task.corner else math.inf)
-    found = [t for t in job.cutters.mills(largest, task.reach, ("ball_endmill",), 1e9)]
+    largest = min(task.gap, 2.0 * task.corner if task.corner else math.inf)
+    found = balls(job, largest, task.reach)
     if not found:
         recipe.unplanned = f"leaning walls: no ball end mill up to {largest:.1f} mm reaches {task.reach:.1f} mm"
         return

@@ -30,3 +30,7 @@ WALLED = ("slot", "open_pocket", "closed_pocket")
 """Kinds whose region lies between walls: the first pass cuts full width."""
 NOTHING = 0.01
 """Mm2 of plan area that is chords against arcs, not material."""
+USUAL_BALL = 10.0
+"""Largest ball end mill used where nothing limits it, mm: common practice, no source."""
+CUSP = 0.01
+"""Height in mm of the cusps between ball passes; common practice for a finish, no source."""

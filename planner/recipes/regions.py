@@ -8,18 +8,13 @@ from planner.cutting import scallop_step
 from planner.geometry import area_of
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
-from planner.recipes.choosing import no_cutter_reason, rough_cutter
-from planner.recipes.practice import FLOOR_ALLOWANCE, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
+from planner.recipes.choosing import balls, no_cutter_reason, rough_cutter
+from planner.recipes.practice import CUSP, FLOOR_ALLOWANCE, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
 from planner.recipes.task import entry_of, task_for
 from planner.recipes.upright import is_upright, upright_wall
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Levels, Passes
-
-CUSP = 0.01
-"""Height in mm of the cusps between ball passes; common practice for a finish, no source."""
-USUAL_BALL = 10.0
-"""Largest ball end mill used where nothing limits it, mm: common practice, no source."""
 
 
 def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
@@ -70,10 +65,10 @@ def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocum
 def surfacing(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, reach: float, faces: list[int]) -> None:
     """Adds a ball end mill that follows `faces`; sets `unplanned` where none fits and reaches."""
     radii = [r for r in (view.floor_radius, view.corner_radius) if r]
-    limit = min([USUAL_BALL, view.narrowest_gap or USUAL_BALL, *(2.0 * r for r in radii)])
-    found = job.cutters.mills(limit, reach, ("ball_endmill",), math.inf)
+    limit = min([view.narrowest_gap or math.inf, *(2.0 * r for r in radii)])
+    found = balls(job, limit, reach)
     if not found:
-        recipe.unplanned = f"no ball end mill up to {limit:.2f} mm reaches {reach:.1f} mm"
+        recipe.unplanned = f"no ball end mill up to {limit:.2f} mm in diameter reaches {reach:.1f} mm"
         return
     tool = found[0]
     step = scallop_step(tool.DC / 2.0, CUSP)
@@ -90,7 +85,8 @@ def surfacing(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, reac
             )
         )
     because = [
-        f"{tool.DC:g} mm ball: the largest up to {limit:g} mm (gap, inner radii, usual size) that reaches {reach:.1f} mm",
+        f"{tool.DC:g} mm ball: of the usual size or the next that reaches, and within gap and inner radii ({limit:g} mm);"
+        f" it reaches {reach:.1f} mm",
         f"passes {step:.2f} mm apart leave cusps of {CUSP:g} mm: 2 sqrt(h (2R - h))",
         "it enters along the surface from the roughed room",
     ]

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from planner.cutting import point_length
+import math
+
+from planner.cutting import point_length, scallop_step
 from planner.geometry import Bore
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.build import APPROACH, Cut, drill
+from planner.recipes.build import APPROACH, Cut, counted, drill, mill
+from planner.recipes.practice import CUSP
 from shared.plan import Levels, Passes, Tool
 
 
@@ -29,17 +32,14 @@ def _tip(tool: Tool) -> float:
 
 
 def sink(recipe: Recipe, job: RecipeJob, feature: str, cone: Bore, name: str) -> bool:
-    """Sinks one cone; False with `unplanned` set where no cutter has its angle and width.
+    """Sinks one cone; a cone that no countersink has is followed with a ball end mill. False, `unplanned` set, if neither.
 
     Levels are those of the cone; the cutter's tip stands deeper: top - (D - tip) / (2 tan(angle / 2)).
     """
     tool = sink_tool(job, cone)
     angle = cone.angle or 90.0
     if tool is None:
-        recipe.unplanned = (
-            f"no countersink of {angle:g} degrees for a mouth of {cone.diameter:g} mm in the cutter table"
-        )
-        return False
+        return _follow(recipe, job, feature, cone, name)
     depth = point_length(cone.diameter - _tip(tool), angle)
     height = cone.top - cone.bottom
     because = [
@@ -62,4 +62,42 @@ def sink(recipe: Recipe, job: RecipeJob, feature: str, cone: Bore, name: str) ->
         cut_diameter=cone.diameter,
     )
     drill(recipe, job, cut)
+    return True
+
+
+def _follow(recipe: Recipe, job: RecipeJob, feature: str, cone: Bore, name: str) -> bool:
+    """Circles down the cone with a ball end mill that passes its small end."""
+    height = cone.top - cone.bottom
+    found = job.cutters.mills(cone.end, height, ("ball_endmill",), math.inf)
+    if not found:
+        recipe.unplanned = (
+            f"no countersink of {cone.angle or 90.0:g} degrees for a mouth of {cone.diameter:g} mm in the cutter table, "
+            f"and no ball end mill up to {cone.end:g} mm"
+        )
+        return False
+    tool = found[0]
+    slant = math.hypot(height, (cone.diameter - cone.end) / 2.0)
+    step = scallop_step(tool.DC / 2.0, CUSP)
+    circles = counted(slant, step)
+    because = [
+        f"{tool.DC:g} mm ball: no countersink has {cone.angle or 90.0:.1f} degrees, so the cone is followed in circles; it "
+        f"passes the small end of {cone.end:g} mm",
+        f"{circles} circles {step:.2f} mm apart along the slope leave cusps of {CUSP:g} mm",
+        "it enters in the hole already made",
+    ]
+    cut = Cut(
+        [feature],
+        name,
+        "freeform_operation",
+        tool,
+        Levels(top=cone.top, bottom=cone.bottom),
+        Passes(axial_depth=height / circles, axial_count=circles, radial_depth=step, radial_count=1),
+        "contour_spiral",
+        "down the hole already made",
+        circles * math.pi * (cone.diameter + cone.end) / 2.0,
+        because,
+        faces=list(cone.faces),
+        reach=height,
+    )
+    mill(recipe, job, cut)
     return True
