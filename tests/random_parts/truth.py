@@ -55,11 +55,14 @@ class Expected:
         )
 
 
-def measured(feature: Feature, name: str) -> Any:
-    """Value of a dimension in the document: of a view, of a hole's steps, or by its own name in `dimensions`."""
+def measured(feature: Feature, name: str, kinds: dict[str, str]) -> Any:
+    """Value of a dimension in the document: of a view, of a hole's steps, or by its own name in `dimensions`.
+
+    kinds: kind of each feature by id; being inside a face of the block does not count.
+    """
     view = feature.views[0] if feature.views else None
     if name == "inside":
-        return float(len(feature.inside))
+        return float(sum(kinds[i] not in IGNORED for i in feature.inside))
     if name == "draft":
         return max((s.draft for s in view.sides if not s.open), default=None) if view else None
     if name == "angle":
@@ -69,7 +72,7 @@ def measured(feature: Feature, name: str) -> Any:
     return feature.dimensions.get(name)
 
 
-def problems(expected: Expected, found: Feature) -> list[str]:
+def problems(expected: Expected, found: Feature, kinds: dict[str, str]) -> list[str]:
     """How one feature differs from what was cut; empty where it does not."""
     wrong = []
     if found.kind not in expected.kinds:
@@ -79,8 +82,9 @@ def problems(expected: Expected, found: Feature) -> list[str]:
         if wanted is not None and getattr(found, name) != wanted:
             wrong.append(f"{name} {getattr(found, name)}, not {wanted}")
     for name, value in expected.dimensions.items():
-        if not _equal(measured(found, name), value, _tolerance(name, value)):
-            wrong.append(f"{name} {_short(measured(found, name))}, not {value:.3f}")
+        seen = measured(found, name, kinds)
+        if not _equal(seen, value, _tolerance(name, value)):
+            wrong.append(f"{name} {_short(seen)}, not {value:.3f}")
     wrong += _diameters(expected, found) + _directions(expected, found)
     if expected.volume is not None and not _equal(found.removal_volume, expected.volume, SHARE * expected.volume):
         wrong.append(f"removal_volume {found.removal_volume:.2f}, not {expected.volume:.2f}")
@@ -92,9 +96,10 @@ def problems(expected: Expected, found: Feature) -> list[str]:
 def differences(document: FeaturesDocument, expected: list[Expected]) -> list[str]:
     """Everything in which a document differs from the truth; empty means exactly right."""
     wanted_kinds = {k for e in expected for k in e.kinds}
+    kinds = {f.id: f.kind for f in document.features}
     found = [f for f in document.features if f.kind not in IGNORED or f.kind in wanted_kinds]
     pairs = sorted(
-        (len(problems(e, f)) + 3 * (f.kind not in e.kinds), i, j)
+        (len(problems(e, f, kinds)) + 3 * (f.kind not in e.kinds), i, j)
         for i, e in enumerate(expected)
         for j, f in enumerate(found)
     )
@@ -109,7 +114,7 @@ def differences(document: FeaturesDocument, expected: list[Expected]) -> list[st
         if i not in match:
             continue
         f = found[match[i]]
-        said += [f"{e.kinds[0]} ({f.id}): {p}" for p in problems(e, f)]
+        said += [f"{e.kinds[0]} ({f.id}): {p}" for p in problems(e, f, kinds)]
     extra = [f for j, f in enumerate(found) if j not in match.values()]
     return said + [f"extra: {f.kind} {f.id} faces {f.faces}" for f in extra]
 
