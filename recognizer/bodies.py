@@ -107,6 +107,12 @@ def joined(ctx: Context, components: list[list[int]]) -> list[frozenset[int]]:
     return [frozenset(whole[i]) for i in sorted(whole)]
 
 
+def bodies(ctx: Context) -> list[frozenset[int]]:
+    """Bodies of the faces that no claim holds and that do not lie on the part's box."""
+    rest = [f for f in ctx.free() if f not in ctx.box_faces]
+    return joined(ctx, ctx.graph.components(rest))
+
+
 def one_body(ctx: Context, a: Iterable[int], b: Iterable[int]) -> bool:
     """Whether every face of each lies on the free side of all the other's planes and inside its hollow cylinders."""
     return _free_side(ctx, a, b) and _free_side(ctx, b, a)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from hashlib import sha256
 from math import pi
 
+from shapely.geometry.base import BaseGeometry
+
 from recognizer.bodies import candidate_directions, read
 from recognizer.outline import Outline, Plane2, face_polygon
 from recognizer.reach import ceilings
@@ -47,7 +49,7 @@ def _feature(ctx: Context, claim: Claim) -> Feature:
 
 
 def _dimensions(claim: Claim, view: View | None) -> dict[str, float]:
-    if view is None or claim.kind not in POCKET_KINDS:
+    if view is None or claim.kind not in (*POCKET_KINDS, "outside_profile"):
         return {}
     out = {"length": view.length or 0.0, "width": view.width or 0.0, "depth": view.depth}
     if view.corner_radius:
@@ -67,6 +69,10 @@ def _views(ctx: Context, claim: Claim) -> list[View]:
         if views:
             views[0] = views[0].model_copy(update={"kind": claim.kind})
         return _reachable_first(views)
+    if claim.kind == "outside_profile":
+        return _reachable_first([_outline_view(ctx, claim, d) for d in (claim.direction, neg(claim.direction))])
+    if claim.kind in ("undercut", "boss"):
+        return _reachable_first([_flat_view(ctx, claim, claim.direction)])
     if claim.kind == "planar_face":
         return _reachable_first([_flat_view(ctx, claim, claim.direction)])
     return _reachable_first([_flat_view(ctx, claim, d) for d in _seen_from(ctx, claim.faces)])
@@ -117,6 +123,46 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
     )
 
 
+def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
+    """The outside seen along d: the removed region is the part's box without its outline."""
+    from recognizer.outline import box_polygon
+    from recognizer.outline import between_walls
+    from recognizer.views import _blend_top, _rings
+
+    plane = Plane2(d)
+    reading = read(ctx, claim.faces, d)
+    inside = between_walls(ctx, reading, plane)
+    frame = box_polygon(ctx, plane)
+    region = frame.difference(inside)
+    low, high = ctx.span(claim.faces, d)
+    top = _blend_top(ctx, claim.faces, d, high)
+    low = -_blend_top(ctx, claim.faces, neg(d), -low)
+    share, blockers = ceilings(ctx, d).over(region, low, claim.faces)
+    sizes = sorted((b - a for a, b in (_extent_across(ctx, claim, axis, d) for axis in ctx.frame.axes) if b > a), reverse=True)
+    radii = [ctx.faces[f].surface.radius for f in claim.faces if ctx.graph.hollow(f)]
+    return View(
+        direction=d,
+        kind="outside_profile",
+        reachable=share <= ctx.tol.share,
+        reach_share=max(0.0, 1 - share),
+        blocked_by=sorted(blockers),
+        top=top,
+        bottom=low,
+        depth=top - low,
+        through=True,
+        bottom_condition="through",
+        length=sizes[0],
+        width=sizes[1],
+        region_area=region.area,
+        outline=_rings(Look(reading, Outline(d, region, []), low, top)),
+        corner_radius=min(radii) if radii else None,
+    )
+
+
+def _extent_across(ctx: Context, claim: Claim, axis: Vector, d: Vector) -> tuple[float, float]:
+    return (0.0, 0.0) if abs(dot(axis, d)) > 0.5 else ctx.span(claim.faces, axis)
+
+
 def _hole_views(ctx: Context, claim: Claim) -> list[View]:
     views = [_hole_view(ctx, claim, claim.direction)]
     if claim.through:
@@ -144,8 +190,7 @@ def _hole_view(ctx: Context, claim: Claim, d: Vector) -> View:
     shut = widest > mouth + 1e-3  # a wider bore lies behind a narrower one
     centre = Point(plane.at(point))
     region = centre.buffer(mouth / 2, quad_segs=16)
-    cutter_path = centre.buffer(max(mouth, min(s.end_diameter for s in steps)) / 2, quad_segs=16)
-    share, blockers = ceilings(ctx, d).over(cutter_path, low, claim.faces)
+    share, blockers = _blocked(ctx, claim, centre, d, low)
     if shut:
         blockers = sorted({f for s in claim.steps for f in s.faces if s.diameter < widest} | set(blockers))
     bottom = claim.bottom_condition
@@ -170,6 +215,18 @@ def _hole_view(ctx: Context, claim: Claim, d: Vector) -> View:
         narrowest_gap=min(s.end_diameter for s in claim.steps),
         largest_cutter=mouth,
     )
+
+
+def _blocked(ctx: Context, claim: Claim, centre: BaseGeometry, d: Vector, low: float) -> tuple[float, list[int]]:
+    """(largest blocked share, blocking faces) over the bores of a hole, each from its own lower end up."""
+    worst, faces = 0.0, set()
+    own_end = dot(d, claim.direction) > 0
+    for s in claim.steps:
+        floor = s.bottom if own_end else -s.top
+        share, found = ceilings(ctx, d).over(centre.buffer(s.diameter / 2, quad_segs=16), max(floor, low), claim.faces)
+        worst = max(worst, share)
+        faces.update(found)
+    return worst, sorted(faces)
 
 
 def _cylinder_low(claim: Claim, low: float, d: Vector) -> float:

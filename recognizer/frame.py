@@ -52,10 +52,16 @@ def frame_of(snapshot: Snapshot, tol: Tolerances = DEFAULT) -> Frame:
     total = sum(w for _, w in weights) or 1.0
     square = sum(w for d, w in weights if any(_parallel(d, a, tol) for a in FILE_AXES))
     axes = FILE_AXES if square > 0.5 * total or not weights else _best(weights, tol)
-    points = [p for e in snapshot.edges for p in e.points]
-    points += [p for tris in snapshot.facets.values() for t in tris for p in t]
-    low, high = zip(*((min(c), max(c)) for c in ([dot(p, a) for p in points] for a in axes)), strict=True)
+    low, high = zip(*(level_span(snapshot, a) for a in axes), strict=True)
     return Frame(axes, low, high)  # type: ignore[arg-type]
+
+
+def level_span(snapshot: Snapshot, d: Vector) -> tuple[float, float]:
+    """Lowest and highest level of the part along d."""
+    pairs = [e.extent(d) for e in snapshot.edges]
+    curved = (i for i in snapshot.facets if snapshot.faces[i].kind not in ("cylinder", "cone"))
+    bulge = [dot(p, d) for i in curved for t in snapshot.facets[i] for p in t]
+    return min([p[0] for p in pairs] + bulge), max([p[1] for p in pairs] + bulge)
 
 
 def _parallel(a: Vector, b: Vector, tol: Tolerances) -> bool:

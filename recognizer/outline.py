@@ -253,14 +253,14 @@ def traced_outline(ctx: Context, reading: Reading) -> Outline:
     parts = [face_polygon(ctx, f, plane) for f in reading.floors + reading.leans]
     ground = unary_union([p for p in parts if not p.is_empty]).buffer(0)
     if ground.is_empty:
-        ground = _between_walls(ctx, reading, plane)
+        ground = between_walls(ctx, reading, plane)
     islands = _island_rings(ctx, own, reading, plane)
     pieces = list(ground.geoms) if hasattr(ground, "geoms") else [ground]
     filled = unary_union([_filled(p, islands) for p in pieces if p.area > 1e-9])
     return Outline(reading.d, filled, _traced_runs(ctx, filled, reading, plane))
 
 
-def _between_walls(ctx: Context, reading: Reading, plane: Plane2) -> BaseGeometry:
+def between_walls(ctx: Context, reading: Reading, plane: Plane2) -> BaseGeometry:
     """Region inside a ring of upright walls that has no floor."""
     from shapely.ops import polygonize
 

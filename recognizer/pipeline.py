@@ -9,7 +9,7 @@ from recognizer.claims import settle
 from recognizer.closure import closure_of
 from recognizer.describe import features_of
 from recognizer.families import FAMILIES
-from recognizer.frame import frame_of
+from recognizer.frame import FILE_AXES, frame_of, level_span
 from recognizer.graph import PartGraph
 from recognizer.parents import with_parents
 from recognizer.patterns import patterns_of
@@ -81,10 +81,8 @@ def recognize_snapshot(snapshot: Snapshot, tol: Tolerances = DEFAULT) -> Feature
 
 
 def _part(ctx: Context) -> Part:
-    points = [p for e in ctx.snapshot.edges for p in e.points]
-    points += [p for tris in ctx.snapshot.facets.values() for t in tris for p in t]
-    low, high = zip(*((min(c), max(c)) for c in zip(*points, strict=True)), strict=True)
     frame = ctx.frame
+    low, high = (frame.low, frame.high) if frame.axes == FILE_AXES else zip(*(level_span(ctx.snapshot, a) for a in FILE_AXES), strict=True)
     return Part(
         file="",
         sha256="",

@@ -29,6 +29,7 @@ class Ceilings:
         rows = [(*ctx.extent(f, self.plane.u), *ctx.extent(f, self.plane.v)) for f in self.faces]
         self.bounds = np.array(rows).reshape(-1, 4)
         self.polygons: dict[int, BaseGeometry] = {}
+        self.facets: dict[int, tuple[np.ndarray, np.ndarray]] = {}
 
     def over(self, region: BaseGeometry, floor: float, own: frozenset[int]) -> tuple[float, list[int]]:
         """(blocked share, blocking faces) of a region whose lowest level is `floor`; own faces do not block."""
@@ -41,7 +42,7 @@ class Ceilings:
         for f in near:
             if f in own:
                 continue
-            piece = self._polygon(f).intersection(inner)
+            piece = self._above(f, floor + slack).intersection(inner)
             if piece.area > self.ctx.tol.share * 0.05 * region.area and self._level(f, piece) > floor + slack:
                 pieces.append(piece)
                 faces.append(f)
@@ -57,18 +58,22 @@ class Ceilings:
         hit = (self.high > level) & (b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0)
         return [self.faces[k] for k in np.flatnonzero(hit)]
 
-    def _polygon(self, face: int) -> BaseGeometry:
-        if face not in self.polygons:
-            plane = self.ctx.faces[face].kind == "plane"
-            self.polygons[face] = face_polygon(self.ctx, face, self.plane) if plane else self._curved(face)
-        return self.polygons[face]
+    def _above(self, face: int, level: float) -> BaseGeometry:
+        """Projection of a ceiling, of a curved one only the facets that reach above a level."""
+        if self.ctx.faces[face].kind == "plane":
+            if face not in self.polygons:
+                self.polygons[face] = face_polygon(self.ctx, face, self.plane)
+            return self.polygons[face]
+        if face not in self.facets:
+            self.facets[face] = self._curved(face)
+        triangles, highs = self.facets[face]
+        return unary_union(triangles[highs > level])
 
-    def _curved(self, face: int) -> BaseGeometry:
-        """Union of the facets that turn their back on the direction."""
-        facets = self.ctx.snapshot.facets.get(face, ())
+    def _curved(self, face: int) -> tuple[np.ndarray, np.ndarray]:
+        """(triangles, highest levels) of the facets that turn their back on the direction."""
         s = self.ctx.faces[face].surface
-        kept = []
-        for t in facets:
+        kept, highs = [], []
+        for t in self.ctx.snapshot.facets.get(face, ()):
             middle = (
                 (t[0][0] + t[1][0] + t[2][0]) / 3,
                 (t[0][1] + t[1][1] + t[2][1]) / 3,
@@ -77,10 +82,12 @@ class Ceilings:
             n = s.normal_at(middle)
             if n is None or dot(n, self.d) < -0.02:
                 kept.append([self.plane.at(p) for p in t])
+                highs.append(max(dot(p, self.d) for p in t))
         if not kept:
-            return shapely.Polygon()
+            return np.array([]), np.array([])
         triangles = shapely.polygons(np.array(kept))
-        return unary_union(triangles[shapely.area(triangles) > 1e-9])
+        real = shapely.area(triangles) > 1e-9
+        return triangles[real], np.array(highs)[real]
 
     def _level(self, face: int, piece: BaseGeometry) -> float:
         """Highest level of a ceiling over a piece: exact on planes, the face's own highest on curved faces."""

@@ -118,9 +118,12 @@ class Context:
         """Lowest and highest level of a face along d, from its edges' points and facets."""
         key = (face, d)
         if key not in self.levels:
-            values = [dot(p, d) for e in self.snapshot.face_edges[face] for p in self.snapshot.edges[e].points]
-            values += [dot(p, d) for t in self.snapshot.facets.get(face, ()) for p in t]
-            self.levels[key] = (min(values), max(values))
+            pairs = [self.snapshot.edges[e].extent(d) for e in self.snapshot.face_edges[face]]
+            low, high = min(p[0] for p in pairs), max(p[1] for p in pairs)
+            if self.faces[face].kind not in ("plane", "cylinder", "cone"):  # the others bulge beyond their edges
+                bulge = [dot(p, d) for t in self.snapshot.facets.get(face, ()) for p in t]
+                low, high = min([low, *bulge]), max([high, *bulge])
+            self.levels[key] = (low, high)
         return self.levels[key]
 
     def span(self, faces: Iterable[int], d: Vector) -> tuple[float, float]:

@@ -113,6 +113,35 @@ class Edge:
         """Last point of the curve."""
         return self.points[-1]
 
+    def extent(self, d: Vector) -> tuple[float, float]:
+        """Lowest and highest level along d: exact on lines and arcs, within the chords' error on other curves."""
+        values = [dot(p, d) for p in self.points]
+        low, high = min(values), max(values)
+        if self.curve == "circle" and self.centre is not None and self.axis is not None:
+            across = sub(d, scale(self.axis, dot(d, self.axis)))
+            size = dot(across, across) ** 0.5
+            if size > 1e-9:
+                rise = self.radius * size
+                level = dot(self.centre, d)
+                for way in (1.0, -1.0):
+                    if not low < level + way * rise < high and self._passes(along(self.centre, across, way * self.radius / size)):
+                        low, high = min(low, level + way * rise), max(high, level + way * rise)
+        return low, high
+
+    def _passes(self, q: Vector) -> bool:
+        """Whether a point of the circle lies on the arc: some chord of the polyline passes it within its sagitta."""
+        reach = 0.0055 * self.radius
+        for a, b in zip(self.points, self.points[1:], strict=False):
+            step = sub(b, a)
+            size = dot(step, step)
+            if size < 1e-18:
+                continue
+            t = max(0.0, min(1.0, dot(sub(q, a), step) / size))
+            gap = sub(q, along(a, step, t))
+            if dot(gap, gap) < reach * reach:
+                return True
+        return False
+
     @property
     def middle(self) -> Vector:
         """A point about half way along."""

@@ -7,21 +7,56 @@ a half cylinder with sharp edges (a slot of circular section, not a hole).
 
 from __future__ import annotations
 
-from recognizer.bodies import joined
+import networkx as nx
+
+from recognizer.bodies import bodies
 from recognizer.rule import Claim, Context
 from recognizer.views import Look, looks, profile_of
 
 
 def pockets(ctx: Context) -> list[Claim]:
     """One claim a body of two faces or more, or of a hollow face."""
-    rest = [f for f in ctx.free() if f not in ctx.box_faces]
     found = []
-    for body in joined(ctx, ctx.graph.components(rest)):
+    for body in bodies(ctx):
         if len({ctx.graph.group[f] for f in body}) < 2 and not any(ctx.graph.hollow(f) for f in body):
             continue
         claim = pocket_claim(ctx, body)
-        if claim is not None:
-            found.append(claim)
+        if claim is None:
+            continue
+        found += bossed(ctx, claim) if claim.kind == "planar_face" else [claim]
+    return found
+
+
+def bossed(ctx: Context, claim: Claim) -> list[Claim]:
+    """An open floor on which islands stand: the floor is a planar_face, each island a boss."""
+    inner = ctx.graph.graph.subgraph(claim.walls)
+    found = [
+        Claim(
+            "planar_face",
+            claim.faces - claim.walls,
+            claim.direction,
+            ["floor with no closed side: whatever stands on it is a boss"],
+            bottom=claim.bottom,
+        )
+    ]
+    for walls in sorted(sorted(c) for c in nx.connected_components(inner)):
+        faces = frozenset(walls)
+        low, high = ctx.span(faces, claim.direction)
+        cylinders = {ctx.graph.group[f] for f in faces}
+        surface = ctx.faces[walls[0]].surface
+        size = {"height": high - low}
+        if len(cylinders) == 1 and surface.kind == "cylinder":
+            size["diameter"] = 2 * surface.radius
+        found.append(
+            Claim(
+                "boss",
+                faces,
+                claim.direction,
+                [f"{len(walls)} upright wall(s) round material that stands on an open floor"],
+                walls=faces,
+                dimensions=size,
+            )
+        )
     return found
 
 

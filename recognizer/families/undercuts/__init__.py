@@ -1,0 +1,1 @@
+"""Undercuts: what no plain cutter sees; the cutter family that would do is named."""
