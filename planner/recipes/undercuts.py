@@ -26,7 +26,8 @@ def undercut(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
         )
         return recipe
     reach = stick_out(feature, view, document)
-    fit = [t for t in job.cutters.of(size.kind) if _fits(t, size, reach, view.open_sides == 0)]
+    closed_in = not _open_ended(feature, view)
+    fit = [t for t in job.cutters.of(size.kind) if _fits(t, size, reach, closed_in)]
     if not fit:
         recipe.unplanned = (
             f"needs a {_words(size.kind)}: neck under {size.neck:.2f} mm, diameter up to {size.width:.2f} mm, "
@@ -48,6 +49,11 @@ class _Size:
     width: float
     height: float
     flank: float | None
+
+
+def _open_ended(feature: Feature, view: View) -> bool:
+    """Whether the cutter comes in at an open end: a slot's ends are (tee and dovetail slots run right through)."""
+    return view.open_sides > 0 or "foot_width" in feature.dimensions or "flank_angle" in feature.dimensions
 
 
 def _size(feature: Feature, view: View) -> _Size | None:
@@ -98,7 +104,7 @@ def _open_neck(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, siz
     because = [
         f"{tool.DC:g} mm: the largest end mill that fits the free width {size.neck:g} mm and reaches {reach:.1f} mm",
         f"{down} level(s) of at most {step_down:g} mm (half the diameter) down to the floor",
-        "it comes in from the open end" if view.open_sides else "it ramps down along the middle",
+        "it comes in from the open end" if _open_ended(feature, view) else "it ramps down along the middle",
     ]
     cut = Cut(
         [feature.id],
@@ -113,7 +119,7 @@ def _open_neck(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, siz
             radial_count=over,
         ),
         "center_milling" if over == 1 else "contour_parallel",
-        "from outside at an open side" if view.open_sides else "plunge_ramp along the length",
+        "from outside at an open side" if _open_ended(feature, view) else "plunge_ramp along the length",
         down * over * (length + tool.DC),
         because,
         reach=reach,
@@ -134,7 +140,9 @@ def _cut(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, tool: Too
     because = [
         f"{tool.DC:g} mm {_words(tool.kind)}, neck {tool.DN or 0:g} mm: the largest whose neck passes {neck:g} mm",
         f"{down} level(s): the head is {tool.APMX or 0:g} mm high, the undercut {height:g} mm; both sides {side:.2f} mm deep",
-        "it comes in from the open end" if view.open_sides else "it goes down in the free middle, then sideways",
+        "it comes in from the open end"
+        if _open_ended(feature, view)
+        else "it goes down in the free middle, then sideways",
     ]
     cut = Cut(
         [feature.id],
@@ -144,7 +152,7 @@ def _cut(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, tool: Too
         Levels(top=view.bottom + height, bottom=view.bottom),
         Passes(axial_depth=min(tool.APMX or height, height), axial_count=down, radial_depth=side, radial_count=1),
         "contour_parallel",
-        "from outside at an open side" if view.open_sides else "down in the free middle, then sideways",
+        "from outside at an open side" if _open_ended(feature, view) else "down in the free middle, then sideways",
         2.0 * down * (length + tool.DC),
         because,
         faces=feature.faces,
