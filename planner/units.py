@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from planner.problem import Problem, Work, side_finished
-from planner.setups import SetupProblem, Unit, modes_for
+from planner.setups import EdgeGroup, SetupProblem, Unit, modes_for
 from planner.stock import SIDES, Stock, dot
 from shared.features import View
 
@@ -28,7 +28,22 @@ def setup_problem(problem: Problem) -> Grouped:
     units = tuple(_unit(problem, u, features, member, names, layers) for u, features in groups.items())
     modes = modes_for([problem.directions[n] for n in names], problem.stock, problem.axes)
     flat = frozenset(side for side in SIDES if is_flat(problem, side))
-    return Grouped(SetupProblem(names, units, modes, flat, problem.axes > 3), groups)
+    edges = _edges(problem, member)
+    return Grouped(SetupProblem(names, units, modes, flat, problem.axes > 3, edges), groups)
+
+
+def _edges(problem: Problem, member: dict[str, str]) -> tuple[EdgeGroup, ...]:
+    """Sharp edges that the machine may break, counted by the units that make them and the directions that see them."""
+    owner = {face: f.id for f in problem.document.features for face in f.faces}
+    names = list(problem.directions.items())
+    count: dict[tuple[frozenset[str], frozenset[int]], int] = defaultdict(int)
+    for edge in problem.document.edges:
+        units = frozenset(member[owner[f]] for f in edge.faces if owner.get(f) in member)
+        seen = frozenset(i for i, (_, d) in enumerate(names) if any(dot(d, e) > 1.0 - 1e-6 for e in edge.directions))
+        if units and seen:
+            count[units, seen] += 1
+    order = sorted(count, key=lambda key: (sorted(key[0]), sorted(key[1])))
+    return tuple(EdgeGroup(units, seen, count[units, seen]) for units, seen in order)
 
 
 def _groups(problem: Problem) -> dict[str, list[str]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.checks.index import LEVEL, Index, Placed, fault
+from planner.checks.index import LEVEL, Index, Placed, dot, fault
 from shared.features import HOLE_KINDS
 from shared.findings import Finding
 
@@ -65,8 +65,18 @@ def facing_first(index: Index) -> Iterator[Finding]:
             ):
                 text = f"{first.op.id} is cut before {p.op.id} takes the raw layer off above it"
                 yield fault("facing_not_first", text, features=first.op.features)
-        if first is not None and not facing:
+        if first is not None and not facing and not _profiled(index, first):
             yield fault("raw_layer_left", f"{setup.id}: the raw layer on its side is never taken off")
+
+
+def _profiled(index: Index, first: Placed) -> bool:
+    """Whether an outside profile has been cut round the part before, from a direction square to this one."""
+    return any(
+        p.number < first.number
+        and view.kind == "outside_profile"
+        and abs(dot(view.direction, first.setup.direction)) < 0.03
+        for p, _, view in index.views()
+    )
 
 
 def _takes_off(p: Placed, direction: tuple[float, float, float], level: float) -> bool:

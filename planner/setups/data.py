@@ -50,6 +50,15 @@ class Mode:
 
 
 @dataclass(frozen=True)
+class EdgeGroup:
+    """Sharp edges alike: broken once `units` are cut, in a setup from one of `directions`; `count` of them."""
+
+    units: frozenset[str]
+    directions: frozenset[int]
+    count: int
+
+
+@dataclass(frozen=True)
 class SetupProblem:
     """All that the setup search knows. `flat`: sides that are flat, so that they can be held, once they are cut."""
 
@@ -58,6 +67,7 @@ class SetupProblem:
     modes: tuple[Mode, ...]
     flat: frozenset[str] = frozenset()
     several_setups_a_clamping: bool = False
+    edges: tuple[EdgeGroup, ...] = ()
 
     def __post_init__(self) -> None:
         names = {u.id for u in self.units}

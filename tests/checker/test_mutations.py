@@ -301,20 +301,35 @@ def rests_on_a_raw_side_already_cut(p):
     p.clampings[-1].rest_on = "raw side +z"
 
 
+def finished_before(p, setup, square):
+    """Stock sides' faces cut before a setup whose normals are square (or not) to its direction."""
+    normals = {f.faces[0]: f.views[0].direction for f in DOCUMENT.features if f.kind == "planar_face"}
+    done = [f for s in p.setups[: p.setups.index(setup)] for op in s.operations if op.name == "face" for f in op.faces]
+    across = {f: abs(sum(a * b for a, b in zip(normals[f], setup.direction, strict=True))) for f in done}
+    return [f for f in done if (across[f] < 0.1) is square]
+
+
+def clamping(p, setup):
+    return next(c for c in p.clampings if c.id == setup.clamping)
+
+
 @mutation("rest_not_across")
 def rests_on_the_side_beside(p):
-    p.clampings[-1].rest_faces = [3]
+    clamping(p, p.setups[-1]).rest_faces = finished_before(p, p.setups[-1], square=True)[:1]
 
 
 @mutation("clamp_not_upright")
-def clamped_on_top(p):
-    p.clampings[4].clamp_faces = [1]
-    p.setups[4].operations[0].faces = []
+def clamped_on_the_side_it_rests_on(p):
+    setup = next(s for s in p.setups if finished_before(p, s, square=False))
+    clamping(p, setup).clamp_faces = finished_before(p, setup, square=False)[:1]
 
 
 @mutation("clamp_not_parallel")
 def clamped_on_two_neighbours(p):
-    p.clampings[5].clamp_faces = [3, 4]
+    clamping(p, p.setups[-1]).clamp_faces = [
+        next(f for f in finished_before(p, p.setups[-1], square=True)),
+        finished_before(p, p.setups[-1], square=False)[0],
+    ]
 
 
 @mutation("unknown_clamping")

@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from planner.setups import SetupProblem, Unit, modes_for, solve
+from planner.setups import EdgeGroup, SetupProblem, Unit, modes_for, solve
 from planner.setups.greedy import greedy
 from planner.stock import SIDES, Stock
 
@@ -179,3 +179,14 @@ def test_every_unit_of_the_core_is_needed(seed):
     assert len(solve(whole.only(core)).slots) == len(found.slots)
     for name in core:
         assert len(solve(whole.only(core - {name})).slots) < len(found.slots)
+
+
+def test_setups_are_ordered_so_that_edges_can_be_broken():
+    """Edges between a (+z) and b (+x) are seen from +z only: +z must come second, whatever the units' own order says."""
+    a, b = Unit("a", (PZ,)), Unit("b", (PX,))
+    for units in ((a, b), (b, a)):
+        p = problem(*units)
+        p = SetupProblem(
+            p.directions, p.units, p.modes, p.flat, False, (EdgeGroup(frozenset("ab"), frozenset({PZ}), 4),)
+        )
+        assert [s.direction for s in solve(p).slots] == [PX, PZ]

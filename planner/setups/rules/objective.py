@@ -1,21 +1,23 @@
-"""What is preferred among plans with the fewest setups: no fixture, few clampings, few cutters, few minutes."""
+"""What is preferred among plans with the fewest setups: no fixture, few clampings, edges broken, cutters, minutes."""
 
 from ortools.sat.python import cp_model
 
+from planner.setups.data import EdgeGroup
 from planner.setups.variables import Variables
 
-FIXTURE, CLAMPING, TOOL = 10**11, 10**10, 10**7
+FIXTURE, CLAMPING, EDGE, TOOL = 10**15, 10**14, 10**10, 10**7
 """Weights that keep the goals in this order: minutes count 1000 each, so a cutter outweighs 10,000 minutes."""
 
 
 def minimise(v: Variables) -> None:
-    """Fixtures, then clampings, then cutters a setup (each needs a change to it), then minutes, then order."""
+    """Fixtures, clampings, edges that no setup can break, cutters a setup (each needs a change), minutes, order."""
     terms: list[cp_model.LinearExprT] = []
     for k in range(v.slots):
         terms += [FIXTURE * v.mode[k, m] for m, mode in enumerate(v.problem.modes) if mode.fixture]
         terms += [m * v.mode[k, m] for m in range(len(v.problem.modes))]  # plain ways to hold come first in the list
         terms += [TOOL * used for used in _cutters_used(v, k)]
     terms += [-CLAMPING * same for same in v.same.values()]
+    terms += [-EDGE * group.count * _broken(v, group) for group in v.problem.edges]
     for (name, k, d), cut in v.cut.items():
         unit = next(u for u in v.problem.units if u.id == name)
         terms.append((round(1000 * unit.minutes.get(d, 0.0)) + 10 * unit.directions.index(d) + k) * cut)
@@ -35,3 +37,17 @@ def _cutters_used(v: Variables, k: int) -> list[cp_model.IntVar]:
         v.model.add_max_equality(used, users[tool])
         out.append(used)
     return out
+
+
+def _broken(v: Variables, group: EdgeGroup) -> cp_model.IntVar:
+    """Whether some slot breaks the edges: its direction sees them, and what makes them is cut by then."""
+    served = v.model.new_bool_var("edges broken")
+    chances = []
+    for k in range(v.slots):
+        chance = v.model.new_bool_var(f"edges broken in slot {k}")
+        v.model.add(chance <= sum(v.direction[k, d] for d in sorted(group.directions)))
+        for unit in sorted(group.units):
+            v.model.add(chance <= v.by_slot(unit, k))
+        chances.append(chance)
+    v.model.add(served <= sum(chances))
+    return served
