@@ -29,9 +29,10 @@ def document(surfaces: list[str], features: list[Feature], size: float = 10.0) -
     box: dict[str, Any] = {"min": (0.0, 0.0, 0.0), "max": (size, size, size)}
     part = {"file": "x", "sha256": "", "unit": "mm", "bounding_box": box, "volume": 1.0, "solids": 1}
     axes = [(1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)]
+    owner = {i: f.id for f in features for i in f.faces}
     return FeaturesDocument(
         part=Part(**part, frame=axes, frame_box=box),
-        faces=[Face(index=i, surface=s, area=1.0) for i, s in enumerate(surfaces)],
+        faces=[Face(index=i, surface=s, area=1.0, feature=owner.get(i)) for i, s in enumerate(surfaces)],
         features=features,
         closure=Closure(stock_volume=1.0, part_volume=1.0, removed=0.0, unexplained=0.0, method="fake"),
     )

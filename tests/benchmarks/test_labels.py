@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import zipfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -114,7 +115,8 @@ def test_kind_without_counterpart_is_never_right() -> None:
 def _hole(kind: str, steps: list, bottom: str) -> Feature:
     rows = [HoleStep(surface=s, diameter=d, end_diameter=e, top=0, bottom=0, faces=f) for s, d, e, f in steps]
     faces = sorted(f for *_, group in steps for f in group)
-    return Feature(id="f1", kind=kind, faces=faces, steps=rows, bottom_condition=bottom, because=["fake"])  # type: ignore[arg-type]
+    given: dict[str, Any] = {"kind": kind, "bottom_condition": bottom}
+    return Feature(id="f1", faces=faces, steps=rows, because=["fake"], **given)
 
 
 def test_panoptic_quality_by_hand() -> None:

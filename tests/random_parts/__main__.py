@@ -20,7 +20,7 @@ from tests.random_parts.truth import differences
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Prints per case how many parts are exactly right, and the differences. Returns 0 if all are, 1 if not, 2 on misuse."""
+    """Prints how many parts of each case are exactly right, and the differences. Returns 0 if all are, 1 if not."""
     parser = argparse.ArgumentParser(prog="python -m tests.random_parts", description=__doc__)
     parser.add_argument("--cases", nargs="+", default=["all"], choices=["all", *CASES], metavar="CASE")
     parser.add_argument("--changes", nargs="+", default=["unchanged"], choices=["all", *CHANGES], metavar="CHANGE")

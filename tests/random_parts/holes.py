@@ -98,7 +98,7 @@ def tilted_hole(b: Block) -> None:
 
 
 def half_hole(b: Block) -> None:
-    """A hole through the long edge of the face: less than half a turn is left of the left one, more of the right one."""
+    """Holes across a long edge of the face: the left one keeps less than half a turn, the right one more."""
     for x, inwards in ((-20.0, -b.pick(0.5, 2)), (20.0, b.pick(0.5, 2))):
         d = b.pick(10, 16)
         rod = b.rod((x, b.width / 2 - inwards, -OVER), Z, d, b.height + 2 * OVER)

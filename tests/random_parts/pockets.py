@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import cos, radians, sin
+from math import cos, pi, radians, sin
 
 import cadquery as cq
 
@@ -79,19 +79,30 @@ def obround(b: Block) -> None:
     b.cut(through.translate((x, 0, 0)), Expected(("closed_pocket",), (Z, NZ), (), "through", sizes, volume=0.0))
 
 
+def _polar(radius: float, angle: float) -> tuple[float, float]:
+    return radius * cos(angle), radius * sin(angle)
+
+
+def _round_end(middle: float, angle: float, radius: float, side: int) -> tuple[float, float]:
+    """Tip of the half circle that closes an arc slot: `radius` beyond its end, along the arc's tangent there."""
+    x, y = _polar(middle, angle)
+    return x - side * radius * sin(angle), y + side * radius * cos(angle)
+
+
 def arc_slot(b: Block) -> None:
+    """A banana: two arcs of one centre, closed by two half circles."""
     depth, width, middle = b.pick(4, 10), b.pick(6, 10), b.pick(16, 22)
     half = radians(b.pick(30, 70))
-    at = lambda r, a: (r * cos(a), r * sin(a))  # noqa: E731
     outer, inner, end = middle + width / 2, middle - width / 2, width / 2
-    tip = lambda side: at(middle, side * half)  # noqa: E731
-    beyond = lambda side: (tip(side)[0] - side * end * sin(side * half) * side, tip(side)[1] + side * end * cos(half))  # noqa: E731
-    sketch = cq.Workplane().moveTo(*at(outer, -half)).threePointArc((outer, 0), at(outer, half))
-    sketch = sketch.threePointArc(beyond(1), at(inner, half)).threePointArc((inner, 0), at(inner, -half))
-    sketch = sketch.threePointArc(beyond(-1), at(outer, -half)).close()
+    sketch = cq.Workplane().moveTo(*_polar(outer, -half)).threePointArc((outer, 0), _polar(outer, half))
+    sketch = sketch.threePointArc(_round_end(middle, half, end, 1), _polar(inner, half))
+    sketch = sketch.threePointArc((inner, 0), _polar(inner, -half))
+    sketch = sketch.threePointArc(_round_end(middle, -half, end, -1), _polar(outer, -half)).close()
+    area = half * (outer**2 - inner**2) + pi * end**2
     sizes = {"depth": depth, "narrowest_gap": width}
     tool = b.prism(sketch, b.height + OVER, depth + OVER)
     b.cut(tool, Expected(("closed_pocket",), (Z,), bottom_condition="planar", dimensions=sizes, volume=0.0))
+    assert abs((b.truth[-1].volume or 0.0) / (area * depth) - 1) < 1e-6
 
 
 def ring_groove(b: Block) -> None:

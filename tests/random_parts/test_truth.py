@@ -75,3 +75,7 @@ def test_missing_and_extra_features_are_said() -> None:
 def test_stock_faces_are_no_extra_features() -> None:
     face = Feature(id="f2", kind="planar_face", faces=[0], because=["fake"])
     assert differences(document(["plane"], [face]), []) == []
+
+
+def test_unclaimed_faces_are_said() -> None:
+    assert differences(document(["plane"], []), []) == ["faces [0] have neither a feature nor a reason"]

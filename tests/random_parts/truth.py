@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -23,9 +24,10 @@ DEGREES = 0.1
 class Expected:
     """One feature that was cut.
 
-    kinds: the names that fit, the preferred one first. directions: must be reachable from these, may be from `also` and
-    from what lies within `leaning` degrees of a direction, and from nothing else. dimensions: lengths mm, angles degrees, see `measured`. volume: mm3 that it alone took away.
-    at: a point on a hole's axis. optional: another reading has it as a part of a neighbour.
+    kinds: the names that fit, the preferred one first. directions: must be reachable from these, may be from `also`
+    and from what lies within `leaning` degrees of a direction, and from nothing else. dimensions: lengths mm, angles
+    degrees, see `measured`. volume: mm3 that it alone took away. at: a point on a hole's axis. optional: another
+    reading has it as a part of a neighbour.
     """
 
     kinds: tuple[str, ...]
@@ -55,7 +57,7 @@ class Expected:
         )
 
 
-def measured(feature: Feature, name: str, kinds: dict[str, str]) -> Any:
+def measured(feature: Feature, name: str, kinds: Mapping[str, str]) -> Any:
     """Value of a dimension in the document: of a view, of a hole's steps, or by its own name in `dimensions`.
 
     kinds: kind of each feature by id; being inside a face of the block does not count.
@@ -72,7 +74,7 @@ def measured(feature: Feature, name: str, kinds: dict[str, str]) -> Any:
     return feature.dimensions.get(name)
 
 
-def problems(expected: Expected, found: Feature, kinds: dict[str, str]) -> list[str]:
+def problems(expected: Expected, found: Feature, kinds: Mapping[str, str]) -> list[str]:
     """How one feature differs from what was cut; empty where it does not."""
     wrong = []
     if found.kind not in expected.kinds:
@@ -116,7 +118,9 @@ def differences(document: FeaturesDocument, expected: list[Expected]) -> list[st
         f = found[match[i]]
         said += [f"{e.kinds[0]} ({f.id}): {p}" for p in problems(e, f, kinds)]
     extra = [f for j, f in enumerate(found) if j not in match.values()]
-    return said + [f"extra: {f.kind} {f.id} faces {f.faces}" for f in extra]
+    said += [f"extra: {f.kind} {f.id} faces {f.faces}" for f in extra]
+    unclaimed = [f.index for f in document.faces if f.feature is None and not f.reason]
+    return said + ([f"faces {unclaimed} have neither a feature nor a reason"] if unclaimed else [])
 
 
 def _diameters(expected: Expected, found: Feature) -> list[str]:
