@@ -1,0 +1,102 @@
+"""The sequencing search on small cases that follow by hand, on random ones against brute force, and at size."""
+
+from __future__ import annotations
+
+import itertools
+import random
+
+import pytest
+
+from planner.sequence import Costs, Hand, Task, order
+
+
+def task(name, tool, *after, setup="s"):
+    return Task(name, ((Hand("m", setup, tool), 0.0),), frozenset(after))
+
+
+def test_tools_are_grouped():
+    found = order([task("a", "T1"), task("b", "T2"), task("c", "T1")], Costs())
+    assert found.changes["tool"] == 1 and found.optimal
+
+
+def test_precedence_forces_a_tool_twice():
+    found = order([task("a", "T1"), task("b", "T2", "a"), task("c", "T1", "b")], Costs())
+    assert [name for name, _ in found.steps] == ["a", "b", "c"] and found.changes["tool"] == 2
+
+
+def test_a_new_machine_is_a_new_setup_and_a_new_tool_too():
+    """Change of machine 100 + setup 10 + tool 1 = 111 (cost model of the published process-planning problems)."""
+    costs = Costs(machine=100, setup=10, tool=1)
+    assert costs.change(Hand("m1", "s", "t"), Hand("m2", "s", "t")) == 111
+    assert costs.change(Hand("m1", "s", "t"), Hand("m1", "r", "t")) == 10
+    assert costs.change(None, Hand("m1", "s", "t")) == 0
+
+
+def test_of_alternatives_exactly_one_is_done():
+    a = Task("a1", ((Hand("m", "s", "T1"), 0.0),), group="a")
+    b = Task("a2", ((Hand("m", "s", "T2"), 0.0),), group="a")
+    found = order([a, b, task("c", "T2")], Costs())
+    assert [name for name, _ in found.steps] in (["a2", "c"], ["c", "a2"]) and found.cost == 0
+
+
+def test_a_dearer_hand_is_taken_where_it_saves_a_change():
+    """b costs 3 with T1 or 1 with T2; a change costs 5: staying with T1 is cheaper by 3."""
+    b = Task("b", ((Hand("m", "s", "T1"), 3.0), (Hand("m", "s", "T2"), 1.0)))
+    assert order([task("a", "T1"), b, task("c", "T1", "b")], Costs(tool=5)).cost == 3.0
+    assert order([task("a", "T1"), b], Costs(tool=1)).cost == 2.0
+
+
+def test_a_cycle_is_refused():
+    with pytest.raises(ValueError, match="cycle"):
+        order([task("a", "T1", "b"), task("b", "T1", "a")], Costs())
+
+
+def brute(tasks, costs):
+    best = float("inf")
+    for names in itertools.permutations(tasks):
+        done, hand, cost = set(), None, 0.0
+        for t in names:
+            if not t.after <= done:
+                break
+            options = [(costs.change(hand, h) + c, h) for h, c in t.hands]
+            paid, hand = min(options, key=lambda o: (o[0], o[1]))
+            cost += paid
+            done.add(t.id)
+        else:
+            best = min(best, cost)
+    return best
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_random_orders_against_brute_force(seed):
+    """Seven operations with one hand each: all 5,040 orders tried."""
+    rng = random.Random(seed)
+    tasks = []
+    for i in range(7):
+        after = [f"t{j}" for j in range(i) if rng.random() < 0.3]
+        tasks.append(task(f"t{i}", f"T{rng.randint(1, 4)}", *after, setup=rng.choice("ab")))
+    costs = Costs(setup=rng.choice((0, 3)), tool=1)
+    found = order(tasks, costs)
+    assert found.optimal and found.cost == pytest.approx(brute(tasks, costs))
+
+
+def test_past_the_limit_the_order_still_holds_and_the_bound_is_honest():
+    rng = random.Random(5)
+    tasks = []
+    for i in range(120):
+        after = [f"t{j}" for j in rng.sample(range(i), min(i, 2))] if rng.random() < 0.6 else []
+        tasks.append(task(f"t{i}", f"T{rng.randint(1, 12)}", *after))
+    found = order(tasks, Costs(), max_states=200)
+    place = {name: i for i, (name, _) in enumerate(found.steps)}
+    assert all(place[b] < place[t.id] for t in tasks for b in t.after)
+    assert len(place) == 120 and 11 <= found.lower_bound < found.cost and not found.optimal
+
+
+def test_two_hundred_operations_with_shallow_precedence_are_exact():
+    """Spot (T0), drill (T1..T9), tap (T10..T12) of 70 holes: 1 + 9 + 3 cutters, all in one go each, so 12 changes."""
+    tasks = []
+    for i in range(70):
+        tasks += [task(f"spot{i}", "T0"), task(f"drill{i}", f"T{1 + i % 9}", f"spot{i}")]
+        tasks.append(task(f"tap{i}", f"T{10 + i % 3}", f"drill{i}"))
+    found = order(tasks, Costs())
+    assert found.optimal and found.changes["tool"] == 12
