@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from shapely import Polygon, unary_union
-from shapely.geometry import LineString, MultiPolygon
+from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from shared.features import Feature, FeaturesDocument, View
@@ -115,20 +115,11 @@ def wall_length(view: View) -> float:
     """Length of the closed sides in mm, seen along the direction; of the outline where sides are not listed."""
     total = sum(side.length for side in view.sides if not side.open)
     shape = region(view)
-    if total or (view.sides and view.kind != "boss"):
+    if total or view.sides:
         return total
-    if shape is not None and view.kind == "boss":
-        return float(sum(ring.length for part in parts_of(shape) for ring in part.interiors))
     if shape is not None:
         return float(shape.length)
     return 2.0 * ((view.length or 0.0) + (view.width or 0.0))
-
-
-def parts_of(shape: BaseGeometry) -> list[Polygon]:
-    """The polygons of a plan-view shape."""
-    if isinstance(shape, Polygon):
-        return [shape]
-    return [p for p in shape.geoms if isinstance(p, Polygon)] if isinstance(shape, MultiPolygon) else []
 
 
 def stick_out(feature: Feature, view: View, document: FeaturesDocument) -> float:
@@ -158,6 +149,13 @@ def part_top(direction: Vector, document: FeaturesDocument) -> float:
         share = dot(axis, direction)
         level += share * (high if share > 0 else low)
     return level
+
+
+def part_extents(direction: Vector, document: FeaturesDocument) -> list[float]:
+    """Sizes of the part's box in mm along those of its own axes that lie across `direction`."""
+    box = document.part.frame_box
+    sizes = [high - low for low, high in zip(box.min, box.max, strict=True)]
+    return [s for s, axis in zip(sizes, document.part.frame, strict=True) if abs(dot(axis, direction)) < 0.99]
 
 
 def allowance_along(direction: Vector, allowance: tuple[float, ...], document: FeaturesDocument) -> float:

@@ -42,15 +42,25 @@ def _with_own_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) 
     if hole.floor in ("through", "conical"):
         drill_down(recipe, job, hole, tool, hole.bottom, sized=True)
         return True
-    full = hole.bottom + point(tool)
+    full = hole.bottom + _point_room(hole, tool)
     if hole.top - full > 0.5:
         drill_down(recipe, job, hole, tool, full, sized=True)
         return _floor(recipe, job, hole, tool.DC)
     return circular(recipe, job, hole)
 
 
+def _point_room(hole: Cylinder, tool: Tool) -> float:
+    """How far above the floor the drill's full diameter stops, mm: its point, and the floor's radius or ball, stay clear."""
+    if hole.floor == "spherical":
+        return hole.diameter / 2.0
+    return max(point(tool), hole.floor_radius)
+
+
 def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bool:
     """The bottom that a drill's point leaves, with an end mill (flat), bull nose (radius) or ball end mill."""
+    if hole.floor == "flat_with_radius" and not hole.floor_radius:
+        recipe.unplanned = "the radius between the hole's wall and floor is not known, so its cutter cannot be chosen"
+        return False
     kinds: tuple[str, ...]
     if hole.floor == "spherical":
         kinds, radius = ("ball_endmill",), math.inf
@@ -64,7 +74,9 @@ def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bo
         return False
     tool = fit[0]
     same = abs(tool.DC - hole.diameter) < 0.02
-    height = min(hole.depth, point_length(drilled, 118.0) + 0.1)
+    height = min(hole.depth, max(point_length(drilled, 118.0), hole.floor_radius) + 0.1)
+    if hole.floor == "spherical":
+        height = min(hole.depth, hole.diameter / 2.0 + 0.1)
     warn_slender(recipe, hole.feature, tool, hole.reach)
     recipe.findings.append(
         Finding(

@@ -1,13 +1,137 @@
-"""Bosses: walls that stand on an open floor; the material round them is cleared from outside."""
+"""Bosses: walls that stand on an open floor. The floor's own recipe clears round them; the boss's brings its walls to size."""
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
+from planner.geometry import SAME_DIRECTION, dot, part_extents, wall_length
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.clearing import clear
-from planner.recipes.task import task_for
+from planner.recipes.build import Cut, counted, mill, warn_slender
+from planner.recipes.choosing import finish_cutter, no_cutter_reason, rough_cutter
+from planner.recipes.clearing import rough_region
+from planner.recipes.finishing import finish_floor
+from planner.recipes.practice import ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
+from planner.recipes.task import Task, task_for
 from shared.features import Feature, FeaturesDocument, View
+from shared.plan import Levels, Passes, Tool
+
+SAME_LEVEL = 0.02
+"""Mm: levels that differ by less are one."""
 
 
 def boss(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
-    """Clears round the boss from outside, then its floor and its walls."""
-    return clear(task_for(feature, view, job, document), job)
+    """Finishes the boss's walls; roughs round it first where no floor feature of its level does.
+
+    A boss has a floor whatever its view says, so nothing is cut past its bottom.
+    """
+    recipe = Recipe()
+    task = replace(task_for(feature, view, job, document), through=False)
+    rough = rough_cutter(task, job)
+    if rough is None:
+        recipe.unplanned = no_cutter_reason(task)
+        return recipe
+    floors = floor_features(view, document)
+    if not floors:
+        _contour(recipe, task, job, rough, _ring_width(feature, view, document), rough=True)
+    _contour(recipe, task, job, finish_cutter(task, job, rough), SIDE_ALLOWANCE, rough=False)
+    if floors:
+        recipe.operations[0].because.append(f"the floor round it is cleared by {floors[0]}, which comes first")
+    return recipe
+
+
+def floor_features(view: View, document: FeaturesDocument) -> list[str]:
+    """Planar faces on the boss's bottom level, seen from the same side: their recipe clears round the boss."""
+    return [
+        f.id
+        for f in document.features
+        if f.kind == "planar_face"
+        and any(
+            dot(v.direction, view.direction) > SAME_DIRECTION and abs(v.bottom - view.bottom) < SAME_LEVEL
+            for v in f.views
+        )
+    ]
+
+
+def bosses_on(view: View, document: FeaturesDocument) -> list[Feature]:
+    """Bosses that stand on the level of a planar face, seen from the same side."""
+    return [
+        f
+        for f in document.features
+        if f.kind == "boss"
+        and any(
+            dot(v.direction, view.direction) > SAME_DIRECTION and abs(v.bottom - view.bottom) < SAME_LEVEL
+            for v in f.views
+        )
+    ]
+
+
+def clear_round(
+    feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument, height: float, bosses: list[Feature]
+) -> Recipe:
+    """Clears a planar face round the bosses that stand on it: an end mill goes round them, where a face mill would not."""
+    recipe = Recipe()
+    seen = view.model_copy(update={"top": view.bottom + height, "depth": height, "through": False})
+    walls = sorted({f for b in bosses for f in b.walls or b.faces})
+    task = replace(task_for(feature, seen, job, document), walls=walls, floor=list(feature.faces), through=False)
+    rough = rough_cutter(task, job)
+    if rough is None:
+        recipe.unplanned = no_cutter_reason(task)
+        return recipe
+    rough_region(recipe, task, job, rough)
+    finish_floor(recipe, task, job, finish_cutter(task, job, rough))
+    names = ", ".join(b.id for b in bosses)
+    for operation in recipe.operations:
+        operation.because.append(f"it goes round what stands on the face ({names}): no face mill passes over it")
+    return recipe
+
+
+def _ring_width(feature: Feature, view: View, document: FeaturesDocument) -> float:
+    """Mm from the boss's wall to the part's edge, the widest way: an upper bound of what lies round it."""
+    own = feature.dimensions.get("diameter") or view.width or 0.0
+    return max((max(part_extents(view.direction, document)) - own) / 2.0, 1.0)
+
+
+def _around(feature: Feature, view: View) -> float:
+    size = feature.dimensions
+    if "diameter" in size:
+        return math.pi * size["diameter"]
+    if "length" in size and "width" in size:
+        return 2.0 * (size["length"] + size["width"])
+    return max(wall_length(view), 1.0)
+
+
+def _contour(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, radial: float, *, rough: bool) -> None:
+    height = task.view.depth
+    step_down = min(ROUGH_AXIAL * tool.DC if rough else height, tool.APMX or height)
+    down = counted(height, step_down)
+    total = radial + (task.side_stock - SIDE_ALLOWANCE if rough else 0.0)
+    over = counted(max(total, 0.1), ROUGH_RADIAL * tool.DC)
+    around = _around(task.feature, task.view) + math.pi * (tool.DC + (total if rough else 0.0))
+    warn_slender(recipe, task.feature.id, tool, task.reach)
+    because = [
+        f"{tool.DC:g} mm: the largest end mill that reaches {task.reach:.1f} mm and fits round the boss",
+        f"{down} level(s) of at most {step_down:g} mm over {height:.2f} mm, {over} pass(es) over {total:.2f} mm",
+        "it comes in from outside: the floor is open all round",
+    ]
+    cut = Cut(
+        [task.feature.id],
+        "rough boss" if rough else "finish boss",
+        "bottom_and_side_rough_milling" if rough else "side_finish_milling",
+        tool,
+        Levels(top=task.view.top, bottom=task.view.bottom),
+        Passes(
+            axial_depth=min(step_down, height),
+            axial_count=down,
+            radial_depth=max(total, 0.1) / over,
+            radial_count=over,
+            allowance_side=SIDE_ALLOWANCE if rough else 0.0,
+        ),
+        "contour_parallel",
+        "from outside, along a tangent",
+        down * over * around,
+        because,
+        faces=[] if rough else task.feature.faces,
+        reach=task.reach,
+    )
+    mill(recipe, job, cut)

@@ -28,7 +28,7 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
     if task.walls and any(side.draft < -0.1 for side in task.view.sides):
         recipe.findings.append(_leaning(task))
     final = finish_cutter(task, job, rough)
-    _rough(recipe, task, job, rough)
+    rough_region(recipe, task, job, rough)
     previous = rough
     for cutter in rest_chain(task, job, rough, final):
         clear_rest(recipe, task, job, cutter, previous)
@@ -49,7 +49,8 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
     return recipe
 
 
-def _rough(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
+def rough_region(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
+    """Adds the roughing of the whole region with one cutter."""
     side, bottom = allowances(task, tool)
     levels, height = levels_of(task, min(bottom, 0.5 * task.view.depth))
     step_down = min(ROUGH_AXIAL * tool.DC, tool.APMX or math.inf)

@@ -7,6 +7,7 @@ import math
 from planner.cutting import face_approach
 from planner.geometry import allowance_along, area_of, part_top, side_allowance, stick_out
 from planner.recipes.base import Recipe, RecipeJob
+from planner.recipes.bosses import bosses_on, clear_round
 from planner.recipes.build import Cut, counted, mill
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
@@ -28,10 +29,14 @@ def planar_face(feature: Feature, view: View, job: RecipeJob, document: Features
     above = allowance_along(view.direction, job.allowance, document)
     if not outermost:
         above = max(part_top(view.direction, document) - view.bottom, 0.0) + above if view.depth < 0.01 else 0.0
+    height = max(view.top, view.bottom + above) - view.bottom
+    standing = bosses_on(view, document)
+    if standing and height > 0.005:
+        return clear_round(feature, view, job, document, height, standing)
     length, width = _extents(view)
     recipe = facing(
         view.bottom,
-        max(view.top, view.bottom + above) - view.bottom,
+        height,
         length,
         width,
         job,

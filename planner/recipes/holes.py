@@ -97,7 +97,7 @@ def _cylinders(feature: Feature, view: View, seen: list[Bore], extra: float, eve
         last = i == len(merged) - 1
         below = [s for s in every if s.top <= step.bottom + SMALL_CONE and s is not step]
         floor = _floor_of(feature, view, step, below, last)
-        bottom = _exit_level(step, below, view) if floor == "through" else step.bottom
+        bottom = _bottom_level(step, below, view, floor)
         radius = (
             view.floor_radius or feature.dimensions.get("floor_radius", 0.0) if floor == "flat_with_radius" else 0.0
         )
@@ -138,6 +138,15 @@ def _floor_of(feature: Feature, view: View, step: Bore, below: list[Bore], last:
     if view.through or wider:
         return "through"
     return str(view.bottom_condition or feature.bottom_condition or "flat")
+
+
+def _bottom_level(step: Bore, below: list[Bore], view: View, floor: str) -> float:
+    """Level that the cylinder is made down to; a floor's radius or ball lies below the cylinder's own end."""
+    if floor == "through":
+        return _exit_level(step, below, view)
+    if floor == "spherical" and view.bottom > step.bottom - SMALL_CONE:
+        return step.bottom - step.diameter / 2.0
+    return min(step.bottom, view.bottom) if floor in ("spherical", "flat_with_radius") else step.bottom
 
 
 def _exit_level(step: Bore, below: list[Bore], view: View) -> float:

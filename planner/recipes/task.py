@@ -32,7 +32,7 @@ class Task:
     @property
     def entry_outside(self) -> bool:
         """Whether the cutter may come in from outside the material."""
-        return self.view.open_sides > 0 or self.view.kind in ("boss", "outside_profile", "step")
+        return self.view.open_sides > 0 or self.view.kind in ("boss", "outside_profile", "step", "planar_face")
 
 
 def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Task:

@@ -83,3 +83,24 @@ def test_narrow_room_takes_an_end_mill() -> None:
     recipe = operations_for(low, low.views[0], job(), document(low, size=(200.0, 100.0, 60.0)))
     assert recipe.operations[0].tool.kind == "endmill"
     assert recipe.operations[0].tool.DC <= 18.0
+
+
+def test_face_mill_does_not_pass_over_a_boss_that_stands_on_the_face() -> None:
+    """Source: geometry: a boss rises above the face it stands on."""
+    floor = feature(
+        view("planar_face", 0.0, top=38.0, bottom=38.0, length=200.0, width=154.0, region_area=27000.0), id="floor"
+    )
+    standing = feature(
+        view("boss", 12.0, top=50.0, bottom=38.0, through=True), id="boss", dimensions={"diameter": 62.0, "height": 12.0},
+        faces=[9], walls=[9],
+    )  # fmt: skip
+    part = document(floor, standing)
+    cleared = operations_for(floor, floor.views[0], job(allowance=2.0), part)
+    assert [op.name for op in cleared.operations] == ["rough planar face", "finish floor"]
+    assert all(op.tool.kind == "endmill" and "boss" in op.because[-1] for op in cleared.operations)
+    assert cleared.operations[0].passes.allowance_side > 0
+    walls = operations_for(standing, standing.views[0], job(allowance=2.0), part)
+    assert [op.name for op in walls.operations] == ["finish boss"]
+    assert walls.operations[0].levels.break_through == 0.0, "the floor below a boss is not cut into"
+    alone = operations_for(standing, standing.views[0], job(allowance=2.0), document(standing))
+    assert [op.name for op in alone.operations] == ["rough boss", "finish boss"]

@@ -123,7 +123,23 @@ def test_drills_own_point_needs_no_floor() -> None:
 
 def test_spherical_floor_takes_a_ball_end_mill() -> None:
     recipe = plan(hole(20, cylinder(10, 20, 0), through=False, condition="spherical"))
-    assert recipe.operations[-1].tool.kind == "ball_endmill"
+    drill, ball = recipe.operations[-2:]
+    assert drill.levels.bottom == pytest.approx(0.0), "the full diameter ends where the ball begins"
+    assert ball.tool.kind == "ball_endmill" and ball.tool.DC == 10.0
+    assert ball.levels.bottom == pytest.approx(-5.0), "half a diameter below the end of the cylinder"
+
+
+@pytest.mark.parametrize("radius", [0.5, 1.0])
+def test_floor_with_a_radius_takes_a_cutter_with_it(radius: float) -> None:
+    cut = hole(
+        20, cylinder(10, 20, 0), through=False, condition="flat_with_radius", dimensions={"floor_radius": radius}
+    )
+    assert radius == plan(cut).operations[-1].tool.RE
+
+
+def test_floor_with_an_unknown_radius_is_not_guessed() -> None:
+    recipe = plan(hole(20, cylinder(10, 20, 0), through=False, condition="flat_with_radius"))
+    assert named(recipe) == ["spot", "drill"] and recipe.unplanned and "radius" in recipe.unplanned
 
 
 def test_large_hole_is_milled_round_with_a_smaller_cutter() -> None:
