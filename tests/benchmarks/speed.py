@@ -64,9 +64,11 @@ def plain_read(path: str) -> Any:
     return reader.OneShape()
 
 
-def ratios(files: list[Path], recognize: Callable[[str], Any], repeat: int) -> list[tuple[float, float, str]]:
+def ratios(
+    files: list[Path], recognize: Callable[[str], Any], repeat: int, warm_up: int = WARM_UP
+) -> list[tuple[float, float, str]]:
     """(read seconds, recognition seconds, name) of each file, each the fastest of `repeat` runs, in turn."""
-    for f in files[:WARM_UP]:
+    for f in files[:warm_up]:
         plain_read(str(f))
         recognize(str(f))
     rows = []
@@ -124,7 +126,7 @@ def _plates(sizes: list[int], scratch: Path, recognize: Callable[[str], Any], re
     previous: tuple[int, float, float] | None = None
     for size in sizes:
         path, faces = write_plate(size, scratch)
-        ((read, whole, _),) = ratios([path], recognize, 1)
+        ((read, whole, _),) = ratios([path], recognize, 1, warm_up=0 if previous else 1)
         growth = ""
         if previous:
             step = log(faces / previous[0])
