@@ -11,16 +11,21 @@ from math import degrees
 from recognizer.bodies import bodies
 from recognizer.rule import Claim, Context
 from recognizer.vector import cross, dot, unit
+from recognizer.views import looks
 from shared.findings import Finding
 from shared.units import Vector
 
 SQUARE = 1 - 1e-6
+WHOLE = 0.9
+"""A neck runs along at least this share of its foot: a shorter one is a slot that crosses a passage."""
 
 
 def undercut_slots(ctx: Context) -> list[Claim]:
     """One claim a tee or dovetail slot."""
     found = []
     for body in bodies(ctx):
+        if len(body) < 3 or not all(ctx.faces[f].kind == "plane" for f in body):
+            continue
         for floor in sorted(body):
             claim = _tee(ctx, body, floor) or _dovetail(ctx, body, floor)
             if claim:
@@ -29,24 +34,20 @@ def undercut_slots(ctx: Context) -> list[Claim]:
     return found
 
 
-def _planes(ctx: Context, body: frozenset[int]) -> bool:
-    return all(ctx.faces[f].kind == "plane" for f in body)
-
-
 def _tee(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
-    if not _planes(ctx, body) or len(body) < 3:
-        return None
     d = ctx.faces[floor].surface.axis
     ceilings = [f for f in body if dot(ctx.faces[f].surface.axis, d) < -SQUARE]
     necks = {n for c in ceilings for n in _necks(ctx, c, d, body)}
     if not ceilings or not necks:
         return None
     sides = [f for f in body if abs(dot(ctx.faces[f].surface.axis, d)) < 1e-6]
-    if len(sides) + len(ceilings) + 1 < len(body):
-        return None
     e = unit(cross(d, ctx.faces[min(necks)].surface.axis))
     across = cross(e, d)
+    if len(sides) + len(ceilings) + 1 < len(body) or any(abs(dot(ctx.faces[f].surface.axis, e)) > 1e-6 for f in body):
+        return None
     faces = body | necks
+    if _length(ctx, frozenset(necks), e) < WHOLE * _length(ctx, body, e):
+        return None
     width = _gap(ctx, necks, across)
     low, high = ctx.span(faces, d)
     foot = ctx.span(body, across)
@@ -97,11 +98,11 @@ def _length(ctx: Context, faces: frozenset[int], e: Vector) -> float:
 
 
 def _dovetail(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
-    if not _planes(ctx, body) or len(body) < 3:
-        return None
     d = ctx.faces[floor].surface.axis
     others = sorted(body - {floor})
     tilts = {f: dot(ctx.faces[f].surface.axis, d) for f in others}
+    if any(not set(look.reading.walls) or look.reading.floors or not look.outline.opens for look in looks(ctx, body)):
+        return None  # some direction reads it as a plain pocket or step
     leaning = [f for f in others if -0.95 < tilts[f] < -0.1]
     if not leaning or any(t > 1e-6 for t in tilts.values()) or any(t < -0.95 for t in tilts.values()):
         return None
