@@ -89,11 +89,10 @@ def facing(
     recipe = Recipe()
     if allowance <= 0.005:
         return recipe
-    tool, why = _cutter(job, length, width, overhang, largest, reach)
+    tool, why = _cutter(job, length, width, overhang, largest, max(reach, allowance))
     if tool is None:
-        recipe.unplanned = (
-            f"no face mill or end mill up to {largest or 0:.2f} mm in the cutter table reaches {reach:.1f} mm"
-        )
+        limit = f" up to {largest:.2f} mm" if largest is not None else ""
+        recipe.unplanned = f"no face mill or end mill{limit} in the cutter table reaches {max(reach, allowance):.1f} mm"
         return recipe
     span = width + 2.0 * overhang
     passes = 1 if width < tool.DC else counted(span, FACE_OVERLAP * tool.DC)

@@ -7,8 +7,8 @@ import math
 from planner.geometry import wall_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
-from planner.recipes.choosing import balls, why_final
-from planner.recipes.practice import FLOOR_RADIAL, SIDE_ALLOWANCE
+from planner.recipes.choosing import why_final
+from planner.recipes.practice import FLOOR_RADIAL, LEAN_STEP, LEAN_STEP_FLAT, SIDE_ALLOWANCE, USUAL_BALL
 from planner.recipes.task import Task, allowances, levels_of
 from shared.plan import Levels, Passes, Tool
 
@@ -123,16 +123,18 @@ def cut_fillet(recipe: Recipe, task: Task, job: RecipeJob, final: Tool) -> None:
 
 
 def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
-    """Walls that lean away: a ball end mill goes round them in small steps after the upright finish."""
+    """Walls that lean away: followed in small steps after the upright finish."""
     sides = [s for s in task.view.sides if not s.open and s.draft > 0.1]
     if not sides:
         return
     largest = min(task.gap, 2.0 * task.corner if task.corner else math.inf)
-    found = balls(job, largest, task.reach)
-    if not found:
-        recipe.unplanned = f"leaning walls: no ball end mill up to {largest:.1f} mm reaches {task.reach:.1f} mm"
+    tool = _leaning_cutter(task, job, largest)
+    if tool is None:
+        recipe.unplanned = (
+            f"leaning walls: no cutter up to {largest:.1f} mm with RE up to {task.fillet:g} reaches {task.reach:.1f} mm"
+        )
         return
-    tool, step = found[0], 0.5
+    step = LEAN_STEP if tool.RE else LEAN_STEP_FLAT
     count = counted(task.view.depth, step)
     mill(
         recipe,
@@ -148,7 +150,8 @@ def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
             "ap_retract_tangent in the free room",
             count * sum(s.length for s in sides),
             [
-                f"the walls lean {max(s.draft for s in sides):.1f} degrees: a ball end mill follows them",
+                f"the walls lean {max(s.draft for s in sides):.1f} degrees: {tool.DC:g} mm with RE {tool.RE:g} follows them; "
+                f"RE does not exceed the floor radius {task.fillet:g} mm",
                 f"{count} levels of {step:g} mm: small steps keep the cusps low",
                 "it enters in the room already cut",
             ],
@@ -156,3 +159,13 @@ def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
             reach=task.reach,
         ),
     )
+
+
+def _leaning_cutter(task: Task, job: RecipeJob, largest: float) -> Tool | None:
+    """The largest RE that the floor radius allows up to the usual size: a flat end mill where the floor's edge is sharp."""
+    kinds = ("endmill", "bullnose_endmill", "ball_endmill")
+    for limit in (min(largest, USUAL_BALL), largest):
+        found = job.cutters.mills(limit, task.reach, kinds, math.inf if task.through else task.fillet)
+        if found:
+            return max(found, key=lambda t: (t.RE, t.DC, -(t.LU or 0.0)))
+    return None

@@ -15,7 +15,7 @@ def slot(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocumen
     """A slot open at its ends; tee and vee profiles have cutters of their own."""
     if view.profile == "tee":
         return undercut(feature, view, job, document)
-    if view.profile == "vee":
+    if view.profile == "vee" and view.bottom_condition != "planar":
         return vee_slot(feature, view, job, document)
     return open_pocket(feature, view, job, document)
 

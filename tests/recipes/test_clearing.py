@@ -242,3 +242,20 @@ def test_any_pocket_is_planned_soundly_or_refused(
         assert min(op.tool.DC for op in recipe.operations) <= max(2 * corner, 1.0) + 1e-6 or any(
             f.code == "corner_left" for f in recipe.findings
         )
+
+
+def test_leaning_walls_over_a_sharp_floor_are_followed_with_a_flat_cutter() -> None:
+    fields = rectangle(60, 40)
+    fields["sides"] = [s.model_copy(update={"draft": 5.0}) for s in fields["sides"]]
+    cut = feature(view("closed_pocket", 20.0, largest_cutter=40.0, narrowest_gap=40.0, floor_radius=0.0, **fields))
+    lean = plan(cut).operations[-1]
+    assert lean.name == "finish leaning walls" and lean.tool.RE == 0.0
+    rounded = feature(view("closed_pocket", 20.0, largest_cutter=40.0, narrowest_gap=40.0, floor_radius=3.0, **fields))
+    assert 0.0 < plan(rounded).operations[-1].tool.RE <= 3.0
+
+
+def test_overhanging_wall_is_said() -> None:
+    fields = rectangle(60, 40)
+    fields["sides"] = [s.model_copy(update={"draft": -5.0}) for s in fields["sides"]]
+    cut = feature(view("closed_pocket", 20.0, largest_cutter=40.0, narrowest_gap=40.0, **fields))
+    assert "overhanging_wall" in [f.code for f in plan(cut).findings]
