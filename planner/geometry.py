@@ -151,13 +151,6 @@ def part_top(direction: Vector, document: FeaturesDocument) -> float:
     return level
 
 
-def part_extents(direction: Vector, document: FeaturesDocument) -> list[float]:
-    """Sizes of the part's box in mm along those of its own axes that lie across `direction`."""
-    box = document.part.frame_box
-    sizes = [high - low for low, high in zip(box.min, box.max, strict=True)]
-    return [s for s, axis in zip(sizes, document.part.frame, strict=True) if abs(dot(axis, direction)) < 0.99]
-
-
 def allowance_along(direction: Vector, allowance: tuple[float, ...], document: FeaturesDocument) -> float:
     """Raw material in mm on the side that `direction` points to; for a slanted direction what lies above on its axes."""
     total = 0.0

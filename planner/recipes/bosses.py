@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from planner.geometry import SAME_DIRECTION, dot, part_extents, wall_length
+from planner.geometry import SAME_DIRECTION, dot, wall_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, no_cutter_reason, rough_cutter
@@ -21,7 +21,9 @@ SAME_LEVEL = 0.02
 
 
 def boss(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
-    """Finishes the boss's walls; roughs round it first where no floor feature of its level does.
+    """Finishes the boss's walls; where no planar face of its level does it, first roughs a ring as wide as the cutter.
+
+    What lies beyond the ring belongs to the features round the boss.
 
     A boss has a floor whatever its view says, so nothing is cut past its bottom.
     """
@@ -33,7 +35,7 @@ def boss(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocumen
         return recipe
     floors = floor_features(view, document)
     if not floors:
-        _contour(recipe, task, job, rough, _ring_width(feature, view, document), rough=True)
+        _contour(recipe, task, job, rough, rough.DC, rough=True)
     _contour(recipe, task, job, finish_cutter(task, job, rough), SIDE_ALLOWANCE, rough=False)
     if floors:
         recipe.operations[0].because.append(f"the floor round it is cleared by {floors[0]}, which comes first")
@@ -86,12 +88,6 @@ def clear_round(
     return recipe
 
 
-def _ring_width(feature: Feature, view: View, document: FeaturesDocument) -> float:
-    """Mm from the boss's wall to the part's edge, the widest way: an upper bound of what lies round it."""
-    own = feature.dimensions.get("diameter") or view.width or 0.0
-    return max((max(part_extents(view.direction, document)) - own) / 2.0, 1.0)
-
-
 def _around(feature: Feature, view: View) -> float:
     size = feature.dimensions
     if "diameter" in size:
@@ -105,7 +101,7 @@ def _contour(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, radial: flo
     height = task.view.depth
     step_down = min(ROUGH_AXIAL * tool.DC if rough else height, tool.APMX or height)
     down = counted(height, step_down)
-    total = radial + (task.side_stock - SIDE_ALLOWANCE if rough else 0.0)
+    total = radial
     over = counted(max(total, 0.1), ROUGH_RADIAL * tool.DC)
     around = _around(task.feature, task.view) + math.pi * (tool.DC + (total if rough else 0.0))
     warn_slender(recipe, task.feature.id, tool, task.reach)

@@ -164,8 +164,9 @@ def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
 def _leaning_cutter(task: Task, job: RecipeJob, largest: float) -> Tool | None:
     """The largest RE that the floor radius allows up to the usual size: a flat end mill where the floor's edge is sharp."""
     kinds = ("endmill", "bullnose_endmill", "ball_endmill")
-    for limit in (min(largest, USUAL_BALL), largest):
-        found = job.cutters.mills(limit, task.reach, kinds, math.inf if task.through else task.fillet)
-        if found:
-            return max(found, key=lambda t: (t.RE, t.DC, -(t.LU or 0.0)))
+    found = job.cutters.mills(largest, task.reach, kinds, math.inf if task.through else task.fillet)
+    usual = [t for t in found if t.DC <= USUAL_BALL]
+    for group in ([t for t in usual if t.RE], [t for t in found if t.RE], usual, found):
+        if group:
+            return max(group, key=lambda t: (t.RE, t.DC, -(t.LU or 0.0)))
     return None
