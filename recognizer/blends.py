@@ -22,16 +22,16 @@ CLEARLY_DEG = 2.0
 def blends_of(ctx: Context, faces: Iterable[int], d: Vector) -> frozenset[int]:
     """Faces of a body that are radii or bevels of it, seen along d."""
     body = frozenset(faces)
-    found = {f for f in body if is_corner(ctx, f, d) or is_floor_radius(ctx, f, body, d) or is_floor_bevel(ctx, f, body, d)}
+    found = {f for f in body if is_corner(ctx, f, body, d) or is_floor_radius(ctx, f, body, d) or is_floor_bevel(ctx, f, body, d)}
     return frozenset(found | _corner_bevels(ctx, body, d))
 
 
-def is_corner(ctx: Context, face: int, d: Vector) -> bool:
+def is_corner(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
     """A hollow arc that runs smoothly into a wall on both sides and turns by less than an obround's end."""
     f = ctx.faces[face]
     if not ctx.graph.hollow(face) or f.span > CORNER_SPAN_DEG:
         return False
-    walls = {n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and abs(tilt(ctx, n, d)[0]) < 0.5}
+    walls = {n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and n in body and abs(tilt(ctx, n, d)[0]) < 0.5}
     return len(walls) >= 2
 
 

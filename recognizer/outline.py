@@ -400,7 +400,7 @@ def widest_cutter(outline: Outline) -> tuple[float, float]:
         room = max(room.geoms, key=lambda g: g.area)
     x0, y0, x1, y1 = room.bounds
     largest = 2 * maximum_inscribed_circle(room, tolerance=1e-3 * min(x1 - x0, y1 - y0)).length
-    if not room.interiors and abs(room.convex_hull.area - room.area) < 1e-6 * room.area:
+    if abs(outline.region.convex_hull.area - outline.region.area) < 1e-4 * outline.region.area:
         return largest, largest
     low, high = 0.0, largest / 2
     for _ in range(12):

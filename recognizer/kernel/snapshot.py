@@ -29,6 +29,7 @@ from shared.units import Vector
 
 CHORD_DEG = 10.0
 FREE_CURVE_POINTS = 13
+KNIFE_DEG = 179.0
 FACET_ANGLE_RAD = 0.2
 SURFACE_NAMES = {
     S.GeomAbs_Plane: "plane",
@@ -309,6 +310,8 @@ def _bend(
     if size < tol.smooth_deg:
         return 0.0
     turn = dot(x, tangent) if forward else -dot(x, tangent)
+    if size > KNIFE_DEG:
+        return size  # faces back to back: material runs out to a knife's edge; a crack of no width is no cut's work
     return size if turn > 0 else -size
 
 

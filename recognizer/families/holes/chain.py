@@ -104,7 +104,7 @@ def _shoulder(ctx: Context, face: int, axis: Vector) -> bool:
     s = ctx.faces[face].surface
     if s.kind == "plane":
         return abs(dot(s.axis, axis)) > 1 - 1e-6
-    return s.kind in ("torus", "cone", "sphere")
+    return s.kind in ("torus", "cone", "sphere", "bspline", "revolution")
 
 
 def neighbours(ctx: Context, faces: list[int]) -> list[int]:
@@ -117,26 +117,42 @@ def _closed(ctx: Context, run: list[Bore], axis: Vector) -> Chain | None:
     """A run with its floors and shoulders, turned so that `out` leaves the mouth; None for a groove round an island."""
     own = {f for b in run for f in b.faces}
     ends: dict[int, list[int]] = {1: [], -1: []}
-    shoulders = []
-    for b in run:
-        for f in b.faces:
-            for n, _, sign in ctx.graph.links(f):
-                if n in own or sign not in ("concave", "smooth", "convex"):
-                    continue
-                role = _end_face(ctx, n, sign, axis, own)
-                if role == "island":
-                    return None
-                if role == "shoulder" and n not in shoulders:
-                    shoulders.append(n)
-                elif role in ("up", "down") and n not in ends[1 if role == "up" else -1]:
-                    ends[1 if role == "up" else -1].append(n)
+    shoulders: list[int] = []
+    rim = [f for b in run for f in b.faces]
+    while rim:  # from the bores on over radii and bevels to the floor behind them
+        f = rim.pop(0)
+        for n, _, sign in ctx.graph.links(f):
+            if n in own or n in shoulders or n in ends[1] or n in ends[-1]:
+                continue
+            role = _end_face(ctx, n, sign, axis, own | set(shoulders))
+            if role == "island":
+                return None
+            if role == "shoulder":
+                shoulders.append(n)
+                if ctx.faces[n].kind == "torus":
+                    rim.append(n)
+            elif role in ("up", "down"):
+                ends[1 if role == "up" else -1].append(n)
     tips = [b for b in run if _tip(ctx, b)]
+    bevels = [b for b in run if b not in tips and _bevel(ctx, b, ends[1] + ends[-1])]
     down = ends[1] + [f for b in tips if _points(b, axis) < 0 for f in b.faces]
     up = ends[-1] + [f for b in tips if _points(b, axis) > 0 for f in b.faces]
-    body = [b for b in run if b not in tips]
+    body = [b for b in run if b not in tips and b not in bevels]
     if not body:
         return None
-    return _oriented(ctx, axis, body, down, up, shoulders)
+    return _oriented(ctx, axis, body, down, up, shoulders + [f for b in bevels for f in b.faces])
+
+
+def _bevel(ctx: Context, b: Bore, floors: list[int]) -> bool:
+    """A cone between a bore and its floor, concave to both: the floor's bevelled edge."""
+    links = [(n, sign) for f in b.faces for n, _, sign in ctx.graph.links(f) if n not in b.faces]
+    return (
+        b.surface.kind == "cone"
+        and bool(links)
+        and all(sign == "concave" for _, sign in links)
+        and any(n in floors for n, _ in links)
+        and any(n not in floors for n, _ in links)
+    )
 
 
 def _tip(ctx: Context, b: Bore) -> bool:
