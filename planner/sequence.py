@@ -190,7 +190,7 @@ class Search:
         return list(finishes.values()), lower
 
     def _push(
-        self, state: State, total: float, came: State | None, steps: list[Step], closed: set[State] = frozenset()
+        self, state: State, total: float, came: State | None, steps: list[Step], closed: set[State] | None = None
     ) -> None:  # type: ignore[assignment]
         """Queues a state if this is the cheapest way to it so far."""
         if total < self.best.get(state, float("inf")) - 1e-9:

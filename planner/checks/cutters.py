@@ -18,7 +18,7 @@ def fits(index: Index) -> Iterator[Finding]:
         if p.op.tool.kind not in MILLS or index.features[name].kind in HOLE_KINDS or view.kind not in ENCLOSED:
             continue
         room = view.largest_cutter or view.width
-        if room and p.op.tool.DC > room + DIAMETER:
+        if room and room + DIAMETER < p.op.tool.DC:
             text = f"{p.op.id}: a {p.op.tool.DC:g} mm cutter does not fit into {name}, {room:g} mm wide"
             yield fault("cutter_too_large", text, features=[name])
         yield from _walls(index, p, name, view)
@@ -29,12 +29,12 @@ def _walls(index: Index, p: Placed, name: str, view: View) -> Iterator[Finding]:
     told = any(name in f.features and "corner" in f.code for f in index.plan.findings)
     if not walls or "side" not in p.op.kind or p.op.tool.kind == "ball_endmill":
         return
-    if view.narrowest_gap and p.op.tool.DC > view.narrowest_gap + DIAMETER:
+    if view.narrowest_gap and view.narrowest_gap + DIAMETER < p.op.tool.DC:
         text = (
             f"{p.op.id}: a {p.op.tool.DC:g} mm cutter finishes {name}, whose narrowest gap is {view.narrowest_gap:g} mm"
         )
         yield fault("cutter_too_large_for_gap", text, features=[name])
-    if view.corner_radius and p.op.tool.DC > 2.0 * view.corner_radius + DIAMETER and not told:
+    if view.corner_radius and 2.0 * view.corner_radius + DIAMETER < p.op.tool.DC and not told:
         text = f"{p.op.id}: a {p.op.tool.DC:g} mm cutter cannot make the {view.corner_radius:g} mm corners of {name}"
         yield fault("cutter_too_large_for_corner", text, features=[name])
 
@@ -48,7 +48,7 @@ def edge_radius(index: Index) -> Iterator[Finding]:
             continue
         if feature.kind in HOLE_KINDS or p.deepest > view.bottom + LEVEL:
             continue
-        if p.op.tool.RE > view.floor_radius + DIAMETER and not _milled_after(index, p, name, view):
+        if view.floor_radius + DIAMETER < p.op.tool.RE and not _milled_after(index, p, name, view):
             text = f"{p.op.id}: edge radius {p.op.tool.RE:g} mm, but the floor of {name} has {view.floor_radius:g} mm"
             yield fault("edge_radius_too_large", text, features=[name])
 
@@ -57,7 +57,7 @@ def _milled_after(index: Index, p: Placed, name: str, view: View) -> bool:
     """Whether a later cutter with a small enough radius goes down to the floor as well."""
     return any(
         q.number > p.number
-        and q.op.tool.RE <= (view.floor_radius or 0.0) + DIAMETER
+        and (view.floor_radius or 0.0) + DIAMETER >= q.op.tool.RE
         and q.deepest <= view.bottom + LEVEL
         for q in index.by_feature[name]
     )
@@ -82,7 +82,7 @@ def _drill(p: Placed, feature: Feature) -> Iterator[Finding]:
     sizes = _cylinders(feature)
     if p.op.tool.kind not in ("twist_drill", "reamer") or not sizes:
         return
-    if p.op.tool.DC > max(sizes) + DIAMETER:
+    if max(sizes) + DIAMETER < p.op.tool.DC:
         yield fault("drill_too_large", f"{p.op.id}: a {p.op.tool.DC:g} mm drill in {feature.id}", features=[feature.id])
     made = [s.diameter for s in feature.steps if s.surface == "cylinder" and set(s.faces) & set(p.op.faces)]
     if made and all(abs(d - p.op.tool.DC) > DIAMETER for d in made):
@@ -115,7 +115,7 @@ def long_enough(index: Index) -> Iterator[Finding]:
         tool = p.op.tool
         walled = view.closed_sides > 0 or view.kind in HOLE_KINDS
         depth = (max(view.top, p.op.levels.top) if walled else p.op.levels.top) - p.deepest
-        if tool.LU is not None and tool.LU < depth - LEVEL and p.op.kind != "center_drilling":
+        if tool.LU is not None and depth - LEVEL > tool.LU and p.op.kind != "center_drilling":
             text = f"{p.op.id}: {tool.LU:g} mm of usable length for a depth of {depth:.1f} mm in {name}"
             yield fault("cutter_too_short", text, features=[name])
     for p in index.placed:

@@ -7,17 +7,45 @@ from planner.setups.data import Mode, SetupProblem, Slot, Unit
 
 def greedy(problem: SetupProblem) -> tuple[Slot, ...]:
     """Setups in order, every unit in one of them. Raises ValueError when the units' order has a cycle."""
-    left, slots, gone = list(problem.units), [], frozenset[str]()
+    left, directions = list(problem.units), []
     while left:
         direction = max(range(len(problem.directions)), key=lambda d: (len(_cuttable(problem, left, d)), -d))
         units = _cuttable(problem, left, direction)
         if not units:
             raise ValueError("the units' order has a cycle: nothing can be cut first")
+        directions.append(direction)
+        left = [u for u in left if u not in units]
+    return along(problem, tuple(directions))
+
+
+def along(problem: SetupProblem, directions: tuple[int, ...]) -> tuple[Slot, ...]:
+    """The setups of a sequence of directions that cuts everything, each cutting all that it can, in few clampings."""
+    left, parts, gone = list(problem.units), [], frozenset[str]()
+    for direction in directions:
+        units = _cuttable(problem, left, direction)
         cut = frozenset(s for u in units for s in u.cuts.get(direction, frozenset()))
-        slots.append(Slot(direction, _mode(problem, direction, cut | gone), False, tuple(u.id for u in units)))
+        parts.append((direction, tuple(u.id for u in units), _modes(problem, direction, cut | gone)))
         gone |= cut - problem.flat
         left = [u for u in left if u not in units]
+    slots: list[Slot] = []
+    while len(slots) < len(parts):
+        slots += _clamping(problem, parts[len(slots) :])
     return tuple(slots)
+
+
+Part = tuple[int, tuple[str, ...], list[Mode]]
+
+
+def _clamping(problem: SetupProblem, parts: list[Part]) -> list[Slot]:
+    """The setups of one clamping: as many as one way to hold the workpiece serves (the fewest clampings, greedily)."""
+    modes = parts[0][2]
+    run = 1
+    while run < len(parts) and problem.several_setups_a_clamping:
+        common = [m for m in modes if m in parts[run][2] and not m.fixture]
+        if not common:
+            break
+        modes, run = common, run + 1
+    return [Slot(d, modes[0], k > 0, units) for k, (d, units, _) in enumerate(parts[:run])]
 
 
 def _cuttable(problem: SetupProblem, left: list[Unit], direction: int) -> list[Unit]:
@@ -39,7 +67,6 @@ def _needs(unit: Unit, direction: int) -> frozenset[str]:
     return (unit.after | ({layer} if layer else frozenset())) - {unit.id}
 
 
-def _mode(problem: SetupProblem, direction: int, missing: frozenset[str]) -> Mode:
-    """The first way to hold it that needs none of the missing sides; the last in the list is a fixture."""
-    fit = [m for m in problem.modes if direction in m.directions and not m.grip and not m.sides & missing]
-    return fit[0]
+def _modes(problem: SetupProblem, direction: int, missing: frozenset[str]) -> list[Mode]:
+    """The ways to hold it that need none of the missing sides, plain ones first; the last in the list is a fixture."""
+    return [m for m in problem.modes if direction in m.directions and not m.grip and not m.sides & missing]

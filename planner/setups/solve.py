@@ -1,27 +1,33 @@
-"""The fewest setups, proven: the model is asked for 1, 2, 3, ... setups until one holds; what was refused is the bound.
+"""The fewest setups, proven, and among those the best.
 
-First without the rules of holding, then with them and no fixture, then with fixtures where nothing else holds the
-workpiece. One worker, a fixed seed and a limit in deterministic time: the same problem gives the same answer.
+First a search over sets of finished units gives the fewest that order alone allows. Then the model with the rules of
+holding is asked for that many setups, one more, two more; what was refused is the bound. Fixtures come in only where no
+vise can hold the workpiece. One worker, a fixed seed and limits in deterministic time: the same problem gives the same
+answer.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 from ortools.sat.python import cp_model
 
+from planner.setups.by_order import fewest_by_order
 from planner.setups.data import SetupProblem, SetupSolution, Slot
-from planner.setups.greedy import greedy
-from planner.setups.rules import CUTTING, RULES
+from planner.setups.greedy import along, greedy
+from planner.setups.rules import RULES
 from planner.setups.rules.fixtures import anywhere, forbid, needs_fixture, where_forced
 from planner.setups.rules.objective import minimise
 from planner.setups.variables import Variables
 
 Rule = Callable[[Variables], None]
+Slots = tuple[Slot, ...]
 EXTRA_SETUPS = 3
 """Setups above the bound of order alone that are tried before a fixture is accepted."""
 SECONDARY = 1.0
 """Seconds of deterministic time for the goals after the number of setups; past it the best plan found is taken."""
+CORE_STATES = 60_000
+"""States spent on leaving units out of the set that forces the setups; past it a larger set is named."""
 FEASIBLE = (cp_model.OPTIMAL, cp_model.FEASIBLE)
 
 
@@ -32,39 +38,36 @@ class Budget:
         self.left = seconds
         self.ran_out = False
 
-    def solver(self, share: float = 1.0) -> cp_model.CpSolver:
-        """A solver that may use this share of what is left."""
+    def run(self, v: Variables, most: float) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
+        """Solves with at most `most` seconds of what is left."""
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = 0
-        solver.parameters.max_deterministic_time = max(0.05, share * self.left)
-        return solver
-
-    def spend(self, solver: cp_model.CpSolver, status: cp_model.CpSolverStatus) -> None:
-        """Takes off what the solver used."""
+        solver.parameters.max_deterministic_time = max(0.05, min(most, self.left))
+        solver.parameters.linearization_level = 2  # several times faster here, on the demo parts
+        status = solver.solve(v.model)
         self.left = max(0.0, self.left - solver.response_proto.deterministic_time)
-        self.ran_out |= status == cp_model.UNKNOWN
+        return solver, status
 
 
 def solve(problem: SetupProblem, time_limit: float = 20.0) -> SetupSolution:
     """The fewest setups for all units, their order, directions and holding; then the goals of rules.objective.
 
     `time_limit`: seconds of solver time; when they run out the best known plan is returned with the bound proven so far.
+    Raises ValueError when the units' order has a cycle.
     """
     if not problem.units:
         return SetupSolution((), 0, "optimal")
     budget = Budget(time_limit)
-    fallback = greedy(problem)
-    bound, _ = _fewest(problem, CUTTING, 1, len(fallback), budget)
+    order = fewest_by_order(problem)
+    known = along(problem, order.directions) if order.directions is not None else greedy(problem)
     for policy in _policies(problem):
-        most = len(fallback) if policy is anywhere else bound + EXTRA_SETUPS
         rules = (*RULES, policy)
-        least, found = _fewest(problem, rules, bound, most, budget)
-        if found is not None:
-            slots = _best(problem, rules, found, budget) or fallback
-            return _finished(problem, slots, rules, least, bound, budget)
-    status = "time_limit" if budget.ran_out else "feasible"
-    return SetupSolution(fallback, bound, status, notes=("setups by a greedy search: the exact one ran out of time",))
+        least, slots = _fewest(problem, rules, policy, order.lower_bound, known, budget)
+        if slots is not None:
+            best = _best(problem, rules, slots, budget)
+            return _finished(problem, best, rules, least, order.lower_bound, budget)
+    return _finished(problem, known, (*RULES, anywhere), order.lower_bound, order.lower_bound, budget)
 
 
 def _policies(problem: SetupProblem) -> tuple[Rule, ...]:
@@ -73,45 +76,52 @@ def _policies(problem: SetupProblem) -> tuple[Rule, ...]:
 
 
 def _fewest(
-    problem: SetupProblem, rules: Iterable[Rule], least: int, most: int, budget: Budget
-) -> tuple[int, int | None]:
-    """(proven lower bound, number of setups found feasible or None) from `least` to `most` setups."""
-    proven = True
-    bound = least
-    for slots in range(least, most + 1):
-        status, _ = _ask(problem, rules, slots, budget)
+    problem: SetupProblem, rules: tuple[Rule, ...], policy: Rule, least: int, known: Slots, budget: Budget
+) -> tuple[int, Slots | None]:
+    """(proven lower bound, slots with the fewest setups that the rules allow, or None)."""
+    most = len(known) if policy is anywhere else least + EXTRA_SETUPS
+    bound, proven = least, True
+    for count in range(least, most + 1):
+        if len(known) == count and _holds(known, policy):
+            return bound, known
+        v = _model(problem, rules, count)
+        solver, status = budget.run(v, 0.4 * budget.left)
         if status in FEASIBLE:
-            return bound, slots
+            return bound, _read(v, solver)
+        budget.ran_out |= status == cp_model.UNKNOWN
         proven = proven and status == cp_model.INFEASIBLE
-        bound = slots + 1 if proven else bound
+        bound = count + 1 if proven else bound
     return bound, None
 
 
-def _ask(problem: SetupProblem, rules: Iterable[Rule], slots: int, budget: Budget):  # type: ignore[no-untyped-def]
-    """(status, variables) of the model with these rules and no goal."""
+def _holds(known: Slots, policy: Rule) -> bool:
+    """Whether a plan made without the model keeps its rules of holding: it does when it needs no fixture."""
+    return policy is anywhere or not any(slot.mode.fixture for slot in known)
+
+
+def _model(problem: SetupProblem, rules: tuple[Rule, ...], slots: int) -> Variables:
     v = Variables(cp_model.CpModel(), problem, slots)
     for rule in rules:
         rule(v)
-    solver = budget.solver(0.5)
-    status = solver.solve(v.model)
-    budget.spend(solver, status)
-    return status, v
+    return v
 
 
-def _best(problem: SetupProblem, rules: Iterable[Rule], slots: int, budget: Budget) -> tuple[Slot, ...] | None:
-    """The best plan with this many setups by the secondary goals; None when time runs out before any."""
-    v = Variables(cp_model.CpModel(), problem, slots)
-    for rule in (*rules, minimise):
-        rule(v)
-    solver = budget.solver(0.5)
-    solver.parameters.max_deterministic_time = min(solver.parameters.max_deterministic_time, SECONDARY)
-    solver.parameters.linearization_level = 2  # seven times faster here, on the demo parts
-    status = solver.solve(v.model)
-    budget.spend(solver, status)
-    return _read(v, solver) if status in FEASIBLE else None
+def _best(problem: SetupProblem, rules: tuple[Rule, ...], known: Slots, budget: Budget) -> Slots:
+    """The best plan with as many setups by the secondary goals; the known one when none is found in time."""
+    v = _model(problem, (*rules, minimise), len(known))
+    for k, slot in enumerate(known):
+        for d in range(len(problem.directions)):
+            v.model.add_hint(v.direction[k, d], d == slot.direction)
+        for m, mode in enumerate(problem.modes):
+            v.model.add_hint(v.mode[k, m], mode == slot.mode)
+        for unit in problem.units:
+            for d in unit.directions:
+                v.model.add_hint(v.cut[unit.id, k, d], d == slot.direction and unit.id in slot.units)
+    solver, status = budget.run(v, SECONDARY)
+    return _read(v, solver) if status in FEASIBLE else known
 
 
-def _read(v: Variables, solver: cp_model.CpSolver) -> tuple[Slot, ...]:
+def _read(v: Variables, solver: cp_model.CpSolver) -> Slots:
     out = []
     for k in range(v.slots):
         direction = next(d for d in range(len(v.problem.directions)) if solver.value(v.direction[k, d]))
@@ -122,28 +132,54 @@ def _read(v: Variables, solver: cp_model.CpSolver) -> tuple[Slot, ...]:
 
 
 def _finished(
-    problem: SetupProblem, slots: tuple[Slot, ...], rules: tuple[Rule, ...], least: int, by_order: int, budget: Budget
+    problem: SetupProblem, slots: Slots, rules: tuple[Rule, ...], least: int, by_order: int, budget: Budget
 ) -> SetupSolution:
     count = len(slots)
-    status = "optimal" if least >= count else "time_limit" if budget.ran_out else "feasible"
-    forcing = CUTTING if count == by_order else rules  # a reason in the order of cutting alone is the plainer one
-    core = force(problem, forcing, count, budget) if status == "optimal" else ()
-    notes = []
-    if count > by_order:
-        notes.append(f"order alone would allow {by_order}: holding the workpiece forces {count - by_order} more")
-    return SetupSolution(slots, least, status, core, count > by_order, tuple(notes))
+    status = "optimal" if least >= count else "time_limit"
+    core: tuple[str, ...] = ()
+    if status == "optimal":
+        core = force_by_order(problem, count) if count == by_order else force(problem, rules, count, budget)
+    held = count > by_order and status == "optimal"
+    notes = (
+        (f"order alone would allow {by_order}: holding the workpiece forces {count - by_order} more",) if held else ()
+    )
+    return SetupSolution(slots, least, status, core, held, notes)
 
 
-def force(problem: SetupProblem, rules: Iterable[Rule], count: int, budget: Budget) -> tuple[str, ...]:
-    """A smallest set of units (none can be left out) that cannot be cut in fewer than `count` setups."""
-    if count <= 1:
-        return (problem.units[0].id,)
-    rules = tuple(rules)
+def force_by_order(problem: SetupProblem, count: int) -> tuple[str, ...]:
+    """A smallest set of units (none can be left out) that order alone keeps from being cut in fewer setups."""
+    spent = 0
+
+    def needed(names: frozenset[str]) -> bool:
+        nonlocal spent
+        found = fewest_by_order(problem.only(names), stop_at=count)
+        spent += found.states
+        return found.lower_bound >= count
+
+    return _reduced(problem, count, needed, lambda: spent < CORE_STATES)
+
+
+def force(problem: SetupProblem, rules: tuple[Rule, ...], count: int, budget: Budget) -> tuple[str, ...]:
+    """A smallest set of units (none can be left out) that all rules keep from being cut in fewer setups."""
+
+    def needed(names: frozenset[str]) -> bool:
+        _, status = budget.run(_model(problem.only(names), rules, count - 1), 0.1 * budget.left)
+        return status == cp_model.INFEASIBLE
+
+    return _reduced(problem, count, needed, lambda: budget.left > 0.1)
+
+
+def _reduced(
+    problem: SetupProblem, count: int, needed: Callable[[frozenset[str]], bool], go_on: Callable[[], bool]
+) -> tuple[str, ...]:
+    """The units after leaving out, one by one, all without which as many setups are still needed."""
     core = [u.id for u in problem.units]
+    if count <= 1:
+        return tuple(core[:1])
     for name in reversed([u.id for u in problem.units]):
         fewer = frozenset(n for n in core if n != name)
-        if budget.left <= 0 or not fewer:
+        if not fewer or not go_on():
             break
-        if _ask(problem.only(fewer), rules, count - 1, budget)[0] == cp_model.INFEASIBLE:
+        if needed(fewer):
             core.remove(name)
     return tuple(core)
