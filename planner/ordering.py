@@ -14,7 +14,7 @@ from planner.sequence import Costs, Finish, Hand, Search, Task, Tasks, greedy
 
 COSTS = Costs(tool=1.0)
 MAX_STATES = 20_000
-"""States a setup may take before a greedy order is accepted: about a second."""
+"""States that a setup of up to 20 operations may take before a greedy order is accepted: about a second."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,9 @@ def _through(here: list[Draft], after: set[str], ways: list[_Way], max_states: i
     pool = _pool(here)
     wanted = frozenset(Hand("", "", t) for t in after & {d.operation.tool.id for d in here})
     by_start = {w.end: w for w in reversed(ways)}
-    found, lower = Search(pool, COSTS, _changes_left).run(list(dict.fromkeys(w.end for w in ways)), max_states, wanted)
+    starts = list(dict.fromkeys(w.end for w in ways))
+    limit = min(max_states, 20 * max_states // len(here))  # a state's price grows with the number of operations
+    found, lower = Search(pool, COSTS, _changes_left).run(starts, limit, wanted)
     if found:
         found.sort(key=lambda f: f.end not in wanted)  # an end that the next setup can use comes first
         return [_Way(by_start[f.start].steps + _keys(f), f.end) for f in found], round(found[0].cost), round(lower)

@@ -46,7 +46,7 @@ def breaks_through(index: Index) -> Iterator[Finding]:
     """A drill or end mill that makes a through hole or pocket goes past its far side."""
     seen: dict[str, tuple[float, View, str]] = {}
     for p, name, view in index.views():
-        if view.through and view.kind not in ("planar_face", "chamfer", "edge_round"):
+        if view.through and view.kind not in ("planar_face", "chamfer", "edge_round", "boss", "region"):
             deepest, _, _ = seen.get(name, (float("inf"), view, ""))
             seen[name] = (min(deepest, p.deepest), view, p.op.id)
     for name, (deepest, view, op) in seen.items():

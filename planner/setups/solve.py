@@ -17,7 +17,7 @@ from planner.setups.data import SetupProblem, SetupSolution, Slot
 from planner.setups.greedy import along, greedy
 from planner.setups.rules import RULES
 from planner.setups.rules.fixtures import anywhere, forbid, needs_fixture, where_forced
-from planner.setups.rules.objective import minimise
+from planner.setups.rules.objective import fewest_clampings, minimise
 from planner.setups.variables import Variables
 
 Rule = Callable[[Variables], None]
@@ -26,7 +26,7 @@ EXTRA_SETUPS = 3
 """Setups above the bound of order alone that are tried before a fixture is accepted."""
 SECONDARY = 1.0
 """Seconds of deterministic time for the goals after the number of setups; past it the best plan found is taken."""
-CORE_STATES = 60_000
+CORE_STATES = 20_000
 """States spent on leaving units out of the set that forces the setups; past it a larger set is named."""
 FEASIBLE = (cp_model.OPTIMAL, cp_model.FEASIBLE)
 
@@ -65,7 +65,9 @@ def solve(problem: SetupProblem, time_limit: float = 20.0) -> SetupSolution:
         rules = (*RULES, policy)
         least, slots = _fewest(problem, rules, policy, order.lower_bound, known, budget)
         if slots is not None:
-            best = _best(problem, rules, slots, budget)
+            if problem.several_setups_a_clamping:
+                slots = _best(problem, (*rules, fewest_clampings), slots, budget)
+            best = _best(problem, (*rules, minimise), slots, budget)
             return _finished(problem, best, rules, least, order.lower_bound, budget)
     return _finished(problem, known, (*RULES, anywhere), order.lower_bound, order.lower_bound, budget)
 
@@ -107,11 +109,13 @@ def _model(problem: SetupProblem, rules: tuple[Rule, ...], slots: int) -> Variab
 
 
 def _best(problem: SetupProblem, rules: tuple[Rule, ...], known: Slots, budget: Budget) -> Slots:
-    """The best plan with as many setups by the secondary goals; the known one when none is found in time."""
-    v = _model(problem, (*rules, minimise), len(known))
+    """The best plan with as many setups by a goal among the rules, from the known one; that one where time is short."""
+    v = _model(problem, rules, len(known))
     for k, slot in enumerate(known):
         for d in range(len(problem.directions)):
             v.model.add_hint(v.direction[k, d], d == slot.direction)
+        if k:
+            v.model.add_hint(v.same[k], slot.same_clamping)
         for m, mode in enumerate(problem.modes):
             v.model.add_hint(v.mode[k, m], mode == slot.mode)
         for unit in problem.units:
@@ -172,14 +176,16 @@ def force(problem: SetupProblem, rules: tuple[Rule, ...], count: int, budget: Bu
 def _reduced(
     problem: SetupProblem, count: int, needed: Callable[[frozenset[str]], bool], go_on: Callable[[], bool]
 ) -> tuple[str, ...]:
-    """The units after leaving out, one by one, all without which as many setups are still needed."""
+    """The units after leaving out all without which as many setups are still needed: halves first, at last one by one."""
     core = [u.id for u in problem.units]
     if count <= 1:
         return tuple(core[:1])
-    for name in reversed([u.id for u in problem.units]):
-        fewer = frozenset(n for n in core if n != name)
-        if not fewer or not go_on():
-            break
-        if needed(fewer):
-            core.remove(name)
-    return tuple(core)
+    size = max(1, len(core) // 2)
+    while True:
+        for start in range(len(core) - size, -size, -size):
+            fewer = core[: max(start, 0)] + core[start + size :]
+            if fewer and go_on() and needed(frozenset(fewer)):
+                core = fewer
+        if size == 1:
+            return tuple(core)
+        size = max(1, min(size, len(core)) // 2)
