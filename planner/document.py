@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from planner.clampings import clamping_of, work_plane
 from planner.drafts import Draft
 from planner.kitchen import Kitchen
+from planner.merging import merged
 from planner.ordering import Sequenced
 from planner.problem import Problem
 from planner.setups import SetupSolution, Slot
@@ -52,7 +53,7 @@ def document_of(
         proof=Proof(setups=proof),  # type: ignore[call-arg]
         totals=_totals(problem, setups, clampings, ordered, tools),
         unplanned=_in_order(problem),
-        findings=problem.findings,
+        findings=merged(problem.findings),
     )
 
 

@@ -280,3 +280,10 @@ def test_turning_the_part_over_turns_the_plan_over(side):
     assert directions(result) == [unit(side)] and opposite(opposite(side)) == side
     assert [op.name for op in operations(result)] == [op.name for op in operations(expected)]
     assert result.totals.minutes == pytest.approx(expected.totals.minutes)
+
+
+def test_findings_alike_are_said_once_for_all_their_features():
+    """Four 5 mm holes have the tap drill of M6 (ISO 2306): one finding that names all four."""
+    found = [f for f in plan(bracket().document()).findings if f.code == "may_be_tapped" and "f8" in f.features]
+    assert len(found) == 1 and found[0].features == ["f8", "f9", "f10", "f11"]
+    assert found[0].message.startswith("f8, f9, f10, f11: 5 mm")
