@@ -8,7 +8,7 @@ from math import pi
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.bodies import candidate_directions, read
-from recognizer.outline import Outline, Plane2, face_polygon
+from recognizer.outline import Outline, Plane2, edge_lines, face_polygon
 from recognizer.reach import ceilings
 from recognizer.rule import Claim, Context
 from recognizer.vector import dot, neg
@@ -96,7 +96,7 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
     low, high = ctx.span(claim.faces, d)
     region_area = region.area
     if region_area < 1e-6:  # seen edge-on: a strip along its own line
-        region = region.buffer(0.01)
+        region = edge_lines(ctx, claim.faces, plane).buffer(0.01)
     share, blockers = ceilings(ctx, d).over(region, low, claim.faces)
     reading = read(ctx, claim.faces, d)
     outline = Outline(d, region, [])

@@ -107,6 +107,12 @@ def points2(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[Point]:
     return out
 
 
+def edge_lines(ctx: Context, faces: Iterable[int], plane: Plane2) -> BaseGeometry:
+    """Projected edges of faces."""
+    edges = sorted({e for f in faces for e in ctx.snapshot.face_edges[f]})
+    return unary_union([LineString([plane.at(p) for p in ctx.snapshot.edges[e].points]) for e in edges])
+
+
 @dataclass(frozen=True)
 class HalfPlane:
     """n . q >= c is the free side of a wall; several of them stand for an arc."""
