@@ -11,7 +11,8 @@ from math import radians, sin
 
 from recognizer.families.edges.flank import chained, ends_at_walls, flank_pairs
 from recognizer.rule import Claim, Context
-from recognizer.vector import distance, dot
+from recognizer.vector import cross, distance, dot, unit
+from shared.units import Vector
 
 MAX_BEND_DEG = 75.0
 """A flank that bends away by more than this is an end of a wall, not the side of a broken edge."""
@@ -39,8 +40,31 @@ def _plane_chamfer(ctx: Context, face: int) -> Claim | None:
         bends = snap.edges[a].bend, snap.edges[b].bend
         if max(bends) > MAX_BEND_DEG or max(bends) <= 0 or not ends_at_walls(ctx, face, (na, nb)):
             continue
+        if any(snap.edges[e].bend == 0 and ctx.graph.hollow(n) for e, n in ((a, na), (b, nb))):
+            continue  # it runs into an inner radius along its side: a wall of that cut
+        if _many_sided(ctx, face, a, (na, nb)):
+            continue
         return _claim(ctx, face, a, b)
     return None
+
+
+def _many_sided(ctx: Context, face: int, edge: int, flanks: tuple[int, int]) -> bool:
+    """A strip that stands on a floor, beside a flank that is itself askew and no wider: one wall of a many-sided boss."""
+    if not any(sign == "concave" for _, _, sign in ctx.graph.links(face)):
+        return False
+    t = ctx.snapshot.edges[edge].tangent
+    askew = [f for f in flanks if ctx.faces[f].kind == "plane" and _askew(ctx, f)]
+    return any(_width(ctx, f, t) < 1.05 * _width(ctx, face, t) for f in askew)
+
+
+def _askew(ctx: Context, face: int) -> bool:
+    return all(abs(dot(ctx.faces[face].surface.axis, a)) < 1 - 1e-6 for a in ctx.frame.axes)
+
+
+def _width(ctx: Context, face: int, t: Vector) -> float:
+    """Extent of a plane face square to a direction in it."""
+    low, high = ctx.extent(face, unit(cross(ctx.faces[face].surface.axis, t)))
+    return high - low
 
 
 def _cone_chamfer(ctx: Context, face: int) -> Claim | None:
