@@ -8,6 +8,7 @@ from itertools import product
 from planner.problem import Problem, side_finished
 from planner.setups import Mode, Slot
 from planner.stock import SIDES, Stock, dot, opposite
+from planner.units import profile_walls
 from shared.findings import Finding
 from shared.plan import Clamping
 from shared.units import Mm, Vector
@@ -120,7 +121,8 @@ def flat_faces(problem: Problem, side: str, cut: frozenset[str]) -> list[int]:
     if side not in cut and problem.stock.extra(side):
         return []
     features = problem.document.features
-    return sorted(i for f in features if side_finished(f, problem.stock) == side for i in f.faces)
+    faced = {i for f in features if side_finished(f, problem.stock) == side for i in f.faces}
+    return sorted(faced | set(profile_walls(problem, side)))
 
 
 def _words(problem: Problem, side: str, cut: frozenset[str]) -> str:

@@ -10,6 +10,9 @@ from planner.setups import EdgeGroup, SetupProblem, Unit, modes_for
 from planner.stock import SIDES, Stock, dot
 from shared.features import View
 
+SHORTEST_WALL = 5.0
+"""Mm: a wall shorter than this is not clamped; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Grouped:
@@ -142,15 +145,26 @@ def touches(stock: Stock, view: View, side: str) -> bool:
 
 
 def is_flat(problem: Problem, side: str) -> bool:
-    """Whether a side is flat once it is cut: a planar face lies on it, or a straight wall of an outside profile does."""
-    if _faced(problem, side):
-        return True
+    """Whether a side is flat once it is cut: a planar face or a flat wall of an outside profile lies on it."""
+    return _faced(problem, side) or bool(profile_walls(problem, side))
+
+
+def profile_walls(problem: Problem, side: str) -> list[int]:
+    """Plane faces of outside profiles that lie on a stock side: told by their view's sides or by their sharp edges."""
     stock, out = problem.stock, problem.stock.direction(side)
     near = stock.part_level(side) - stock.tolerances.near_miss_mm
-    return any(
-        s.radius is None and s.draft == 0 and dot(s.start, out) >= near and dot(s.end, out) >= near
-        for work in problem.works.values()
-        for way in work.ways.values()
-        if work.feature.kind == "outside_profile" and abs(dot(way.view.direction, out)) < 1e-3
-        for s in way.view.sides
-    )
+    flat = {f.index for f in problem.document.faces if f.surface == "plane"}
+    found: set[int] = set()
+    for work in (w for w in problem.works.values() if w.feature.kind == "outside_profile"):
+        view = work.feature.views[0]
+        if abs(dot(view.direction, out)) > 1e-3:
+            continue
+        plane = flat & set(work.feature.faces)
+        for s in view.sides:
+            if s.radius is None and s.draft == 0 and dot(s.start, out) >= near and dot(s.end, out) >= near:
+                found |= plane & set(s.faces)
+        for edge in problem.document.edges:
+            level = dot(edge.start, view.direction) - dot(edge.end, view.direction)  # 0 along a wall's top or bottom
+            if edge.length >= SHORTEST_WALL > 10 * abs(level) and min(dot(edge.start, out), dot(edge.end, out)) >= near:
+                found |= plane & set(edge.faces)
+    return sorted(found)

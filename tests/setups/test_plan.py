@@ -287,3 +287,45 @@ def test_findings_alike_are_said_once_for_all_their_features():
     found = [f for f in plan(bracket().document()).findings if f.code == "may_be_tapped" and "f8" in f.features]
     assert len(found) == 1 and found[0].features == ["f8", "f9", "f10", "f11"]
     assert found[0].message.startswith("f8, f9, f10, f11: 5 mm")
+
+
+def profile(block, walls):
+    """An outside profile of the whole block whose walls on some sides are plane and share an edge with +z."""
+    faces = block.new_faces(len(walls))
+    views = [
+        View(
+            direction=unit(d), kind="outside_profile", reachable=True, reach_share=1.0, top=block.level(d),
+            bottom=block.level(d) - 20.0, depth=20.0, through=True, bottom_condition="through", closed_sides=1, region_area=0.0,
+            length=100.0, width=60.0,
+        )
+        for d in ("+z", "-z")
+    ]  # fmt: skip
+    name = block.add(
+        Feature(id="profile", kind="outside_profile", faces=faces, walls=faces, views=views, because=["test"])
+    )
+    for side, face in zip(walls, faces, strict=True):
+        level = block.level(side) if side[0] == "+" else 0.0
+        ends = [(x, level, 20.0) if side[1] == "y" else (level, x, 20.0) for x in (10.0, 50.0)]
+        index = block.edge((face, 0), ["+z"], 40.0)
+        block.edges[index] = block.edges[index].model_copy(update={"start": ends[0], "end": ends[1]})
+    return name
+
+
+def test_flat_walls_of_a_finished_profile_can_be_clamped():
+    """2 mm all round: whoever cuts the profile has no pair left (a fixture), the other setup clamps its flat walls."""
+    block = Block(sides=("+z", "-z"))
+    profile(block, ("-y", "+y"))
+    hole = block.hole("-y", (50, 10), 5.0, depth=10, inside=["profile"])
+    result = plan(block.document())
+    assert result.totals.setups == 3 and of(result, hole) and result.proof.checker == []
+    assert sum("soft jaws" in c.clamp_on for c in result.clampings) == 1
+    assert any(c.rest_faces == [3] for c in result.clampings), "the hole from -y rests on the profile's wall +y"
+
+
+def test_six_millimetres_below_are_gripped_while_the_profile_is_cut():
+    """With 6 mm on -z the jaws hold the raw layer (5 mm is enough), so no fixture is needed anywhere."""
+    block = Block(sides=("+z", "-z"))
+    profile(block, ("-y", "+y"))
+    result = plan(block.document(), {"stock": [2, 2, 2, 2, 6, 2]})
+    assert result.totals.setups == 2 and "needs_fixture" not in codes(result)
+    assert "raw layer below" in result.clampings[0].clamp_on and result.proof.checker == []
