@@ -2,7 +2,7 @@
 
 A concave edge always joins two faces of one cut, so the components over concave edges never mix cuts that keep clear of
 each other. Another cut may split a body's faces into several components: pieces that share a surface and lie on the
-free side of each other's planes are joined again.
+free side of each other's planes are joined again. Strips along edges (chamfers, rounds) and bevels inside a cut do not speak against it.
 """
 
 from __future__ import annotations
@@ -119,16 +119,28 @@ def one_body(ctx: Context, a: Iterable[int], b: Iterable[int]) -> bool:
 
 
 def _free_side(ctx: Context, walls: Iterable[int], faces: Iterable[int]) -> bool:
-    faces = list(faces)
+    walls, faces = list(walls), list(faces)
     slack = 4 * ctx.tol.length_mm
     for w in walls:
         s = ctx.faces[w].surface
         if s.kind != "plane":
             continue
         for f in faces:
-            if ctx.extent(f, s.axis)[0] < s.offset - slack:
+            # A strip on an edge widens the faces beside it: what it widened says nothing of the cut.
+            if ctx.extent(f, s.axis)[0] < s.offset - slack and ctx.core_low(f, s.axis) < s.offset - slack:
+                if w in _bevels(ctx, frozenset(walls)):
+                    break
                 return False
     return True
+
+
+def _bevels(ctx: Context, component: frozenset[int]) -> frozenset[int]:
+    """Bevels of a component, seen along the first direction that reads it."""
+    for d in candidate_directions(ctx, component):
+        reading = read(ctx, component, d)
+        if not reading.under:
+            return reading.blends
+    return frozenset()
 
 
 def is_convex(ctx: Context, faces: Iterable[int]) -> bool:

@@ -126,10 +126,28 @@ class Context:
             self.levels[key] = (low, high)
         return self.levels[key]
 
+    def core_low(self, face: int, d: Vector) -> float:
+        """Lowest level of a face along d without the corners that chamfers and rounds beside it have made."""
+        low = float("inf")
+        for e in self.snapshot.face_edges[face]:
+            for p in self.snapshot.edges[e].points:
+                if _key(p) not in self._strip_points:
+                    low = min(low, dot(p, d))
+        return low
+
+    @cached_property
+    def _strip_points(self) -> set[Vector]:
+        strips = {f for c in self.claims if c.kind in ("chamfer", "edge_round") for f in c.faces}
+        return {_key(p) for f in strips for e in self.snapshot.face_edges[f] for p in self.snapshot.edges[e].points}
+
     def span(self, faces: Iterable[int], d: Vector) -> tuple[float, float]:
         """Lowest and highest level of several faces along d."""
         pairs = [self.extent(f, d) for f in faces]
         return min(p[0] for p in pairs), max(p[1] for p in pairs)
+
+
+def _key(p: Vector) -> Vector:
+    return (round(p[0], 4), round(p[1], 4), round(p[2], 4))
 
 
 def _facet_normal(t: tuple[Vector, Vector, Vector]) -> Vector | None:
