@@ -11,6 +11,7 @@ from recognizer.bodies import candidate_directions, read
 from recognizer.outline import Outline, Plane2, edge_lines, face_polygon
 from recognizer.reach import ceilings
 from recognizer.rule import Claim, Context
+from recognizer.side_views import side_views
 from recognizer.vector import dot, neg
 from recognizer.views import Look, looks, view_of
 from shared.features import HOLE_KINDS, POCKET_KINDS, Axis, Feature, View
@@ -74,7 +75,7 @@ def _views(ctx: Context, claim: Claim) -> list[View]:
     if claim.kind in ("undercut", "boss"):
         return _reachable_first([_flat_view(ctx, claim, claim.direction)])
     if claim.kind == "planar_face":
-        return _reachable_first([_flat_view(ctx, claim, claim.direction)])
+        return _reachable_first([_flat_view(ctx, claim, claim.direction), *side_views(ctx, claim)])
     return _reachable_first([_flat_view(ctx, claim, d) for d in _seen_from(ctx, claim.faces)])
 
 
@@ -114,7 +115,7 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
         top=high,
         bottom=low,
         depth=high - low,
-        through=not reading.floors and not reading.leans,
+        through=claim.kind != "boss" and not reading.floors and not reading.leans,
         bottom_condition=None,
         length=sizes[1],
         width=sizes[0],
@@ -156,6 +157,8 @@ def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
         region_area=region.area,
         outline=_rings(Look(reading, Outline(d, region, []), low, top)),
         corner_radius=min(radii) if radii else None,
+        narrowest_gap=2 * min(radii) if radii else None,
+        largest_cutter=None,
     )
 
 

@@ -50,7 +50,9 @@ def differences(cut: dict[str, Any], feature: Feature) -> list[str]:
             found.append(f"{key} {said} instead of {value}")
     if "bores" in cut and not _same_bores(cut["bores"], feature):
         found.append(f"steps {[(s.diameter, s.top, s.bottom) for s in feature.steps]} instead of {cut['bores']}")
-    seen = [view.direction for view in feature.views if view.reachable]
+    # A flat side can be milled as a wall from beside as well; the record says from where it is faced.
+    beside = "outside_profile" if feature.kind == "planar_face" else None
+    seen = [view.direction for view in feature.views if view.reachable and view.kind != beside]
     if not _same_directions(cut["directions"], seen):
         found.append(f"directions {_short(seen)} instead of {_short(cut['directions'])}")
     for key in ("open_sides", "closed_sides", "bottom_condition"):
