@@ -1,29 +1,88 @@
-"""Closure: what the features remove plus the part is the stock."""
+"""Closure: what the features remove plus the part is the stock.
+
+Every feature gets a removal body (see `recognizer/removal/`). Their union inside the part's box, each point counted
+once, is what is removed. What is then missing to the stock, and what of the part a body would wrongly cut, is
+unexplained: it is put into a figure and into findings that say how much and where.
+"""
 
 from __future__ import annotations
 
+import numpy as np
+
+from recognizer.removal.frames import Shop
+from recognizer.removal.make import bodies_of
+from recognizer.removal.probe import Survey, survey, touched
+from recognizer.removal.solids import Body
+from recognizer.removal.union import first_come_volumes
 from recognizer.rule import Context
 from shared.features import Closure, Feature
 from shared.findings import Finding
 
+SHARE = 0.001
+"""Share of the removed volume that may stay unexplained without a finding."""
+METHOD = (
+    "union of the features' removal bodies inside the part's box; an overlap counts for the feature that is cut first "
+    "(parents before what opens on them, strips along edges last); closed forms where a body stands alone, slices with "
+    "72 area-true chords a turn and 6-point Gauss-Legendre integration where bodies overlap: error below 0.02 % of removed"
+)
+
 
 def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str, float], list[Finding]]:
     """Closure figures, the removal volume of each feature in mm3 by id, and findings where too much is unexplained."""
-    volumes = {f.id: _prism(f) for f in features}
+    shop = Shop(ctx)
+    bodies = bodies_of(ctx, features)
+    volumes = {f.id: 0.0 for f in features}
+    volumes |= dict(zip((b.name for b in bodies), first_come_volumes(bodies, shop.low, shop.high), strict=True))
     stock, part = ctx.frame.volume, ctx.snapshot.volume
     removed = sum(volumes.values())
+    gap = stock - part - removed
+    over, notes = 0.0, []
+    if abs(gap) > SHARE * removed + 1e-6 or touched(shop, bodies):
+        seen = survey(shop, bodies)
+        over = max(0.0, -gap, seen.over)
+        notes = _findings(shop, seen, gap + over, over, removed)
     closure = Closure(
         stock_volume=stock,
         part_volume=part,
         removed=removed,
-        unexplained=abs(stock - part - removed),
-        method="sum of prisms, overlaps counted twice",
+        unexplained=abs(gap) if over <= 0 else gap + 2 * over,
+        method=METHOD + ("; part cut by a body: by 6000 points" if over > 0 else ""),
     )
-    return closure, volumes, []
+    return closure, volumes, notes
 
 
-def _prism(f: Feature) -> float:
-    if not f.views or f.kind in ("planar_face", "chamfer", "edge_round", "region", "enclosed_void"):
-        return 0.0
-    v = f.views[0]
-    return (v.region_area or 0.0) * v.depth
+def _findings(shop: Shop, seen: Survey, left: float, over: float, removed: float) -> list[Finding]:
+    """Findings for what no feature removes and for what a removal body would wrongly cut off the part."""
+    out = []
+    worth = SHARE * removed + 1e-6
+    if left > worth:
+        out.append(
+            Finding(
+                code="volume_unexplained",
+                severity="warning",
+                message=f"{left:.4g} mm3 between part and stock are taken away by no feature{_where(seen.left_box)}",
+                hint="look there for faces whose feature is a region or was misread",
+            )
+        )
+    if over > worth:
+        names = sorted(seen.over_by, key=lambda n: (-seen.over_by[n], n))
+        out.append(
+            Finding(
+                code="volume_over_removed",
+                severity="warning",
+                message=f"the features' removal bodies would cut {over:.4g} mm3 off the part{_where(seen.over_box)}",
+                hint="the outline or depth of these features is uncertain there",
+                features=names[:5],
+            )
+        )
+    return out
+
+
+def _where(box: np.ndarray | None) -> str:
+    if box is None:
+        return "; too thin to say where"
+    low, high = (", ".join(f"{v:.4g}" for v in row) for row in box)
+    return f", between ({low}) and ({high}) in the part's own axes"
+
+
+__all__ = ["Body", "closure_of"]

@@ -1,0 +1,216 @@
+"""From the part's coordinates to its own frame, and the primitives that all kinds of feature build their bodies from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from math import atan2, cos, pi, sin
+
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from recognizer.outline import Plane2
+from recognizer.removal.arcs import Circle, arc_points, disc, refined
+from recognizer.removal.solids import Half, Prism, Revolve, Solid
+from recognizer.rule import Context
+from recognizer.snapshot import plane_axes
+from recognizer.vector import cross, dot, neg, sub, unit
+from shared.units import Vector
+
+SLABS = 24
+"""Discs that stand for a body of revolution whose axis is askew to the frame."""
+
+
+@dataclass
+class Shop:
+    """Makes solids in the frame of a part."""
+
+    ctx: Context
+
+    @cached_property
+    def low(self) -> Vector:
+        """Lowest corner of the box."""
+        return self.ctx.frame.low
+
+    @cached_property
+    def high(self) -> Vector:
+        """Highest corner of the box."""
+        return self.ctx.frame.high
+
+    def turn(self, p: Vector) -> Vector:
+        """Components of a point or vector along the frame's axes."""
+        x, y, z = self.ctx.frame.axes
+        return (dot(p, x), dot(p, y), dot(p, z))
+
+    def top_of_box(self, d: Vector) -> float:
+        """Highest level of the box along a direction of the part's coordinates."""
+        f = self.turn(d)
+        return sum(max(f[k] * self.low[k], f[k] * self.high[k]) for k in range(3))
+
+    def prism(self, d: Vector, region: BaseGeometry, low: float, high: float, halves: Iterable[Half] = ()) -> Prism:
+        """Prism along d over a region given in `plane_axes(d)`."""
+        u, v = plane_axes(d)
+        return Prism(self.turn(d), self.turn(u), self.turn(v), region, low, high, tuple(halves))
+
+    def half(self, n: Vector, c: float) -> Half:
+        """Half-space n . p <= c."""
+        return Half(self.turn(n), c)
+
+    def circles(self, faces: Iterable[int], d: Vector) -> list[Circle]:
+        """Circles of the faces' edges that run across d."""
+        plane, out = Plane2(d), {}
+        for e in {e for f in faces for e in self.ctx.snapshot.face_edges[f]}:
+            edge = self.ctx.snapshot.edges[e]
+            if edge.curve == "circle" and edge.centre and edge.axis and abs(dot(edge.axis, d)) > 1 - 1e-6:
+                x, y = plane.at(edge.centre)
+                out[(round(x, 4), round(y, 4), round(edge.radius, 4))] = Circle(x, y, edge.radius)
+        return [out[k] for k in sorted(out)]
+
+    def fine(self, region: BaseGeometry, faces: Iterable[int], d: Vector) -> BaseGeometry:
+        """Region seen along d with the arcs of the faces made fine and exact in area."""
+        return refined(region, self.circles(faces, d))
+
+    def cylinder(self, o: Vector, a: Vector, r: float, low: float, high: float) -> Prism:
+        """Full cylinder about the line o + t a between two levels along a."""
+        x, y = Plane2(a).at(o)
+        return self.prism(a, disc(x, y, r), low, high)
+
+    def revolved(self, o: Vector, a: Vector, profile: Polygon, sector: tuple[float, float] | None = None) -> list[Solid]:
+        """Body of revolution; profile in (level along a, radius). sector: (from, to) in radians about `plane_axes(a)`."""
+        if profile.is_empty or profile.area < 1e-12:
+            return []
+        turn, halves = 2 * pi, ()
+        if sector is not None:
+            turn = sector[1] - sector[0]
+            if turn > pi:  # two wedges
+                middle = (sector[0] + sector[1]) / 2
+                return [s for part in ((sector[0], middle), (middle, sector[1])) for s in self.revolved(o, a, profile, part)]
+            halves = self._wedge(o, a, *sector)
+        if max(abs(c) for c in self.turn(a)) > 1 - 1e-7:
+            return [Revolve(self.turn(o), self.turn(a), profile, turn, halves)]
+        return list(self._slabs(o, a, profile, halves))
+
+    def _wedge(self, o: Vector, a: Vector, start: float, end: float) -> tuple[Half, ...]:
+        u, v = plane_axes(a)
+        out = []
+        for t, sign in ((start, 1.0), (end, -1.0)):
+            n = tuple(sign * (sin(t) * u[k] - cos(t) * v[k]) for k in range(3))
+            out.append(self.half(n, dot(n, o)))  # type: ignore[arg-type]
+        return tuple(out)
+
+    def _slabs(self, o: Vector, a: Vector, profile: Polygon, halves: tuple[Half, ...]) -> Iterable[Prism]:
+        x0, _, x1, _ = profile.bounds
+        x, y = Plane2(a).at(o)
+        step = (x1 - x0) / SLABS
+        for i in range(SLABS):
+            low = x0 + i * step
+            cut = profile.intersection(Polygon([(low, -1), (low + step, -1), (low + step, 1e5), (low, 1e5)]))
+            if cut.is_empty:
+                continue
+            # Pappus: the annulus of the slab's mean cross-section.
+            area = 2 * pi * cut.area * cut.centroid.y / step
+            inner = max(0.0, cut.bounds[1] + (cut.bounds[3] - cut.bounds[1] - cut.area / step) / 2) if cut.bounds[1] > 1e-6 else 0.0
+            ring = disc(x, y, (area / pi + inner * inner) ** 0.5)
+            region = ring.difference(disc(x, y, inner)) if inner > 1e-6 else ring
+            yield self.prism(a, region, low, low + step, halves)
+
+    def sector(self, faces: Iterable[int], o: Vector, a: Vector) -> tuple[float, float] | None:
+        """Angles that faces cover about an axis, or None for a full turn."""
+        faces = list(faces)
+        if any(self.ctx.faces[f].span > 359.5 for f in faces):
+            return None
+        u, v = plane_axes(a)
+        points = [p for f in faces for p in self.points(f)]
+        angles = sorted({round(atan2(dot(sub(p, o), v), dot(sub(p, o), u)), 9) for p in points})
+        gaps = [(b - x, b) for x, b in zip(angles, [*angles[1:], angles[0] + 2 * pi], strict=True)]
+        gap, start = max(gaps)
+        return None if gap < 0.25 else (start, start + 2 * pi - gap)
+
+    def points(self, face: int) -> list[Vector]:
+        """Points of a face's edges, and the corners of its facets."""
+        edges = self.ctx.snapshot.face_edges[face]
+        out = [p for e in edges for p in self.ctx.snapshot.edges[e].points]
+        return out + [p for t in self.ctx.snapshot.facets.get(face, ()) for p in t]
+
+    def meridian(self, face: int, a: Vector) -> list[tuple[float, float]]:
+        """(level along a, radius) of a coaxial cone, torus or sphere from its highest to its lowest end."""
+        s = self.ctx.faces[face].surface
+        rows = []
+        for p in self.points(face):
+            rel = sub(p, s.origin)
+            t = dot(rel, a)
+            rows.append((t, max(0.0, dot(rel, rel) - t * t) ** 0.5))
+        base = dot(s.origin, a)
+        if s.kind in ("cone", "cylinder"):
+            (h1, r1), (h0, r0) = max(rows), min(rows)
+            return [(base + h1, r1), (base + h0, r0)]
+        tube = s.major_radius if s.kind == "torus" else 0.0
+        angles = [atan2(t, r - tube) for t, r in rows]
+        if max(angles) - min(angles) > pi:
+            angles = [x % (2 * pi) for x in angles]
+        arc = arc_points((0.0, tube), s.radius, pi / 2 - max(angles), pi / 2 - min(angles))
+        out = [(base + x, max(0.0, r)) for x, r in arc]
+        return out if out[0][0] >= out[-1][0] else out[::-1]
+
+    def facet_solids(self, face: int, d: Vector, level: float, above: bool) -> list[Solid]:
+        """Columns over (or, not above, under) a curved face's facets, from the face to a level along d.
+
+        Each facet's plane is moved by its mean gap to the surface, so that the volume is that of the surface.
+        """
+        out: list[Solid] = []
+        plane = Plane2(d)
+        for t in self.ctx.snapshot.facets.get(face, ()):
+            n = cross(sub(t[1], t[0]), sub(t[2], t[0]))
+            if dot(n, d) < 0:
+                n = neg(n)
+            triangle = Polygon([plane.at(p) for p in t])
+            if triangle.area < 1e-9:
+                continue
+            n = unit(n)
+            c = dot(n, t[0]) + self._gap(face, t, n)
+            levels = [dot(p, d) for p in t]
+            slack = 0.05 * (max(levels) - min(levels)) + 1e-3
+            if above:
+                out.append(self.prism(d, triangle, min(levels) - slack, level, [self.half(neg(n), -c)]))
+            else:
+                out.append(self.prism(d, triangle, level, max(levels) + slack, [self.half(n, c)]))
+        return out
+
+    def _gap(self, face: int, t: tuple[Vector, Vector, Vector], n: Vector) -> float:
+        """Mean signed distance along n from a facet to its surface: mean over the edges' middles, exact to second order."""
+        s = self.ctx.faces[face].surface
+        total = 0.0
+        for a, b in ((t[0], t[1]), (t[1], t[2]), (t[2], t[0])):
+            m = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2, (a[2] + b[2]) / 2)
+            normal = s.normal_at(m)
+            off = _distance(s, m)
+            if normal is None or off is None:
+                return 0.0
+            way = 1.0 if dot(normal, n) > 0 else -1.0
+            total += way * off * (-1.0 if s.hollow else 1.0)
+        return total / 3
+
+
+def _distance(s, p: Vector) -> float | None:  # type: ignore[no-untyped-def]
+    """Distance from a point out to the surface along its geometric normal away from axis or centre: radius - distance."""
+    rel = sub(p, s.origin)
+    if s.kind == "sphere":
+        return s.radius - dot(rel, rel) ** 0.5
+    t = dot(rel, s.axis)
+    r = max(0.0, dot(rel, rel) - t * t) ** 0.5
+    if s.kind == "cylinder":
+        return s.radius - r
+    if s.kind == "torus":
+        return s.radius - ((r - s.major_radius) ** 2 + t * t) ** 0.5
+    if s.kind == "cone":
+        from math import radians, tan
+
+        a = radians(s.half_angle)
+        return (s.radius + t * tan(a) - r) * cos(a)
+    return None
+
+
+
+
+__all__ = ["Shop"]

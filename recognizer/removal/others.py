@@ -1,0 +1,60 @@
+"""Removal bodies of undercut slots and of free-form regions."""
+
+from __future__ import annotations
+
+from shapely import MultiPoint, box
+
+from recognizer.outline import Plane2
+from recognizer.removal.frames import Shop
+from recognizer.removal.pockets import _columns, _free_ways
+from recognizer.removal.solids import Body, Solid
+from recognizer.vector import cross, dot, unit
+from shared.features import Feature
+
+
+def undercut_body(shop: Shop, f: Feature) -> Body | None:
+    """Prism along a tee or dovetail slot over its cross-section."""
+    ctx = shop.ctx
+    if not f.views or not f.bottom or any(ctx.faces[i].kind != "plane" for i in f.faces):
+        return None
+    d = f.views[0].direction
+    sides = [ctx.faces[i].surface.axis for i in f.faces if abs(dot(ctx.faces[i].surface.axis, d)) < 0.95]
+    if not sides:
+        return None
+    e = unit(cross(d, sides[0]))
+    low, high = ctx.span(f.faces, e)
+    plane = Plane2(e)
+    roofs = [i for i in f.faces if dot(ctx.faces[i].surface.axis, d) < -1 + 1e-6]
+    top = shop.top_of_box(d)
+    if roofs:
+        region = _tee(shop, f, roofs, top)
+    else:
+        region = MultiPoint([plane.at(p) for i in f.faces for p in shop.points(i)]).convex_hull
+    return Body(f.id, [shop.prism(e, region, low, high)]) if region.area > 1e-9 else None
+
+
+def _tee(shop: Shop, f: Feature, roofs: list[int], top: float):  # type: ignore[no-untyped-def]
+    """Foot and neck as two rectangles seen along the slot."""
+    ctx, d = shop.ctx, f.views[0].direction
+    side = next(ctx.faces[i].surface.axis for i in f.faces if abs(dot(ctx.faces[i].surface.axis, d)) < 0.5)
+    e = unit(cross(d, side))
+    across, plane = unit(cross(e, d)), Plane2(e)
+    roof = ctx.span(roofs, d)[1]
+    neck = [i for i in f.faces if ctx.extent(i, d)[0] > roof - 0.01 and i not in roofs]
+    foot = [i for i in f.faces if i not in neck]
+    out = []
+    for faces, a, b in ((foot, ctx.span(foot, d)[0], roof), (neck, roof, top)):
+        if faces:
+            x0, x1 = ctx.span(faces, across)
+            flat = box(x0, a, x1, b)
+            corners = [(x * across[k] + y * d[k] for k in range(3)) for x, y in flat.exterior.coords]
+            out.append(MultiPoint([plane.at(tuple(c)) for c in corners]).convex_hull)  # type: ignore[arg-type]
+    return out[0].union(out[1]) if len(out) > 1 else out[0]
+
+
+def facing_body(shop: Shop, f: Feature) -> Body | None:
+    """Columns over whatever faces freely along a main direction: free-form regions and leaning islands' walls."""
+    solids: list[Solid] = []
+    for d in _free_ways(shop, f)[:1]:
+        solids += _columns(shop, f.faces, d, shop.top_of_box(d))
+    return Body(f.id, solids) if solids else None

@@ -1,0 +1,178 @@
+"""Removal bodies of steps, slots, pockets, planar faces, bosses and outside profiles: everything above their faces.
+
+What a feature's face sees along a direction from which it is reachable is free in the finished part. So the body is
+the column over the faces, up to the stock's surface: the outline's prism where the floor is level, less what stands
+under leaning walls and floor radii; column by column where floors lie at several levels.
+"""
+
+from __future__ import annotations
+
+from math import atan2, pi
+
+from shapely import Polygon, unary_union
+from shapely.geometry.base import BaseGeometry
+
+from recognizer.bodies import is_convex
+from recognizer.outline import Plane2, between_walls, box_polygon, face_polygon
+from recognizer.reach import ceilings
+from recognizer.removal.arcs import arc_points
+from recognizer.removal.frames import Shop
+from recognizer.removal.solids import Body, Half, Solid
+from recognizer.tilts import FLAT, tilt
+from recognizer.vector import cross, dot, neg, sub, unit
+from recognizer.views import Look, looks
+from shared.features import Feature
+from shared.units import Vector
+
+
+def pocket_body(shop: Shop, f: Feature) -> Body | None:
+    """Body of a step, slot, open or closed pocket."""
+    if not f.views:
+        return None
+    view = f.views[0]
+    look = next((k for k in looks(shop.ctx, frozenset(f.faces)) if dot(k.d, view.direction) > 1 - 1e-7), None)
+    if look is None or look.outline.region.is_empty:
+        return None
+    low = min(look.low, view.bottom)
+    high = shop.top_of_box(look.d) if view.reachable else view.top
+    if look.through and any(v.reachable and dot(v.direction, look.d) < -1 + 1e-7 for v in f.views):
+        low = -shop.top_of_box(neg(look.d))
+    floors = [shop.ctx.extent(i, look.d)[0] for i in look.reading.floors]
+    if floors and max(floors) - min(floors) > 2 * shop.ctx.tol.length_mm:
+        return Body(f.id, _columns(shop, f.faces, look.d, high))
+    return _level_body(shop, f, look, low, high)
+
+
+def _level_body(shop: Shop, f: Feature, look: Look, low: float, high: float) -> Body:
+    """Prism over the outline; planes that lean cut it, and the material under other leaning faces is left standing."""
+    ctx, d = shop.ctx, look.d
+    region = shop.fine(look.outline.region, f.faces, d)
+    halves: list[Half] = []
+    fills: list[Solid] = []
+    whole = is_convex(ctx, f.faces)
+    for i in look.reading.leans:
+        s = ctx.faces[i].surface
+        if s.kind == "plane" and whole:
+            halves.append(shop.half(neg(s.axis), -s.offset))
+        else:
+            fills += under_face(shop, i, d, low)
+    return Body(f.id, [shop.prism(d, region, low, high, halves)], fills, disjoint=not halves and _apart(fills))
+
+
+def _apart(solids: list[Solid]) -> bool:
+    """No two solids' boxes overlap."""
+    for i, a in enumerate(solids):
+        for b in solids[i + 1 :]:
+            if ((a.bounds[0] < b.bounds[1] - 1e-6) & (b.bounds[0] < a.bounds[1] - 1e-6)).all():
+                return False
+    return True
+
+
+def under_face(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:
+    """Material that stands under a leaning face, down to a level along d."""
+    ctx = shop.ctx
+    s = ctx.faces[face].surface
+    if s.kind == "plane":
+        top = ctx.extent(face, d)[1]
+        region = shop.fine(face_polygon(ctx, face, Plane2(d)), [face], d)
+        return [shop.prism(d, region, low, top, [shop.half(s.axis, s.offset)])]
+    if s.kind == "cylinder" and abs(dot(s.axis, d)) < 1e-6 and s.hollow:
+        return _under_trough(shop, face, d, low)
+    if s.kind in ("cone", "torus") and abs(dot(s.axis, d)) > 1 - 1e-6:
+        line = shop.meridian(face, d)
+        profile = Polygon([*line, (low, line[-1][1]), (low, line[0][1])]).buffer(0)
+        return shop.revolved(s.origin, d, profile, shop.sector([face], s.origin, d))
+    return shop.facet_solids(face, d, low, above=False)
+
+
+def _under_trough(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:
+    """Under a hollow cylinder that lies across d: a prism along its axis, between arc and level."""
+    s = shop.ctx.faces[face].surface
+    e = s.axis
+    plane = Plane2(e)
+    across = unit(cross(d, e))
+    angles = [atan2(dot(r, d), dot(r, across)) for r in (sub(p, s.origin) for p in shop.points(face))]
+    angles = [t if t <= 1e-6 else t - 2 * pi for t in angles]
+    up, side = plane.at(d), plane.at(across)
+    x0, y0 = plane.at(s.origin)
+    base = dot(s.origin, d)
+
+    def at(t: float, h: float) -> tuple[float, float]:
+        return (x0 + t * side[0] + h * up[0], y0 + t * side[1] + h * up[1])
+
+    arc = arc_points((0.0, 0.0), s.radius, min(angles), max(angles))
+    ring = [at(t, h) for t, h in arc] + [at(arc[-1][0], low - base), at(arc[0][0], low - base)]
+    a, b = shop.ctx.extent(face, e)
+    return [shop.prism(e, Polygon(ring).buffer(0), a, b)]
+
+
+def _columns(shop: Shop, faces: list[int], d: Vector, high: float) -> list[Solid]:
+    """Columns over every face that looks along d, up to a level."""
+    out: list[Solid] = []
+    ctx = shop.ctx
+    for i in faces:
+        low, up = tilt(ctx, i, d)
+        if low < -10 * FLAT or up < 10 * FLAT:
+            continue
+        if ctx.faces[i].kind != "plane":
+            out += shop.facet_solids(i, d, high, above=True)
+            continue
+        region = shop.fine(open_filled(shop, i, d), [i], d)
+        if region.area > 1e-9:
+            s = ctx.faces[i].surface
+            halves = [] if low > 1 - FLAT else [shop.half(neg(s.axis), -s.offset)]
+            out.append(shop.prism(d, region, ctx.extent(i, d)[0], high, halves))
+    return out
+
+
+def open_filled(shop: Shop, face: int, d: Vector) -> BaseGeometry:
+    """Projection of a plane face; inner loops where it falls away all round are mouths of deeper cuts and are filled."""
+    ctx, plane = shop.ctx, Plane2(d)
+    region = face_polygon(ctx, face, plane)
+    signs = {e: sign for _, e, sign in ctx.graph.links(face)}
+    for k, loop in enumerate(ctx.faces[face].loops):
+        if k and all(signs.get(e) == "convex" for e, _ in loop):
+            ring = [plane.at(p) for p in ctx.snapshot.loop_points(face, k)]
+            if len(ring) > 2:
+                region = region.union(Polygon(ring).buffer(1e-6))
+    return region
+
+
+def planar_body(shop: Shop, f: Feature) -> Body | None:
+    """Columns over faces that no wall closes in, from every main direction that they face freely."""
+    if all(i in shop.ctx.box_faces for i in f.faces):
+        return None
+    solids: list[Solid] = []
+    for d in _free_ways(shop, f):
+        solids += _columns(shop, f.faces, d, shop.top_of_box(d))
+    return Body(f.id, solids) if solids else None
+
+
+def _free_ways(shop: Shop, f: Feature) -> list[Vector]:
+    """Main directions that all faces look along with nothing above them, else the feature's own."""
+    ctx = shop.ctx
+    out = []
+    for d in ctx.frame.directions:
+        if any(tilt(ctx, i, d)[0] < -10 * FLAT for i in f.faces) or not any(tilt(ctx, i, d)[1] > 0.02 for i in f.faces):
+            continue
+        region = unary_union([face_polygon(ctx, i, Plane2(d)) for i in f.faces])
+        share, _ = ceilings(ctx, d).over(region, ctx.span(f.faces, d)[0], frozenset(f.faces))
+        if region.area > 1e-6 and share <= ctx.tol.share:
+            out.append(d)
+    return out or [v.direction for v in f.views if v.reachable][:1]
+
+
+def outside_body(shop: Shop, f: Feature) -> Body | None:
+    """The box without the outline, from end to end where both ends are free."""
+    from recognizer.bodies import read
+
+    ctx = shop.ctx
+    view = f.views[0]
+    d = view.direction
+    reading = read(ctx, f.faces, d)
+    inside = shop.fine(between_walls(ctx, reading, Plane2(d)), f.faces, d)
+    region = box_polygon(ctx, Plane2(d)).difference(inside)
+    ways = [v.direction for v in f.views if v.reachable]
+    high = shop.top_of_box(d) if any(dot(w, d) > 0 for w in ways) else view.top
+    low = -shop.top_of_box(neg(d)) if any(dot(w, d) < 0 for w in ways) else view.bottom
+    return Body(f.id, [shop.prism(d, region, low, high)]) if region.area > 1e-9 else None

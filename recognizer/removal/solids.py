@@ -1,0 +1,384 @@
+"""Solids that a plane across one of the box's axes cuts into polygons: prisms and bodies of revolution.
+
+All coordinates are in the part's own frame: components along the frame's three axes, so that the box is
+axis-aligned. A section across axis k has the coordinates of the two other axes, in ascending order.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from math import hypot, pi
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiPolygon, Polygon
+from shapely.affinity import affine_transform
+from shapely.geometry.base import BaseGeometry
+
+from recognizer.removal.arcs import disc
+from recognizer.vector import cross, dot
+from shared.units import Vector
+
+NOTHING = Polygon()
+FLAT = 1e-9
+ACROSS = {0: (1, 2), 1: (0, 2), 2: (0, 1)}
+FAR = 1e5
+
+
+@dataclass(frozen=True)
+class Half:
+    """Half-space n . p <= c."""
+
+    n: Vector
+    c: float
+
+
+@dataclass
+class Prism:
+    """Region (in coordinates along u and v) swept along d from level `low` to `high`, cut by half-spaces."""
+
+    d: Vector
+    u: Vector
+    v: Vector
+    region: BaseGeometry
+    low: float
+    high: float
+    halves: tuple[Half, ...] = ()
+
+    @cached_property
+    def bounds(self) -> np.ndarray:
+        """(2, 3): lowest and highest coordinates, without regard to the half-spaces."""
+        q = shapely.get_coordinates(self.region)
+        flat = q @ np.array([self.u, self.v])
+        ends = np.sort(np.outer([self.low, self.high], self.d), axis=0)
+        return np.array([flat.min(axis=0) + ends[0], flat.max(axis=0) + ends[1]])
+
+    @cached_property
+    def volume(self) -> float | None:
+        """Exact volume in mm3 where it has a closed form: no half-space, or one that leaves no column empty or whole."""
+        area = self.region.area
+        if not self.halves:
+            return area * (self.high - self.low)
+        if len(self.halves) > 1:
+            return None
+        h = self.halves[0]
+        rise = dot(h.n, self.d)
+        if abs(rise) < FLAT:
+            return None
+        gu, gv = dot(h.n, self.u), dot(h.n, self.v)
+        q = shapely.get_coordinates(self.region)
+        levels = (h.c - q @ np.array([gu, gv])) / rise
+        if levels.min() < self.low - 1e-4 or levels.max() > self.high + 1e-4:
+            return None
+        c = self.region.centroid
+        level = (h.c - gu * c.x - gv * c.y) / rise
+        return area * ((level - self.low) if rise > 0 else (self.high - level))
+
+    def constant(self, k: int) -> bool:
+        """Whether sections across axis k are equal between its critical levels."""
+        if any(FLAT < abs(h.n[k]) < 1 - FLAT for h in self.halves):
+            return False
+        if abs(self.d[k]) > 1 - FLAT:
+            return True
+        return abs(self.d[k]) < FLAT and self._square(k)
+
+    def _square(self, k: int) -> bool:
+        """Every side of the region runs along or across axis k."""
+        q = shapely.get_coordinates(self.region) @ np.array([self.u[k], self.v[k]])
+        step = np.diff(q)
+        size = np.hypot(*np.diff(shapely.get_coordinates(self.region), axis=0).T)
+        return bool(np.all((np.abs(step) < 1e-6) | (np.abs(np.abs(step) - size) < 1e-6)))
+
+    def critical(self, k: int) -> list[float]:
+        """Levels along axis k between which its sections change smoothly."""
+        out = [float(self.bounds[0][k]), float(self.bounds[1][k])]
+        if abs(self.d[k]) < 1 - FLAT:
+            levels = self._corners @ np.array([self.u[k], self.v[k]])
+            out += [float(x + e * self.d[k]) for x in levels for e in ({self.low, self.high} if abs(self.d[k]) > FLAT else {0.0})]
+        for h in self.halves:
+            out += self._half_levels(h, k)
+        return out
+
+    @cached_property
+    def _corners(self) -> np.ndarray:
+        """Corners of the region that turn by more than 12 degrees: not those of an arc's chords."""
+        rings = [r for p in _polygons(self.region) for r in (p.exterior, *p.interiors)]
+        out = []
+        for ring in rings:
+            q = shapely.get_coordinates(ring)[:-1]
+            a, b = q - np.roll(q, 1, axis=0), np.roll(q, -1, axis=0) - q
+            sine = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+            out.append(q[sine > 0.2 * np.hypot(*a.T) * np.hypot(*b.T)])
+        return np.concatenate(out) if out else np.zeros((0, 2))
+
+    def _half_levels(self, h: Half, k: int) -> list[float]:
+        """Levels along axis k where a half-space's plane meets the prism's upright edges and its ends."""
+        if abs(h.n[k]) > 1 - FLAT:
+            return [h.c * h.n[k]]
+        corners = self._corners
+        out = []
+        rise = dot(h.n, self.d)
+        for q in corners:
+            at = [q[0] * self.u[i] + q[1] * self.v[i] for i in range(3)]
+            if abs(rise) > FLAT:
+                t = (h.c - (h.n[0] * at[0] + h.n[1] * at[1] + h.n[2] * at[2])) / rise
+                out.append(float(at[k] + t * self.d[k]))
+        return out
+
+    def section(self, k: int, z: float) -> BaseGeometry:
+        """Cut by the plane at z along axis k."""
+        if not self.bounds[0][k] < z < self.bounds[1][k]:
+            return NOTHING
+        out = self._slanted(k, z) if abs(self.d[k]) > FLAT else self._lengthwise(k, z)
+        i, j = ACROSS[k]
+        for h in self.halves:
+            out = clipped(out, h.n[i], h.n[j], h.c - h.n[k] * z)
+        return out
+
+    def _slanted(self, k: int, z: float) -> BaseGeometry:
+        """Section that meets every line along d: an affine image of the region."""
+        i, j = ACROSS[k]
+        u, v, d = self.u, self.v, self.d
+        upright = abs(d[k]) > 1 - FLAT
+        if upright and k in self._images:
+            return self._images[k]
+        t = z / d[k]
+        a, b = u[k] / d[k], v[k] / d[k]
+        matrix = [u[i] - a * d[i], v[i] - b * d[i], u[j] - a * d[j], v[j] - b * d[j], t * d[i], t * d[j]]
+        if upright:
+            matrix[4:] = [0.0, 0.0]
+            self._images[k] = affine_transform(self.region, matrix)
+            return self._images[k]
+        out = affine_transform(self.region, matrix)
+        # level along d, the two ends: d . p <= high and >= low
+        out = clipped(out, d[i], d[j], self.high - d[k] * z)
+        return clipped(out, -d[i], -d[j], d[k] * z - self.low)
+
+    @cached_property
+    def _images(self) -> dict[int, BaseGeometry]:
+        return {}
+
+    def _lengthwise(self, k: int, z: float) -> BaseGeometry:
+        """Section by a plane that runs along d: a rectangle for each stretch of the region on that plane."""
+        i, j = ACROSS[k]
+        gu, gv = self.u[k], self.v[k]
+        size = hypot(gu, gv)
+        foot, way = (gu * z / size**2, gv * z / size**2), (-gv / size, gu / size)
+        a, b = (foot[0] - FAR * way[0], foot[1] - FAR * way[1]), (foot[0] + FAR * way[0], foot[1] + FAR * way[1])
+        cut = self.region.intersection(LineString([a, b]))
+        out = []
+        for line in getattr(cut, "geoms", [cut]):
+            if line.geom_type != "LineString" or line.is_empty:
+                continue
+            p, q = line.coords[0], line.coords[-1]
+            flat = [(r[0] * self.u[i] + r[1] * self.v[i], r[0] * self.u[j] + r[1] * self.v[j]) for r in (p, q)]
+            lo, hi = ((self.d[i] * e, self.d[j] * e) for e in (self.low, self.high))
+            (x0, y0), (x1, y1) = flat
+            out.append(
+                Polygon([(x0 + lo[0], y0 + lo[1]), (x1 + lo[0], y1 + lo[1]), (x1 + hi[0], y1 + hi[1]), (x0 + hi[0], y0 + hi[1])])
+            )
+        return NOTHING if not out else out[0] if len(out) == 1 else MultiPolygon(out)
+
+    def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
+        """(n,) True for points (n, 3) deeper inside than `margin`."""
+        level = p @ np.array(self.d)
+        ok = (level > self.low + margin) & (level < self.high - margin)
+        for h in self.halves:
+            ok &= p @ np.array(h.n) < h.c - margin
+        if ok.any():
+            inner = self.region.buffer(-margin)
+            shapely.prepare(inner)
+            ok[ok] = shapely.contains_xy(inner, p[ok] @ np.array(self.u), p[ok] @ np.array(self.v))
+        return ok
+
+
+@dataclass
+class Revolve:
+    """Profile (level along the axis, radius) turned about the axis o + t a, in a sector cut out by half-spaces."""
+
+    o: Vector
+    a: Vector
+    profile: Polygon
+    turn: float = 2 * pi
+    halves: tuple[Half, ...] = ()
+    _base: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._base = dot(self.o, self.a)
+
+    @cached_property
+    def bounds(self) -> np.ndarray:
+        """(2, 3): lowest and highest coordinates of the full turn."""
+        x0, _, x1, r = self.profile.bounds
+        rows = []
+        for k in range(3):
+            c = self.o[k] - self._base * self.a[k]
+            swing = r * max(0.0, 1 - self.a[k] ** 2) ** 0.5
+            rows.append((c + min(x0 * self.a[k], x1 * self.a[k]) - swing, c + max(x0 * self.a[k], x1 * self.a[k]) + swing))
+        return np.array(rows).T
+
+    @cached_property
+    def volume(self) -> float | None:
+        """Exact by Pappus: area times the way of its centroid."""
+        return self.turn * self.profile.area * self.profile.centroid.y if not self.profile.is_empty else 0.0
+
+    def constant(self, k: int) -> bool:
+        """Never: radii change."""
+        return False
+
+    def critical(self, k: int) -> list[float]:
+        """Levels of the profile's ends and corners along axis k."""
+        if abs(self.a[k]) > 1 - FLAT:
+            shift = self.o[k] - self._base * self.a[k]
+            q = shapely.get_coordinates(self.profile)
+            a, b = q[:-1] - np.roll(q[:-1], 1, axis=0), q[1:] - q[:-1]
+            sine = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) > 0.2 * np.hypot(*a.T) * np.hypot(*b.T)
+            return [float(shift + h * self.a[k]) for h in q[:-1][sine][:, 0]]
+        out = [float(self.bounds[0][k]), float(self.bounds[1][k])]
+        c = self.o[k]
+        for r in {round(float(y), 9) for y in shapely.get_coordinates(self.profile)[:, 1]}:
+            out += [c - r, c + r] if len(self.profile.exterior.coords) < 8 else []
+        return out
+
+    def section(self, k: int, z: float) -> BaseGeometry:
+        """Cut by the plane at z along axis k; the axis must run along or across it."""
+        if not self.bounds[0][k] < z < self.bounds[1][k]:
+            return NOTHING
+        out = self._across(k, z) if abs(self.a[k]) > 0.5 else self._lengthwise(k, z)
+        i, j = ACROSS[k]
+        for h in self.halves:
+            out = clipped(out, h.n[i], h.n[j], h.c - h.n[k] * z)
+        return out
+
+    def _across(self, k: int, z: float) -> BaseGeometry:
+        i, j = ACROSS[k]
+        h = (z - self.o[k]) / self.a[k] + self._base
+        cut = self.profile.intersection(LineString([(h, -1.0), (h, FAR)]))
+        out: BaseGeometry = NOTHING
+        for line in getattr(cut, "geoms", [cut]):
+            if line.geom_type == "LineString" and not line.is_empty:
+                r0, r1 = sorted(c[1] for c in (line.coords[0], line.coords[-1]))
+                ring = disc(self.o[i], self.o[j], r1)
+                out = out.union(ring.difference(disc(self.o[i], self.o[j], r0)) if r0 > 1e-6 else ring)
+        return out
+
+    def _lengthwise(self, k: int, z: float) -> BaseGeometry:
+        i, j = ACROSS[k]
+        y = abs(z - self.o[k])
+        e = tuple(1.0 if m == k else 0.0 for m in range(3))
+        w = cross(e, self.a)  # type: ignore[arg-type]
+        upper = self.profile.intersection(shapely.box(-FAR, y, FAR, FAR))
+        if upper.is_empty:
+            return NOTHING
+        x0, y0, x1, y1 = upper.bounds
+        fine = upper.segmentize(max(1e-6, (x1 - x0 + y1 - y0) / 40))
+
+        def mapped(sign: float) -> BaseGeometry:
+            def move(q: np.ndarray) -> np.ndarray:
+                s = sign * np.sqrt(np.maximum(0.0, q[:, 1] ** 2 - y * y))
+                t = q[:, 0] - self._base
+                return np.column_stack(
+                    [self.o[i] + t * self.a[i] + s * w[i], self.o[j] + t * self.a[j] + s * w[j]]
+                )
+
+            return shapely.transform(fine, move).buffer(0)
+
+        return mapped(1.0).union(mapped(-1.0))
+
+    def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
+        """(n,) True for points (n, 3) deeper inside than `margin`."""
+        rel = p - np.array(self.o)
+        t = rel @ np.array(self.a)
+        r = np.sqrt(np.maximum(0.0, (rel * rel).sum(axis=1) - t * t))
+        # The profile's side on the axis is no boundary.
+        inner = self.profile.union(_mirrored(self.profile)).buffer(-margin)
+        ok = shapely.contains_xy(inner, t + self._base, r)
+        for h in self.halves:
+            ok &= p @ np.array(h.n) < h.c - margin
+        return ok
+
+
+def _mirrored(profile: Polygon) -> BaseGeometry:
+    return affine_transform(profile, [1, 0, 0, -1, 0, 0])
+
+
+Solid = Prism | Revolve
+
+
+def clipped(region: BaseGeometry, nx: float, ny: float, c: float) -> BaseGeometry:
+    """Part of a region where nx x + ny y <= c."""
+    size = hypot(nx, ny)
+    if size < 1e-12:
+        return region if c >= 0 else NOTHING
+    if region.is_empty:
+        return region
+    x0, y0, x1, y1 = region.bounds
+    far = max(nx * x0, nx * x1) + max(ny * y0, ny * y1)
+    near = min(nx * x0, nx * x1) + min(ny * y0, ny * y1)
+    if far <= c + 1e-9:
+        return region
+    if near >= c:
+        return NOTHING
+    nx, ny, c = nx / size, ny / size, c / size
+    reach = 4 * (abs(x0) + abs(x1) + abs(y0) + abs(y1) + abs(c)) + 1
+    fx, fy = nx * c, ny * c
+    quad = [
+        (fx - ny * reach, fy + nx * reach),
+        (fx + ny * reach, fy - nx * reach),
+        (fx + ny * reach - nx * reach, fy - nx * reach - ny * reach),
+        (fx - ny * reach - nx * reach, fy + nx * reach - ny * reach),
+    ]
+    return region.intersection(Polygon(quad))
+
+
+def _polygons(region: BaseGeometry) -> list[Polygon]:
+    return [p for p in getattr(region, "geoms", [region]) if p.geom_type == "Polygon" and not p.is_empty]
+
+
+@dataclass
+class Body:
+    """What a feature takes away: the union of `adds` without `fills`, inside the box."""
+
+    name: str
+    adds: list[Solid]
+    fills: list[Solid] = field(default_factory=list)
+    disjoint: bool = False
+    """No two adds overlap, no two fills overlap, and every fill lies inside the adds: volumes may be summed."""
+
+    @cached_property
+    def bounds(self) -> np.ndarray:
+        """(2, 3) over all adds."""
+        b = np.array([s.bounds for s in self.adds])
+        return np.array([b[:, 0].min(axis=0), b[:, 1].max(axis=0)])
+
+    def volume(self, low: Vector, high: Vector) -> float | None:
+        """Closed form where there is one: None where solids overlap or reach out of the box."""
+        b = self.bounds
+        if not (self.disjoint or (len(self.adds) == 1 and not self.fills)) or (b[0] < np.array(low) - 1e-6).any():
+            return None
+        if (b[1] > np.array(high) + 1e-6).any():
+            return None
+        plus, minus = [s.volume for s in self.adds], [s.volume for s in self.fills]
+        if any(v is None for v in plus + minus):
+            return None
+        return sum(plus) - sum(minus)  # type: ignore[arg-type]
+
+    def section(self, k: int, z: float) -> BaseGeometry:
+        """Cut by the plane at z along axis k."""
+        pieces = [p for s in self.adds if not (p := s.section(k, z)).is_empty]
+        if not pieces:
+            return NOTHING
+        out = pieces[0] if len(pieces) == 1 else shapely.union_all(pieces)
+        gone = [p for s in self.fills if not (p := s.section(k, z)).is_empty]
+        return out.difference(shapely.union_all(gone)) if gone else out
+
+    def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
+        """(n,) True for points deeper inside an add than `margin` and deeper than that outside every fill."""
+        ok = np.zeros(len(p), dtype=bool)
+        for s in self.adds:
+            ok |= s.contains(p, margin)
+        for s in self.fills:
+            if ok.any():
+                ok[ok] = ~s.contains(p[ok], -margin)
+        return ok
