@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from recognizer.removal.frames import Shop
+from recognizer.removal.leftover import leftovers
 from recognizer.removal.make import bodies_of
 from recognizer.removal.probe import Survey, survey, touched
 from recognizer.removal.solids import Body
@@ -31,10 +32,13 @@ def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str
     """Closure figures, the removal volume of each feature in mm3 by id, and findings where too much is unexplained."""
     shop = Shop(ctx)
     bodies = bodies_of(ctx, features)
-    volumes = {f.id: 0.0 for f in features}
-    volumes |= dict(zip((b.name for b in bodies), first_come_volumes(bodies, shop.low, shop.high), strict=True))
+    volumes = _volumes(shop, features, bodies)
     stock, part = ctx.frame.volume, ctx.snapshot.volume
     removed = sum(volumes.values())
+    if stock - part - removed > SHARE * removed:
+        bodies = bodies + leftovers(shop, features, bodies)
+        volumes = _volumes(shop, features, bodies)
+        removed = sum(volumes.values())
     gap = stock - part - removed
     over, notes = 0.0, []
     if abs(gap) > SHARE * removed + 1e-6 or touched(shop, bodies):
@@ -49,6 +53,13 @@ def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str
         method=METHOD + ("; part cut by a body: by 6000 points" if over > 0 else ""),
     )
     return closure, volumes, notes
+
+
+def _volumes(shop: Shop, features: list[Feature], bodies: list[Body]) -> dict[str, float]:
+    volumes = {f.id: 0.0 for f in features}
+    for b, v in zip(bodies, first_come_volumes(bodies, shop.low, shop.high), strict=True):
+        volumes[b.name] += v
+    return volumes
 
 
 def _findings(shop: Shop, seen: Survey, left: float, over: float, removed: float) -> list[Finding]:
@@ -85,4 +96,3 @@ def _where(box: np.ndarray | None) -> str:
     return f", between ({low}) and ({high}) in the part's own axes"
 
 
-__all__ = ["Body", "closure_of"]

@@ -75,7 +75,7 @@ def _refined(polygon: Polygon, circles: list[Circle]) -> Polygon:
 
 
 def _ring(ring: BaseGeometry, circles: list[Circle]) -> list[Point]:
-    q = shapely.get_coordinates(ring)
+    q = _snapped(shapely.get_coordinates(ring), circles)
     nearest = np.full(len(q) - 1, -1)
     for k, c in enumerate(circles):
         on = np.abs(np.hypot(q[:, 0] - c.x, q[:, 1] - c.y) - c.r) < 1e-4 + 1e-6 * c.r
@@ -87,6 +87,22 @@ def _ring(ring: BaseGeometry, circles: list[Circle]) -> list[Point]:
         if k >= 0:
             out += _between(circles[k], q[i], q[i + 1])
     return out
+
+
+def _snapped(q: np.ndarray, circles: list[Circle]) -> np.ndarray:
+    """Ring with corners moved out to a circle where they and both neighbours lie on it or a chord's sagitta inside.
+
+    Two chord polygons of one circle that were united leave such corners where their chords cross.
+    """
+    q = q[:-1].copy()
+    for c in circles:
+        rel = q - (c.x, c.y)
+        r = np.hypot(*rel.T)
+        near = np.abs(r - c.r * (1 - 0.0025)) < 0.0026 * c.r
+        short = np.hypot(*(np.roll(q, -1, axis=0) - q).T) < 2 * c.r * sin(LONGEST_CHORD_RAD / 2)
+        move = near & np.roll(near, 1) & np.roll(near, -1) & short & np.roll(short, 1)
+        q[move] = (c.x, c.y) + rel[move] * (c.r / r[move])[:, None]
+    return np.vstack([q, q[:1]])
 
 
 def _between(c: Circle, a: np.ndarray, b: np.ndarray) -> list[Point]:

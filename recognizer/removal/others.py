@@ -8,7 +8,7 @@ from recognizer.outline import Plane2
 from recognizer.removal.frames import Shop
 from recognizer.removal.pockets import _columns, _free_ways
 from recognizer.removal.solids import Body, Solid
-from recognizer.vector import cross, dot, unit
+from recognizer.vector import add, cross, dot, scale, unit
 from shared.features import Feature
 
 
@@ -47,8 +47,8 @@ def _tee(shop: Shop, f: Feature, roofs: list[int], top: float):  # type: ignore[
         if faces:
             x0, x1 = ctx.span(faces, across)
             flat = box(x0, a, x1, b)
-            corners = [(x * across[k] + y * d[k] for k in range(3)) for x, y in flat.exterior.coords]
-            out.append(MultiPoint([plane.at(tuple(c)) for c in corners]).convex_hull)  # type: ignore[arg-type]
+            corners = [add(scale(across, x), scale(d, y)) for x, y in flat.exterior.coords]
+            out.append(MultiPoint([plane.at(c) for c in corners]).convex_hull)
     return out[0].union(out[1]) if len(out) > 1 else out[0]
 
 

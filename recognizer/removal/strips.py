@@ -105,7 +105,8 @@ def _flank_at(shop: Shop, face: int, a: Vector, end: Point) -> Point | None:
     ctx, s = shop.ctx, shop.ctx.faces[face].surface
     base = dot(s.origin, a)
     for n, e, _ in ctx.graph.links(face):
-        m = ctx.snapshot.edges[e].middle
+        points = ctx.snapshot.edges[e].points
+        m = points[len(points) // 2]  # not the middle, which may lie on a chord
         rel = sub(m, s.origin)
         t = dot(rel, a)
         radial = tuple(rel[k] - t * a[k] for k in range(3))

@@ -1,0 +1,100 @@
+"""Leftover air above a level floor: what lies beyond its open sides and is free all the way up.
+
+A floor's outline ends where another cut or a broken edge begins. The cutter swings on over such places, so the column
+above them goes with the floor. Free at a level along d is whatever lies under no face that looks along d from higher up:
+material always ends upwards in such a face.
+"""
+
+from __future__ import annotations
+
+import shapely
+from shapely import unary_union
+from shapely.geometry.base import BaseGeometry
+
+from recognizer.outline import Plane2, box_polygon, face_polygon
+from recognizer.removal.frames import Shop
+from recognizer.removal.solids import Body, Prism, clipped
+from recognizer.tilts import FLAT, tilt
+from recognizer.vector import dot
+from shared.features import POCKET_KINDS, Feature
+from shared.units import Vector
+
+SLIVER = 2e-3
+"""Strips of free space thinner than twice this, in mm, are the outlines' inexactness."""
+
+
+def leftovers(shop: Shop, features: list[Feature], bodies: list[Body]) -> list[Body]:
+    """Bodies of the free space that joins each level floor's prism at its own level; named as the feature."""
+    by_name = {b.name: b for b in bodies}
+    seen: dict[tuple[Vector, float], list[BaseGeometry]] = {}
+    out = []
+    for f in sorted(features, key=lambda f: ((*POCKET_KINDS, "planar_face").index(f.kind) if _wide(f) else 9, f.faces[0])):
+        body = by_name.get(f.id)
+        if not _wide(f) or body is None:
+            continue
+        for d in _ways(shop, f):
+            low = shop.ctx.span(f.faces, d)[0]
+            key = (tuple(round(c, 6) for c in d), round(low, 4))
+            if key not in seen:
+                seen[key] = free_at(shop, d, low)
+            own = [s for s in body.adds if isinstance(s, Prism) and dot(s.d, shop.turn(d)) > 1 - 1e-9]
+            extra = _joined(seen[key], [s.region for s in own])
+            if extra is not None:
+                out.append(Body(f.id, [shop.prism(d, extra, low, shop.top_of_box(d))]))
+    return out
+
+
+def _wide(f: Feature) -> bool:
+    return f.kind in POCKET_KINDS or f.kind == "planar_face"
+
+
+def _ways(shop: Shop, f: Feature) -> list[Vector]:
+    """Directions from which the feature is reached with a level floor below, and for a through one both of its ends."""
+    out = []
+    for v in f.views:
+        floors = [i for i in f.faces if tilt(shop.ctx, i, v.direction)[0] > 1 - FLAT]
+        if v.reachable and (floors or v.through):
+            out.append(v.direction)
+    return out
+
+
+def _joined(pieces: list[BaseGeometry], own: list[BaseGeometry]) -> BaseGeometry | None:
+    """Pieces of free space that touch an outline, without it."""
+    if not own:
+        return None
+    region = unary_union(own)
+    grown = region.buffer(4 * SLIVER)
+    near = [p for p in pieces if p.intersects(grown)]
+    if not near:
+        return None
+    extra = unary_union(near).difference(region.buffer(SLIVER / 4, join_style="mitre"))
+    extra = unary_union([p for p in getattr(extra, "geoms", [extra]) if p.geom_type == "Polygon" and p.area > 1e-3])
+    return None if extra.is_empty else extra
+
+
+def free_at(shop: Shop, d: Vector, low: float) -> list[BaseGeometry]:
+    """Polygons across d, inside the box, under no face that looks along d from above a level."""
+    ctx = shop.ctx
+    plane = Plane2(d)
+    slack = 2 * ctx.tol.length_mm
+    covers = []
+    for f in ctx.faces:
+        if tilt(ctx, f.index, d)[1] < 10 * FLAT or ctx.extent(f.index, d)[1] < low + slack:
+            continue
+        polygon = _above(shop, f.index, plane, low)
+        if not polygon.is_empty:
+            covers.append(polygon.buffer(SLIVER, quad_segs=1, join_style="mitre"))
+    free = box_polygon(ctx, plane).difference(unary_union(covers)).buffer(SLIVER, join_style="mitre")
+    free = shapely.intersection(free, box_polygon(ctx, plane))
+    return [p for p in getattr(free, "geoms", [free]) if p.geom_type == "Polygon" and p.area > 1e-3]
+
+
+def _above(shop: Shop, face: int, plane: Plane2, low: float) -> BaseGeometry:
+    """Projection of the part of a face that lies above a level."""
+    ctx = shop.ctx
+    polygon = shop.fine(face_polygon(ctx, face, plane), [face], plane.d)
+    s = ctx.faces[face].surface
+    if s.kind == "plane" and ctx.extent(face, plane.d)[0] < low:
+        # Level over (x, y): (offset - n . (x u + y v)) / (n . d), above low where n . (x u + y v) < offset - low n . d.
+        return clipped(polygon, dot(s.axis, plane.u), dot(s.axis, plane.v), s.offset - low * dot(s.axis, plane.d))
+    return polygon
