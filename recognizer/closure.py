@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from recognizer.removal.frames import Shop
-from recognizer.removal.leftover import leftovers
+from recognizer.removal.leftover import leftovers, trimmed
 from recognizer.removal.make import bodies_of
 from recognizer.removal.probe import Survey, survey, touched
 from recognizer.removal.solids import Body
@@ -34,14 +34,17 @@ def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str
     bodies = bodies_of(ctx, features)
     volumes = _volumes(shop, features, bodies)
     stock, part = ctx.frame.volume, ctx.snapshot.volume
-    removed = sum(volumes.values())
-    if stock - part - removed > SHARE * removed:
+    cutting = set(touched(shop, bodies))
+    if cutting:
+        bodies = trimmed(shop, features, bodies, cutting)
+        volumes = _volumes(shop, features, bodies)
+    if stock - part - sum(volumes.values()) > SHARE * sum(volumes.values()):
         bodies = bodies + leftovers(shop, features, bodies)
         volumes = _volumes(shop, features, bodies)
-        removed = sum(volumes.values())
+    removed = sum(volumes.values())
     gap = stock - part - removed
     over, notes = 0.0, []
-    if abs(gap) > SHARE * removed + 1e-6 or touched(shop, bodies):
+    if abs(gap) > SHARE * removed + 1e-6 or (cutting and touched(shop, bodies)):
         seen = survey(shop, bodies)
         over = max(0.0, -gap, seen.over)
         notes = _findings(shop, seen, gap + over, over, removed)

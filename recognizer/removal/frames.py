@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import atan2, cos, pi, sin
 
+import numpy as np
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.outline import Plane2
+from recognizer.outline import Plane2, Point
 from recognizer.removal.arcs import Circle, arc_points, disc, refined
+from recognizer.removal.field import Field
 from recognizer.removal.solids import Half, Prism, Revolve, Solid
 from recognizer.rule import Context
 from recognizer.snapshot import plane_axes
@@ -158,23 +160,34 @@ class Shop:
 
         Each facet's plane is moved by its mean gap to the surface, so that the volume is that of the surface.
         """
-        out: list[Solid] = []
         plane = Plane2(d)
+        triangles, base = [], []
         for t in self.ctx.snapshot.facets.get(face, ()):
             n = cross(sub(t[1], t[0]), sub(t[2], t[0]))
-            if dot(n, d) < 0:
-                n = neg(n)
-            triangle = Polygon([plane.at(p) for p in t])
-            if triangle.area < 1e-9:
+            rise = dot(n, d)
+            flat = [plane.at(p) for p in t]
+            if abs(rise) < 1e-9:  # seen edge-on
                 continue
-            n = unit(n)
-            c = dot(n, t[0]) + self._gap(face, t, n)
-            levels = [dot(p, d) for p in t]
-            slack = 0.05 * (max(levels) - min(levels)) + 1e-3
-            if above:
-                out.append(self.prism(d, triangle, min(levels) - slack, level, [self.half(neg(n), -c)]))
-            else:
-                out.append(self.prism(d, triangle, level, max(levels) + slack, [self.half(n, c)]))
+            n = unit(n if rise > 0 else neg(n))
+            lift = self._gap(face, t, n) / max(0.05, dot(n, d))
+            triangles.append(flat)
+            base.append([dot(p, d) + lift for p in t])
+        if not triangles:
+            return []
+        levels = np.array(base)
+        levels = np.minimum(levels, level) if above else np.maximum(levels, level)
+        if max(abs(c) for c in self.turn(d)) > 1 - 1e-7:
+            u, v = plane_axes(d)
+            return [Field(self.turn(d), self.turn(u), self.turn(v), np.array(triangles), levels, level, above)]
+        return self._askew(d, triangles, levels, level, above)
+
+    def _askew(self, d: Vector, triangles: list[list[Point]], base: np.ndarray, level: float, above: bool) -> list[Solid]:
+        """The same along a direction that is none of the frame's: a prism with a level end for each triangle."""
+        out: list[Solid] = []
+        for t, b in zip(triangles, base.mean(axis=1), strict=True):
+            low, high = (float(b), level) if above else (level, float(b))
+            if high > low:
+                out.append(self.prism(d, Polygon(t), low, high))
         return out
 
     def _gap(self, face: int, t: tuple[Vector, Vector, Vector], n: Vector) -> float:

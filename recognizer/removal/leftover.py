@@ -7,13 +7,15 @@ material always ends upwards in such a face.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import shapely
 from shapely import unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.outline import Plane2, box_polygon, face_polygon
 from recognizer.removal.frames import Shop
-from recognizer.removal.solids import Body, Prism, clipped
+from recognizer.removal.solids import Body, Prism, Solid, clipped
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import dot
 from shared.features import POCKET_KINDS, Feature
@@ -42,6 +44,31 @@ def leftovers(shop: Shop, features: list[Feature], bodies: list[Body]) -> list[B
             if extra is not None:
                 out.append(Body(f.id, [shop.prism(d, extra, low, shop.top_of_box(d))]))
     return out
+
+
+def trimmed(shop: Shop, features: list[Feature], bodies: list[Body], names: set[str]) -> list[Body]:
+    """Bodies of which the named ones lose the columns in which the part stands up above their floor.
+
+    An outline is the hull of what other cuts left of the faces: the part may reach into it.
+    """
+    by_id = {f.id: f for f in features}
+    out = []
+    for b in bodies:
+        f = by_id[b.name]
+        if b.name in names and _wide(f) and f.views and f.views[0].reachable:
+            b = replace(b, adds=[_trimmed(shop, f, s) for s in b.adds])
+            b.adds = [s for s in b.adds if not isinstance(s, Prism) or s.region.area > 1e-6]
+        if b.adds:
+            out.append(b)
+    return out
+
+
+def _trimmed(shop: Shop, f: Feature, solid: Solid) -> Solid:
+    d = f.views[0].direction
+    if not isinstance(solid, Prism) or dot(solid.d, shop.turn(d)) < 1 - 1e-9:
+        return solid
+    cover = unary_union(_covers(shop, d, solid.low, frozenset(f.faces)))
+    return replace(solid, region=solid.region.difference(cover))
 
 
 def _wide(f: Feature) -> bool:
@@ -74,19 +101,25 @@ def _joined(pieces: list[BaseGeometry], own: list[BaseGeometry]) -> BaseGeometry
 
 def free_at(shop: Shop, d: Vector, low: float) -> list[BaseGeometry]:
     """Polygons across d, inside the box, under no face that looks along d from above a level."""
+    frame = box_polygon(shop.ctx, Plane2(d))
+    free = frame.difference(unary_union(_covers(shop, d, low))).buffer(SLIVER, join_style="mitre")
+    free = shapely.intersection(free, frame)
+    return [p for p in getattr(free, "geoms", [free]) if p.geom_type == "Polygon" and p.area > 1e-3]
+
+
+def _covers(shop: Shop, d: Vector, low: float, own: frozenset[int] = frozenset()) -> list[BaseGeometry]:
+    """Projections of the faces, but for own ones, that look along d from above a level; a sliver wider than they are."""
     ctx = shop.ctx
     plane = Plane2(d)
     slack = 2 * ctx.tol.length_mm
     covers = []
     for f in ctx.faces:
-        if tilt(ctx, f.index, d)[1] < 10 * FLAT or ctx.extent(f.index, d)[1] < low + slack:
+        if f.index in own or tilt(ctx, f.index, d)[1] < 10 * FLAT or ctx.extent(f.index, d)[1] < low + slack:
             continue
         polygon = _above(shop, f.index, plane, low)
         if not polygon.is_empty:
             covers.append(polygon.buffer(SLIVER, quad_segs=1, join_style="mitre"))
-    free = box_polygon(ctx, plane).difference(unary_union(covers)).buffer(SLIVER, join_style="mitre")
-    free = shapely.intersection(free, box_polygon(ctx, plane))
-    return [p for p in getattr(free, "geoms", [free]) if p.geom_type == "Polygon" and p.area > 1e-3]
+    return covers
 
 
 def _above(shop: Shop, face: int, plane: Plane2, low: float) -> BaseGeometry:

@@ -66,6 +66,8 @@ def _cut_at_parents(f: Feature, body: Body, made: dict[str, Body]) -> None:
     over = [p for p in parents if isinstance(p, Prism) and not p.halves]
     kept: list[Solid] = []
     for solid in body.adds:
+        if isinstance(solid, Prism) and (solid.region.is_empty or solid.region.area < 1e-9):
+            continue
         tops = [p.low for p in over if isinstance(solid, Prism) and not solid.halves and _covers(p, solid)]
         if isinstance(solid, Prism) and tops:
             solid = replace(solid, high=max(solid.low, min(tops)))

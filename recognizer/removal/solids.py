@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import hypot, pi
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -102,14 +103,15 @@ class Prism:
 
     @cached_property
     def _corners(self) -> np.ndarray:
-        """Corners of the region that turn by more than 12 degrees: not those of an arc's chords."""
+        """Corners that turn by more than 12 degrees, and ends of arcs: not the corners between an arc's chords."""
         rings = [r for p in _polygons(self.region) for r in (p.exterior, *p.interiors)]
         out = []
         for ring in rings:
             q = shapely.get_coordinates(ring)[:-1]
             a, b = q - np.roll(q, 1, axis=0), np.roll(q, -1, axis=0) - q
+            before, after = np.hypot(*a.T), np.hypot(*b.T)
             sine = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
-            out.append(q[sine > 0.2 * np.hypot(*a.T) * np.hypot(*b.T)])
+            out.append(q[(sine > 0.2 * before * after) | (before > 1.5 * after) | (after > 1.5 * before)])
         return np.concatenate(out) if out else np.zeros((0, 2))
 
     def _half_levels(self, h: Half, k: int) -> list[float]:
@@ -303,7 +305,28 @@ def _mirrored(profile: Polygon) -> BaseGeometry:
     return affine_transform(profile, [1, 0, 0, -1, 0, 0])
 
 
-Solid = Prism | Revolve
+class Solid(Protocol):
+    """What a body is made of: `Prism`, `Revolve` or `Field`."""
+
+    @property
+    def bounds(self) -> np.ndarray:
+        """(2, 3): lowest and highest coordinates."""
+
+    @property
+    def volume(self) -> float | None:
+        """Closed form in mm3, or None."""
+
+    def constant(self, k: int) -> bool:
+        """Whether sections across axis k are equal between its critical levels."""
+
+    def critical(self, k: int) -> list[float]:
+        """Levels along axis k between which its sections change smoothly."""
+
+    def section(self, k: int, z: float) -> BaseGeometry:
+        """Cut by the plane at z along axis k."""
+
+    def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
+        """(n,) True for points (n, 3) deeper inside than `margin`."""
 
 
 def clipped(region: BaseGeometry, nx: float, ny: float, c: float) -> BaseGeometry:
