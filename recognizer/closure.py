@@ -53,7 +53,7 @@ def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str
         part_volume=part,
         removed=removed,
         unexplained=abs(gap) if over <= 0 else gap + 2 * over,
-        method=METHOD + ("; part cut by a body: by 6000 points" if over > 0 else ""),
+        method=METHOD + ("; volume cut off the part: counted by points" if over > 0 else ""),
     )
     return closure, volumes, notes
 

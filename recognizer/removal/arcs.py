@@ -27,14 +27,13 @@ class Circle:
     r: float
 
 
-_UNIT = [(cos(2 * pi * i / CHORDS), sin(2 * pi * i / CHORDS)) for i in range(CHORDS)]
 _SWELL = (2 * pi / CHORDS / sin(2 * pi / CHORDS)) ** 0.5
+_TURN = np.array([(_SWELL * cos(2 * pi * i / CHORDS), _SWELL * sin(2 * pi * i / CHORDS)) for i in range(CHORDS)])
 
 
 def disc(x: float, y: float, r: float) -> Polygon:
     """Polygon of 72 corners with the circle's area: its corners stand 0.06 % of the radius outside."""
-    k = r * _SWELL
-    return Polygon([(x + k * c, y + k * s) for c, s in _UNIT])
+    return shapely.polygons(r * _TURN + (x, y))  # type: ignore[no-any-return]
 
 
 def arc_points(c: Point, r: float, start: float, end: float) -> list[Point]:

@@ -20,7 +20,7 @@ from recognizer.snapshot import plane_axes
 from recognizer.vector import cross, dot, neg, sub, unit
 from shared.units import Vector
 
-SLABS = 24
+SLABS = 12
 """Discs that stand for a body of revolution whose axis is askew to the frame."""
 
 
@@ -82,7 +82,8 @@ class Shop:
         """Body of revolution; profile in (level along a, radius). sector: (from, to) in radians about `plane_axes(a)`."""
         if profile.is_empty or profile.area < 1e-12:
             return []
-        turn, halves = 2 * pi, ()
+        turn = 2 * pi
+        halves: tuple[Half, ...] = ()
         if sector is not None:
             turn = sector[1] - sector[0]
             if turn > pi:  # two wedges
@@ -129,22 +130,25 @@ class Shop:
         gap, start = max(gaps)
         return None if gap < 0.25 else (start, start + 2 * pi - gap)
 
+    def rim(self, face: int) -> list[Vector]:
+        """Points of a face's edges."""
+        return [p for e in self.ctx.snapshot.face_edges[face] for p in self.ctx.snapshot.edges[e].points]
+
     def points(self, face: int) -> list[Vector]:
         """Points of a face's edges, and the corners of its facets."""
-        edges = self.ctx.snapshot.face_edges[face]
-        out = [p for e in edges for p in self.ctx.snapshot.edges[e].points]
-        return out + [p for t in self.ctx.snapshot.facets.get(face, ()) for p in t]
+        return self.rim(face) + [p for t in self.ctx.snapshot.facets.get(face, ()) for p in t]
 
     def meridian(self, face: int, a: Vector) -> list[tuple[float, float]]:
         """(level along a, radius) of a coaxial cone, torus or sphere from its highest to its lowest end."""
         s = self.ctx.faces[face].surface
         rows = []
-        for p in self.points(face):
+        straight = s.kind in ("cone", "cylinder")
+        for p in self.rim(face) if straight else self.points(face):
             rel = sub(p, s.origin)
             t = dot(rel, a)
             rows.append((t, max(0.0, dot(rel, rel) - t * t) ** 0.5))
         base = dot(s.origin, a)
-        if s.kind in ("cone", "cylinder"):
+        if straight:
             (h1, r1), (h0, r0) = max(rows), min(rows)
             return [(base + h1, r1), (base + h0, r0)]
         tube = s.major_radius if s.kind == "torus" else 0.0

@@ -36,7 +36,7 @@ def leftovers(shop: Shop, features: list[Feature], bodies: list[Body]) -> list[B
             continue
         for d in _ways(shop, f):
             low = shop.ctx.span(f.faces, d)[0]
-            key = (tuple(round(c, 6) for c in d), round(low, 4))
+            key = (d, round(low, 4))
             if key not in seen:
                 seen[key] = free_at(shop, d, low)
             own = [s for s in body.adds if isinstance(s, Prism) and dot(s.d, shop.turn(d)) > 1 - 1e-9]

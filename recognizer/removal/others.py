@@ -6,7 +6,7 @@ from shapely import MultiPoint, box
 
 from recognizer.outline import Plane2
 from recognizer.removal.frames import Shop
-from recognizer.removal.pockets import _columns, _free_ways
+from recognizer.removal.pockets import columns, free_ways
 from recognizer.removal.solids import Body, Solid
 from recognizer.vector import add, cross, dot, scale, unit
 from shared.features import Feature
@@ -55,6 +55,6 @@ def _tee(shop: Shop, f: Feature, roofs: list[int], top: float):  # type: ignore[
 def facing_body(shop: Shop, f: Feature) -> Body | None:
     """Columns over whatever faces freely along a main direction: free-form regions and leaning islands' walls."""
     solids: list[Solid] = []
-    for d in _free_ways(shop, f)[:1]:
-        solids += _columns(shop, f.faces, d, shop.top_of_box(d))
+    for d in (free_ways(shop, f.faces) or [v.direction for v in f.views if v.reachable])[:1]:
+        solids += columns(shop, f.faces, d, shop.top_of_box(d))
     return Body(f.id, solids) if solids else None

@@ -39,7 +39,7 @@ def pocket_body(shop: Shop, f: Feature) -> Body | None:
         low = -shop.top_of_box(neg(look.d))
     floors = [shop.ctx.extent(i, look.d)[0] for i in look.reading.floors]
     if floors and max(floors) - min(floors) > 2 * shop.ctx.tol.length_mm:
-        return Body(f.id, _columns(shop, f.faces, look.d, high))
+        return Body(f.id, columns(shop, f.faces, look.d, high))
     return _level_body(shop, f, look, low, high)
 
 
@@ -106,7 +106,7 @@ def _under_trough(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:
     return [shop.prism(e, Polygon(ring).buffer(0), a, b)]
 
 
-def _columns(shop: Shop, faces: list[int], d: Vector, high: float) -> list[Solid]:
+def columns(shop: Shop, faces: list[int], d: Vector, high: float) -> list[Solid]:
     """Columns over every face that looks along d, up to a level."""
     out: list[Solid] = []
     ctx = shop.ctx
@@ -143,23 +143,23 @@ def planar_body(shop: Shop, f: Feature) -> Body | None:
     if all(i in shop.ctx.box_faces for i in f.faces):
         return None
     solids: list[Solid] = []
-    for d in _free_ways(shop, f):
-        solids += _columns(shop, f.faces, d, shop.top_of_box(d))
+    for d in free_ways(shop, f.faces) or [v.direction for v in f.views if v.reachable][:1]:
+        solids += columns(shop, f.faces, d, shop.top_of_box(d))
     return Body(f.id, solids) if solids else None
 
 
-def _free_ways(shop: Shop, f: Feature) -> list[Vector]:
-    """Main directions that all faces look along with nothing above them, else the feature's own."""
+def free_ways(shop: Shop, faces: list[int]) -> list[Vector]:
+    """Main directions that all faces look along with nothing above them."""
     ctx = shop.ctx
     out = []
     for d in ctx.frame.directions:
-        if any(tilt(ctx, i, d)[0] < -10 * FLAT for i in f.faces) or not any(tilt(ctx, i, d)[1] > 0.02 for i in f.faces):
+        if any(tilt(ctx, i, d)[0] < -10 * FLAT for i in faces) or not any(tilt(ctx, i, d)[1] > 0.02 for i in faces):
             continue
-        region = unary_union([face_polygon(ctx, i, Plane2(d)) for i in f.faces])
-        share, _ = ceilings(ctx, d).over(region, ctx.span(f.faces, d)[0], frozenset(f.faces))
+        region = unary_union([face_polygon(ctx, i, Plane2(d)) for i in faces])
+        share, _ = ceilings(ctx, d).over(region, ctx.span(faces, d)[0], frozenset(faces))
         if region.area > 1e-6 and share <= ctx.tol.share:
             out.append(d)
-    return out or [v.direction for v in f.views if v.reachable][:1]
+    return out
 
 
 def outside_body(shop: Shop, f: Feature) -> Body | None:

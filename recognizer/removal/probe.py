@@ -11,7 +11,7 @@ from shapely import STRtree
 from recognizer.removal.frames import Shop
 from recognizer.removal.solids import ACROSS, Body
 
-POINTS = 6000
+POINTS = 4000
 _ROOT = 1.22074408460575947536
 """Real root of x^4 = x + 1: its powers' reciprocals step a point set that fills a box evenly (additive recurrence)."""
 
@@ -89,12 +89,12 @@ def _projected(shop: Shop, k: int) -> tuple[np.ndarray, np.ndarray]:
                 polygons.append(shapely.Polygon(flat[0], flat[1:]).buffer(0))
                 planes.append((-n[i] / n[k], -n[j] / n[k], f.surface.offset / n[k]))
             continue
-        for t in snap.facets.get(f.index, ()):
-            q = np.array([shop.turn(x) for x in t])
-            n3 = np.cross(q[1] - q[0], q[2] - q[0])
-            if abs(n3[k]) > 1e-9:
-                polygons.append(shapely.Polygon(q[:, (i, j)]))
-                planes.append((-n3[i] / n3[k], -n3[j] / n3[k], float(n3 @ q[0]) / n3[k]))
+        q = np.array([[shop.turn(x) for x in t] for t in snap.facets.get(f.index, ())])
+        if len(q):
+            n3 = np.cross(q[:, 1] - q[:, 0], q[:, 2] - q[:, 0])
+            q, n3 = q[np.abs(n3[:, k]) > 1e-9], n3[np.abs(n3[:, k]) > 1e-9]
+            polygons += list(shapely.polygons(q[:, :, (i, j)]))
+            planes += [(-n[i] / n[k], -n[j] / n[k], float(n @ p) / n[k]) for n, p in zip(n3, q[:, 0], strict=True)]
     return np.array(polygons, dtype=object), np.array(planes).reshape(-1, 3)
 
 

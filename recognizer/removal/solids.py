@@ -95,7 +95,8 @@ class Prism:
         """Levels along axis k between which its sections change smoothly."""
         out = [float(self.bounds[0][k]), float(self.bounds[1][k])]
         if abs(self.d[k]) < 1 - FLAT:
-            levels = self._corners @ np.array([self.u[k], self.v[k]])
+            swing = shapely.get_coordinates(self.region) @ np.array([self.u[k], self.v[k]])
+            levels = [*(self._corners @ np.array([self.u[k], self.v[k]])), swing.min(), swing.max()]
             out += [float(x + e * self.d[k]) for x in levels for e in ({self.low, self.high} if abs(self.d[k]) > FLAT else {0.0})]
         for h in self.halves:
             out += self._half_levels(h, k)
@@ -118,15 +119,16 @@ class Prism:
         """Levels along axis k where a half-space's plane meets the prism's upright edges and its ends."""
         if abs(h.n[k]) > 1 - FLAT:
             return [h.c * h.n[k]]
-        corners = self._corners
-        out = []
         rise = dot(h.n, self.d)
-        for q in corners:
-            at = [q[0] * self.u[i] + q[1] * self.v[i] for i in range(3)]
-            if abs(rise) > FLAT:
-                t = (h.c - (h.n[0] * at[0] + h.n[1] * at[1] + h.n[2] * at[2])) / rise
-                out.append(float(at[k] + t * self.d[k]))
-        return out
+        if abs(rise) < FLAT:
+            return []
+
+        def met(q: np.ndarray) -> np.ndarray:
+            at = q @ np.array([self.u, self.v])
+            return at[:, k] + (h.c - at @ np.array(h.n)) / rise * self.d[k]
+
+        every = met(shapely.get_coordinates(self.region))
+        return [float(x) for x in (*met(self._corners), every.min(), every.max())]
 
     def section(self, k: int, z: float) -> BaseGeometry:
         """Cut by the plane at z along axis k."""
@@ -352,7 +354,7 @@ def clipped(region: BaseGeometry, nx: float, ny: float, c: float) -> BaseGeometr
         (fx + ny * reach - nx * reach, fy - nx * reach - ny * reach),
         (fx - ny * reach - nx * reach, fy + nx * reach - ny * reach),
     ]
-    return region.intersection(Polygon(quad))
+    return region.intersection(shapely.polygons(quad))
 
 
 def _polygons(region: BaseGeometry) -> list[Polygon]:
@@ -374,6 +376,12 @@ class Body:
         """(2, 3) over all adds."""
         b = np.array([s.bounds for s in self.adds])
         return np.array([b[:, 0].min(axis=0), b[:, 1].max(axis=0)])
+
+    def pieces(self) -> list[Body]:
+        """The body in parts that can be treated on their own, so that only those that meet others are sliced."""
+        if not self.disjoint or self.fills or len(self.adds) < 2:
+            return [self]
+        return [Body(self.name, [s], disjoint=True) for s in self.adds]
 
     def volume(self, low: Vector, high: Vector) -> float | None:
         """Closed form where there is one: None where solids overlap or reach out of the box."""

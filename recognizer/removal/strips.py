@@ -6,10 +6,12 @@ from math import pi
 
 from shapely import Polygon
 
+from recognizer.families.edges.chamfer import MAX_BEND_DEG
 from recognizer.families.edges.flank import flank_pairs
 from recognizer.outline import Plane2
 from recognizer.removal.arcs import arc_points
 from recognizer.removal.frames import Shop
+from recognizer.removal.pockets import columns, free_ways
 from recognizer.removal.solids import Body, Solid
 from recognizer.snapshot import Edge
 from recognizer.vector import dot, sub
@@ -31,7 +33,8 @@ def _strip(shop: Shop, face: int) -> list[Solid]:
         return _straight(shop, face)
     if kind in ("cone", "torus"):
         return _turned(shop, face)
-    return []
+    ways = free_ways(shop, [face])[:1]
+    return [s for d in ways for s in columns(shop, [face], d, shop.top_of_box(d))]
 
 
 def _straight(shop: Shop, face: int) -> list[Solid]:
@@ -39,6 +42,7 @@ def _straight(shop: Shop, face: int) -> list[Solid]:
     ctx, s = shop.ctx, shop.ctx.faces[face].surface
     edges = ctx.snapshot.edges
     pairs = [p for p in flank_pairs(ctx, face, ("convex", "smooth")) if edges[p[0]].curve == edges[p[2]].curve == "line"]
+    pairs = [p for p in pairs if max(edges[p[0]].bend, edges[p[2]].bend) <= MAX_BEND_DEG]
     if s.kind == "cylinder":
         pairs = [p for p in pairs if abs(dot(edges[p[0]].tangent, s.axis)) > 1 - 1e-6]
     if not pairs:
@@ -106,6 +110,8 @@ def _flank_at(shop: Shop, face: int, a: Vector, end: Point) -> Point | None:
     base = dot(s.origin, a)
     for n, e, _ in ctx.graph.links(face):
         points = ctx.snapshot.edges[e].points
+        if ctx.snapshot.edges[e].curve == "line":  # an end of the strip, not a side
+            continue
         m = points[len(points) // 2]  # not the middle, which may lie on a chord
         rel = sub(m, s.origin)
         t = dot(rel, a)

@@ -27,8 +27,16 @@ SAME = 1e-6
 
 def first_come_volumes(bodies: list[Body], low: Vector, high: Vector) -> list[float]:
     """mm3 of each body inside the box and outside all bodies before it in the list: their sum is the union's volume."""
+    pieces = [(i, piece) for i, b in enumerate(bodies) for piece in b.pieces()]
     out = [0.0] * len(bodies)
-    for cluster in clusters(bodies, low, high):
+    for (i, _), v in zip(pieces, _first_come([p for _, p in pieces], [i for i, _ in pieces], low, high), strict=True):
+        out[i] += v
+    return out
+
+
+def _first_come(bodies: list[Body], owners: list[int], low: Vector, high: Vector) -> list[float]:
+    out = [0.0] * len(bodies)
+    for cluster in clusters(bodies, owners, low, high):
         if len(cluster) == 1:
             alone = bodies[cluster[0]].volume(low, high)
             if alone is not None:
@@ -39,8 +47,11 @@ def first_come_volumes(bodies: list[Body], low: Vector, high: Vector) -> list[fl
     return out
 
 
-def clusters(bodies: list[Body], low: Vector, high: Vector) -> list[list[int]]:
-    """Groups of bodies (by place in the list) whose boxes overlap inside the box, in list order."""
+def clusters(bodies: list[Body], owners: list[int], low: Vector, high: Vector) -> list[list[int]]:
+    """Groups of bodies (by place in the list) whose boxes overlap inside the box, in list order.
+
+    Bodies of one owner are known to keep clear of each other, whatever their boxes say.
+    """
     boxes = [np.array([np.maximum(b.bounds[0], low), np.minimum(b.bounds[1], high)]) for b in bodies]
     live = [i for i, b in enumerate(boxes) if (b[1] - b[0] > SAME).all()]
     parent = {i: i for i in live}
@@ -55,7 +66,8 @@ def clusters(bodies: list[Body], low: Vector, high: Vector) -> list[list[int]]:
         b = np.array([boxes[i] for i in live])
         flat = shapely.box(b[:, 0, 0], b[:, 0, 1], b[:, 1, 0], b[:, 1, 1])
         first, second = STRtree(flat).query(flat)
-        keep = first < second
+        own = np.array([owners[i] for i in live])
+        keep = (first < second) & (own[first] != own[second])
         first, second = first[keep], second[keep]
         gap = np.minimum(b[first, 1], b[second, 1]) - np.maximum(b[first, 0], b[second, 0])
         for i, j in zip(first[(gap > SAME).all(axis=1)], second[(gap > SAME).all(axis=1)], strict=True):
