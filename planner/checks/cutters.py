@@ -9,6 +9,8 @@ from shared.features import HOLE_KINDS, Feature, View
 from shared.findings import Finding
 
 MILLS = ("endmill", "bullnose_endmill", "ball_endmill", "facemill")
+SLIVER = 0.5
+"""Mm: no passage for a cutter where the region is ten times as wide."""
 ENCLOSED = ("slot", "open_pocket", "closed_pocket")
 
 
@@ -29,7 +31,10 @@ def _walls(index: Index, p: Placed, name: str, view: View) -> Iterator[Finding]:
     told = any(name in f.features and "corner" in f.code for f in index.plan.findings)
     if not walls or "side" not in p.op.kind or p.op.tool.kind == "ball_endmill":
         return
-    if view.narrowest_gap and view.narrowest_gap + DIAMETER < p.op.tool.DC:
+    gap, room = view.narrowest_gap or 0.0, view.largest_cutter or view.width or 0.0
+    sliver = gap < SLIVER and room > 10.0 * gap  # of the outline, not a passage: no cutter is judged by it
+    left = any(name in f.features for f in index.said("gap_left"))
+    if gap and not sliver and not left and gap + DIAMETER < p.op.tool.DC:
         text = (
             f"{p.op.id}: a {p.op.tool.DC:g} mm cutter finishes {name}, whose narrowest gap is {view.narrowest_gap:g} mm"
         )

@@ -67,9 +67,22 @@ def starts_on_top(index: Index) -> Iterator[Finding]:
         first.add(name)
 
 
+def from_the_top(index: Index) -> Iterator[Finding]:
+    """A flat side milled as a wall from beside starts at the part's top: the raw rim stands all the way up."""
+    for p, name, view in index.views():
+        level = index.box_level(p.setup.direction)
+        if index.features[name].kind != "planar_face" or view.kind != "outside_profile" or level is None:
+            continue
+        if p.op.levels.top < level - LEVEL:
+            text = (
+                f"{p.op.id} starts at {p.op.levels.top:.3f} beside {name}, under the raw rim that reaches {level:.3f}"
+            )
+            yield fault("starts_under_rim", text, features=[name])
+
+
 def _told(index: Index, name: str) -> bool:
     """Whether the plan itself warns that something of the feature stays."""
     return any(name in f.features for f in index.plan.findings if f.code in ("partly_uncut", "hole_step_hidden"))
 
 
-CHECKS = (right_way_up, bottom_reached, gouge, breaks_through, starts_on_top)
+CHECKS = (right_way_up, bottom_reached, gouge, breaks_through, starts_on_top, from_the_top)

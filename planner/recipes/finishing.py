@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 
+from planner.cutting import scallop_step
 from planner.geometry import wall_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
 from planner.recipes.choosing import why_final
-from planner.recipes.practice import FLOOR_RADIAL, LEAN_STEP, LEAN_STEP_FLAT, SIDE_ALLOWANCE, USUAL_BALL
+from planner.recipes.practice import CUSP, FLOOR_RADIAL, LEAN_STEP_FLAT, LEAN_STEP_LARGEST, SIDE_ALLOWANCE, USUAL_BALL
 from planner.recipes.task import Task, allowances, levels_of
 from shared.plan import Levels, Passes, Tool
 
@@ -134,7 +135,7 @@ def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
             f"leaning walls: no cutter up to {largest:.1f} mm with RE up to {task.fillet:g} reaches {task.reach:.1f} mm"
         )
         return
-    step = LEAN_STEP if tool.RE else LEAN_STEP_FLAT
+    step = min(scallop_step(tool.RE, CUSP), LEAN_STEP_LARGEST) if tool.RE else LEAN_STEP_FLAT
     count = counted(task.view.depth, step)
     mill(
         recipe,
@@ -152,7 +153,8 @@ def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
             [
                 f"the walls lean {max(s.draft for s in sides):.1f} degrees: {tool.DC:g} mm with RE {tool.RE:g} follows them; "
                 f"RE does not exceed the floor radius {task.fillet:g} mm",
-                f"{count} levels of {step:g} mm: small steps keep the cusps low",
+                f"{count} levels of {step:.2f} mm: "
+                + (f"cusps of {CUSP:g} mm, 2 sqrt(h (2 RE - h))" if tool.RE else "each leaves a stair"),
                 "it enters in the room already cut",
             ],
             faces=[f for s in sides for f in s.faces],

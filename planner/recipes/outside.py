@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from planner.geometry import wall_length
+from planner.cutters import LENGTH_DIAMETER_WARN
+from planner.geometry import part_top, wall_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, rest_chain, rough_cutter
@@ -14,14 +15,24 @@ from planner.recipes.task import Task, task_for
 from shared.features import Feature, FeaturesDocument, View
 from shared.plan import Levels, Passes, Tool
 
+WALL_REACH = LENGTH_DIAMETER_WARN
+"""Reach over diameter up to which a flat side is milled as a wall from beside rather than faced: beyond it a cutter
+bends, and facing the side from its own direction is always the other way; common practice, no source."""
+
 
 def outside_profile(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
     """Rough and finish round the part. Where the part does not fill its box, the corners between are cleared too."""
-    task = task_for(feature, view, job, document)
+    task = task_for(feature, _from_the_top(view, document), job, document)
     recipe = Recipe()
     rough = rough_cutter(task, job)
     if rough is None:
         recipe.unplanned = f"no end mill reaches {task.reach:.1f} mm deep round the part"
+        return recipe
+    if feature.kind == "planar_face" and task.reach > WALL_REACH * rough.DC:
+        recipe.unplanned = (
+            f"as a wall it needs {task.reach:.1f} mm of reach, {task.reach / rough.DC:.1f} times the {rough.DC:g} mm cutter "
+            f"(more than {WALL_REACH:g}): it is faced from its own side instead"
+        )
         return recipe
     final = finish_cutter(task, job, rough)
     if task.side_stock > 0.0 or _corners(task) > 1.0:
@@ -34,6 +45,12 @@ def outside_profile(feature: Feature, view: View, job: RecipeJob, document: Feat
         recipe.findings.append(sharp_corner(task, final))
     _contour(recipe, task, job, final, rough=False)
     return recipe
+
+
+def _from_the_top(view: View, document: FeaturesDocument) -> View:
+    """The same view from the part's top on: the raw rim stands beside steps and pockets until the contour takes it."""
+    top = max(view.top, part_top(view.direction, document))
+    return view.model_copy(update={"top": top, "depth": top - view.bottom})
 
 
 def _corners(task: Task) -> float:

@@ -34,7 +34,10 @@ USUAL_BALL = 10.0
 """Largest ball end mill used where nothing limits it, mm: common practice, no source."""
 CUSP = 0.01
 """Height in mm of the cusps between ball passes; common practice for a finish, no source."""
-LEAN_STEP = 0.5
-"""Mm a level of a cutter with an edge radius along a leaning wall; common practice, no source."""
+LEAN_STEP_LARGEST = 2.0
+"""Mm a level at most along a leaning wall, whatever the edge radius; common practice, no source."""
+REAL_GAP = 0.5
+"""Mm: a narrowest gap below the smallest usual cutter, in a region that takes one ten times as wide, is a sliver of the
+outline (a tangent wall, chords against arcs), not a passage: taken as unknown; common practice, no source."""
 LEAN_STEP_FLAT = 0.1
 """Mm a level of a flat end mill along a leaning wall, where each level leaves a stair; common practice, no source."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner.geometry import area_of, side_allowance, stick_out
 from planner.recipes.base import RecipeJob
-from planner.recipes.practice import BREAK_THROUGH, BULGE, FLOOR_ALLOWANCE, HELIX_HOLE, SIDE_ALLOWANCE
+from planner.recipes.practice import BREAK_THROUGH, BULGE, FLOOR_ALLOWANCE, HELIX_HOLE, REAL_GAP, SIDE_ALLOWANCE
 from shared.features import Feature, FeaturesDocument, View
 from shared.plan import Levels, Tool
 
@@ -44,6 +44,8 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
     room = (view.width or math.inf) if two_walls else math.inf
     fit = view.largest_cutter or room
     gap = view.narrowest_gap or fit
+    if gap < REAL_GAP and fit > 10.0 * gap:
+        gap = fit
     return Task(
         feature=feature,
         view=view,
