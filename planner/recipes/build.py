@@ -48,6 +48,7 @@ class Cut:
     cut_diameter: float | None = None
     retracts: int = 0
     slow: float = 1.0
+    feed_diameter: float | None = None
 
 
 def mill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
@@ -56,7 +57,7 @@ def mill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
     data = job.material.cutting_data(tool.kind, tool.substrate)
     diameter = cut.cut_diameter or tool.DC
     n = min(spindle_speed(data.vc, diameter), job.machine.max_rpm)
-    fz = data.feed(diameter) * cut.slow
+    fz = data.feed(cut.feed_diameter or diameter) * cut.slow
     because = list(cut.because)
     slenderness = cut.reach / tool.DC
     if tool.kind in ("endmill", "bullnose_endmill", "ball_endmill") and slenderness > 3.0:

@@ -21,6 +21,9 @@ EDGE_BREAK = 0.2
 """Mm by which sharp edges are broken where the drawing asks for nothing else; common practice, no source."""
 POINT = 0.05
 """Mm: a tip up to this is a point; a cutter table cannot state a diameter of nought."""
+FEED_SHARE = 0.5
+"""Share of the chamfer cutter's largest diameter that an edge break's feed a tooth goes by: the body is stiff and the chip
+thin, though the speed is that of the small diameter that cuts; common practice, no source."""
 BREAK_AT = 1.0
 """Mm: diameter of the chamfer cutter that touches the edge, off the tip, where the cutting speed is nil."""
 
@@ -220,5 +223,6 @@ def _break_level(recipe: Recipe, job: RecipeJob, tool: Tool, level: float, edges
         edges=[e.index for e in edges],
         after=[],
         cut_diameter=at + 2.0 * size,
+        feed_diameter=FEED_SHARE * (tool.DCX or tool.DC),
     )
     mill(recipe, job, cut)
