@@ -11,6 +11,8 @@ from shared.findings import Finding
 MILLS = ("endmill", "bullnose_endmill", "ball_endmill", "facemill")
 SLIVER = 0.5
 """Mm: no passage for a cutter where the region is ten times as wide."""
+NEAREST = 0.1 + 1e-6
+"""Mm that a hole may be too small where the plan says that no drill has its size."""
 ENCLOSED = ("slot", "open_pocket", "closed_pocket")
 
 
@@ -75,7 +77,7 @@ def hole_diameter(index: Index) -> Iterator[Finding]:
             feature = index.features.get(name)
             if feature is None or not feature.steps or p.op.kind == "center_drilling":
                 continue
-            yield from _drill(p, feature)
+            yield from _drill(p, feature, any(name in f.features for f in index.said("nearest_drill")))
             yield from _mill(p, feature)
 
 
@@ -83,14 +85,14 @@ def _cylinders(feature: Feature) -> list[float]:
     return [s.diameter for s in feature.steps if s.surface == "cylinder"]
 
 
-def _drill(p: Placed, feature: Feature) -> Iterator[Finding]:
+def _drill(p: Placed, feature: Feature, nearest: bool) -> Iterator[Finding]:
     sizes = _cylinders(feature)
     if p.op.tool.kind not in ("twist_drill", "reamer") or not sizes:
         return
     if max(sizes) + DIAMETER < p.op.tool.DC:
         yield fault("drill_too_large", f"{p.op.id}: a {p.op.tool.DC:g} mm drill in {feature.id}", features=[feature.id])
     made = [s.diameter for s in feature.steps if s.surface == "cylinder" and set(s.faces) & set(p.op.faces)]
-    if made and all(abs(d - p.op.tool.DC) > DIAMETER for d in made):
+    if made and not any(-DIAMETER <= d - p.op.tool.DC <= (NEAREST if nearest else DIAMETER) for d in made):
         text = f"{p.op.id}: a {p.op.tool.DC:g} mm drill makes a cylinder of {made[0]:g} mm in {feature.id}"
         yield fault("drill_diameter", text, features=[feature.id])
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from planner.cutters import LENGTH_DIAMETER_LIMIT
+from planner.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
 from planner.cutting import point_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import APPROACH, Cut, counted, drill, mill, point, warn_slender
@@ -20,6 +20,8 @@ MILL_SHARE = 0.8
 """Largest end mill over hole diameter in circular milling, so that chips and helix have room; common practice."""
 SMALLEST_RIM = 0.3
 """Mm of radius that a drilled hole leaves for the end mill that makes it to size; common practice, no source."""
+SERIES_STEP = 0.1 + 1e-6
+"""Mm between standard drills up to 10 mm: shared/tables/cutters.csv, sizes of ISO 235."""
 ROUGH_RADIAL_CIRCLE = 0.4
 """Radial step over the diameter inside a hole, where the cutter is embraced more; common practice, no source."""
 
@@ -118,10 +120,16 @@ def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bo
 
 def _without_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
     """No drill of the size: circular milling from solid, else a smaller drill and a boring tool or reamer."""
-    if job.cutters.mills(MILL_SHARE * hole.diameter, _mill_reach(hole), _kinds(hole), hole.floor_radius):
-        return circular(recipe, job, hole)
+    fit = job.cutters.mills(MILL_SHARE * hole.diameter, _mill_reach(hole), _kinds(hole), hole.floor_radius)
     pilot = drill_below(job, hole.diameter, hole.reach)
+    near = _nearest_drill(job, hole)
+    slender = bool(fit) and _mill_reach(hole) > LENGTH_DIAMETER_WARN * fit[0].DC
+    if fit and not (slender and near):
+        return circular(recipe, job, hole)
     finish = _bore_tool(job, hole) if hole.through or hole.floor == "conical" else None
+    if near is not None and finish is None:
+        _with_nearest_drill(recipe, job, hole, near)
+        return True
     if pilot is None or finish is None:
         recipe.unplanned = (
             f"{hole.diameter:g} mm, {hole.reach:.1f} mm deep: the cutter table has no drill of that size that reaches, "
@@ -132,6 +140,35 @@ def _without_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
     drill_down(recipe, job, hole, pilot, hole.bottom, sized=False)
     bore(recipe, job, hole, finish, pilot.DC)
     return True
+
+
+def _nearest_drill(job: RecipeJob, hole: Cylinder) -> Tool | None:
+    """The drill of the series so near under the hole's diameter that only a tolerance tells them apart, None for none."""
+    if hole.floor not in ("through", "conical"):
+        return None
+    need = hole.reach + drill_break_through(hole.diameter)
+    found = [
+        t
+        for t in job.cutters.of("twist_drill")
+        if hole.diameter - SERIES_STEP < t.DC < hole.diameter and (t.LU or math.inf) >= need
+    ]
+    return min(found, key=lambda t: (-t.DC, t.LU or 0.0, t.id)) if found else None
+
+
+def _with_nearest_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None:
+    """Drills an odd size with the nearest drill below it, and says what is missing on the diameter."""
+    drill_down(recipe, job, hole, tool, hole.bottom, sized=True)
+    less = hole.diameter - tool.DC
+    recipe.operations[-1].because[0] = f"{tool.DC:g} mm drill: the nearest of the table under {hole.diameter:.3f} mm"
+    recipe.findings.append(
+        Finding(
+            code="nearest_drill",
+            severity="warning",
+            message=f"{hole.feature}: no drill has {hole.diameter:.3f} mm; {tool.DC:g} mm leaves it {less:.3f} mm too small",
+            hint="change the hole to a standard drill's size, or add a drill or reamer of this size (--tools)",
+            features=[hole.feature],
+        )
+    )
 
 
 def _bore_tool(job: RecipeJob, hole: Cylinder) -> Tool | None:

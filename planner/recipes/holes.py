@@ -43,6 +43,8 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
     opened = 0.0
     for hole in cylinders:
         if not make(recipe, job, _with(hole, opened)):
+            if all(op.kind == "center_drilling" for op in recipe.operations):
+                recipe.operations.clear()  # a spot alone makes no hole
             return recipe
         opened = hole.diameter
     _own_shoulders(recipe, shoulders)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.clearing import clear
-from planner.recipes.regions import surfacing
+from planner.recipes.clearing import clear, sharp_corner
+from planner.recipes.regions import region
 from planner.recipes.task import task_for
 from planner.recipes.undercuts import undercut
 from planner.recipes.vee import vee_slot
@@ -21,11 +21,16 @@ def slot(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocumen
 
 
 def open_pocket(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
-    """A pocket with an open side: the cutter comes in there."""
+    """A pocket with an open side: the cutter comes in there. One whose floor slopes or curves is cut as a region.
+
+    No flat level is right for such a floor: it is roughed in stairs and followed with a ball, walls and all.
+    """
     task = task_for(feature, view, job, document)
-    recipe = clear(task, job)
-    if view.bottom_condition == "general" and recipe.unplanned is None:
-        surfacing(recipe, feature, view, job, task.reach, task.floor)
+    if view.bottom_condition != "general":
+        return clear(task, job)
+    recipe = region(feature, view, job, document)
+    if task.corner == 0.0 and recipe.operations and task.walls:
+        recipe.findings.append(sharp_corner(task, recipe.operations[-1].tool))
     return recipe
 
 

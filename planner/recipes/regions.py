@@ -10,7 +10,7 @@ from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import balls, no_cutter_reason, rough_cutter
 from planner.recipes.practice import CUSP, FLOOR_ALLOWANCE, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
-from planner.recipes.task import entry_of, task_for
+from planner.recipes.task import entry_of, narrowest, task_for
 from planner.recipes.upright import is_upright, upright_wall
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
@@ -65,7 +65,7 @@ def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocum
 def surfacing(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, reach: float, faces: list[int]) -> None:
     """Adds a ball end mill that follows `faces`; sets `unplanned` where none fits and reaches."""
     radii = [r for r in (view.floor_radius, view.corner_radius) if r]
-    limit = min([view.narrowest_gap or math.inf, *(2.0 * r for r in radii)])
+    limit = min([narrowest(view, view.largest_cutter or math.inf), *(2.0 * r for r in radii)])
     found = balls(job, limit, reach)
     if not found:
         recipe.unplanned = f"no ball end mill up to {limit:.2f} mm in diameter reaches {reach:.1f} mm"

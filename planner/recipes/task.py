@@ -43,15 +43,12 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
     two_walls = view.kind in ("slot", "closed_pocket")
     room = (view.width or math.inf) if two_walls else math.inf
     fit = view.largest_cutter or room
-    gap = view.narrowest_gap or fit
-    if gap < REAL_GAP and fit > 10.0 * gap:
-        gap = fit
     return Task(
         feature=feature,
         view=view,
         reach=stick_out(feature, view, document) + (BREAK_THROUGH if view.through else 0.0),
         fit=fit,
-        gap=min(gap, fit),
+        gap=narrowest(view, fit),
         corner=view.corner_radius if view.corner_count or view.corner_radius else None,
         fillet=view.floor_radius or 0.0,
         area=area_of(view),
@@ -60,6 +57,12 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
         through=view.through,
         side_stock=side_allowance(view.direction, job.allowance, document),
     )
+
+
+def narrowest(view: View, fit: float) -> float:
+    """Diameter in mm that passes everywhere, at most `fit`; a sliver of the outline is no passage and counts as unknown."""
+    gap = view.narrowest_gap or fit
+    return fit if gap < REAL_GAP and fit > 10.0 * gap else min(gap, fit)
 
 
 def allowances(task: Task, tool: Tool) -> tuple[float, float]:
