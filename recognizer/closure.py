@@ -12,7 +12,7 @@ import numpy as np
 from recognizer.removal.frames import Shop
 from recognizer.removal.leftover import leftovers, trimmed
 from recognizer.removal.make import bodies_of
-from recognizer.removal.probe import Survey, survey, touched
+from recognizer.removal.probe import Survey, cutting, survey, void_volume
 from recognizer.removal.solids import Body
 from recognizer.removal.union import first_come_volumes
 from recognizer.rule import Context
@@ -34,20 +34,22 @@ def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str
     bodies = bodies_of(ctx, features)
     volumes = _volumes(shop, features, bodies)
     stock, part = ctx.frame.volume, ctx.snapshot.volume
-    cutting = set(touched(shop, bodies))
-    if cutting:
-        bodies = trimmed(shop, features, bodies, cutting)
+    wrong = set(cutting(shop, bodies))
+    if wrong:
+        bodies = trimmed(shop, features, bodies, wrong)
         volumes = _volumes(shop, features, bodies)
     if stock - part - sum(volumes.values()) > SHARE * sum(volumes.values()):
         bodies = bodies + leftovers(shop, features, bodies)
         volumes = _volumes(shop, features, bodies)
     removed = sum(volumes.values())
     gap = stock - part - removed
-    over, notes = 0.0, []
-    if abs(gap) > SHARE * removed + 1e-6 or (cutting and touched(shop, bodies)):
+    voids = {f.id: void_volume(shop, f.faces) for f in features if f.kind == "enclosed_void"}
+    sealed = sum(voids.values())
+    over, notes = 0.0, [_sealed(f, v) for f, v in voids.items()]
+    if abs(gap - sealed) > SHARE * removed + 1e-6 or (wrong and cutting(shop, bodies)):
         seen = survey(shop, bodies)
-        over = max(0.0, -gap, seen.over)
-        notes = _findings(shop, seen, gap + over, over, removed)
+        over = max(0.0, sealed - gap, seen.over)
+        notes += _findings(seen, gap - sealed + over, over, removed)
     closure = Closure(
         stock_volume=stock,
         part_volume=part,
@@ -65,7 +67,17 @@ def _volumes(shop: Shop, features: list[Feature], bodies: list[Body]) -> dict[st
     return volumes
 
 
-def _findings(shop: Shop, seen: Survey, left: float, over: float, removed: float) -> list[Finding]:
+def _sealed(feature: str, volume: float) -> Finding:
+    return Finding(
+        code="volume_sealed",
+        severity="warning",
+        message=f"{volume:.4g} mm3 of the stock would have to leave a sealed void: no feature takes them away",
+        hint="they are part of what is unexplained",
+        features=[feature],
+    )
+
+
+def _findings(seen: Survey, left: float, over: float, removed: float) -> list[Finding]:
     """Findings for what no feature removes and for what a removal body would wrongly cut off the part."""
     out = []
     worth = SHARE * removed + 1e-6

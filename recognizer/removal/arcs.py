@@ -38,7 +38,7 @@ def disc(x: float, y: float, r: float) -> Polygon:
 
 def arc_points(c: Point, r: float, start: float, end: float) -> list[Point]:
     """Points of an arc from angle `start` to `end` (radians, either way) whose polyline keeps the sector's area."""
-    n = max(1, int(np.ceil(abs(end - start) / (2 * pi / CHORDS) - 1e-9)))
+    n = max(2, int(np.ceil(abs(end - start) / (2 * pi / CHORDS) - 1e-9)))
     step = (end - start) / n
     k = _inner_radius(r, abs(step), n)
     inner = [(c[0] + k * cos(start + i * step), c[1] + k * sin(start + i * step)) for i in range(1, n)]

@@ -116,6 +116,12 @@ class Field:
         found[which[(level > low + margin) & (level < high - margin)]] = True
         return found
 
+    def samples(self) -> np.ndarray:
+        """(n, 3) points half way up the column of each triangle."""
+        q = self.triangles.mean(axis=1)
+        level = (self.base.mean(axis=1) + self.level) / 2
+        return q @ np.array([self.u, self.v]) + np.outer(level, self.d)
+
 
 def _kept(t: np.ndarray, depth: np.ndarray) -> list[tuple[float, float]]:
     """Corners of the part of a triangle where the depth is positive."""

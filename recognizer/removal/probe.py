@@ -10,6 +10,7 @@ from shapely import STRtree
 
 from recognizer.removal.frames import Shop
 from recognizer.removal.solids import ACROSS, Body
+from recognizer.vector import cross, dot, sub
 
 POINTS = 4000
 _ROOT = 1.22074408460575947536
@@ -63,43 +64,95 @@ def in_part(shop: Shop, p: np.ndarray) -> np.ndarray:
 
 def _odd(shop: Shop, p: np.ndarray, k: int) -> np.ndarray:
     """Whether a ray up axis k from each point meets the part's faces an odd number of times."""
-    polygons, planes = _projected(shop, k)
     i, j = ACROSS[k]
-    if not len(polygons):
-        return np.zeros(len(p), dtype=bool)
-    points, hits = STRtree(polygons).query(shapely.points(p[:, i], p[:, j]), predicate="intersects")
-    a, b, c = planes[hits].T
-    above = a * p[points, i] + b * p[points, j] + c > p[points, k]
-    return np.bincount(points[above], minlength=len(p)) % 2 == 1
+    x, y, z = p[:, i], p[:, j], p[:, k]
+    count = np.zeros(len(p), dtype=int)
+    polygons, planes = _flat_faces(shop, k)
+    for polygon, (a, b, c) in zip(polygons, planes, strict=True):
+        x0, y0, x1, y1 = polygon.bounds
+        near = np.flatnonzero((x > x0) & (x < x1) & (y > y0) & (y < y1))
+        near = near[a * x[near] + b * y[near] + c > z[near]]
+        if len(near):
+            shapely.prepare(polygon)
+            count[near[shapely.contains_xy(polygon, x[near], y[near])]] += 1
+    triangles, levels = _facets(shop, k)
+    if len(triangles):
+        points, hits = STRtree(triangles).query(shapely.points(x, y), predicate="intersects")
+        above = (np.column_stack([x[points], y[points], np.ones(len(points))]) * levels[hits]).sum(axis=1) > z[points]
+        count += np.bincount(points[above], minlength=len(p))
+    return count % 2 == 1
 
 
-def _projected(shop: Shop, k: int) -> tuple[np.ndarray, np.ndarray]:
-    """(polygons across axis k, (m, 3) coefficients of level = a x + b y + c) of plane faces and of curved faces' facets."""
+def _flat_faces(shop: Shop, k: int) -> tuple[list[shapely.Polygon], list[tuple[float, float, float]]]:
+    """Plane faces across axis k, and (a, b, c) of their level a x + b y + c."""
     i, j = ACROSS[k]
     snap = shop.ctx.snapshot
     polygons, planes = [], []
     for f in shop.ctx.faces:
-        if f.kind == "plane":
-            n = shop.turn(f.surface.axis)
-            if abs(n[k]) < 1e-9:
-                continue
-            rings = [[shop.turn(q) for q in snap.loop_points(f.index, m)] for m in range(len(f.loops))]
-            flat = [[(q[i], q[j]) for q in r] for r in rings if len(r) > 2]
-            if flat:
-                polygons.append(shapely.Polygon(flat[0], flat[1:]).buffer(0))
-                planes.append((-n[i] / n[k], -n[j] / n[k], f.surface.offset / n[k]))
+        n = shop.turn(f.surface.axis)
+        if f.kind != "plane" or abs(n[k]) < 1e-9:
             continue
-        q = np.array([[shop.turn(x) for x in t] for t in snap.facets.get(f.index, ())])
-        if len(q):
-            n3 = np.cross(q[:, 1] - q[:, 0], q[:, 2] - q[:, 0])
-            q, n3 = q[np.abs(n3[:, k]) > 1e-9], n3[np.abs(n3[:, k]) > 1e-9]
-            polygons += list(shapely.polygons(q[:, :, (i, j)]))
-            planes += [(-n[i] / n[k], -n[j] / n[k], float(n @ p) / n[k]) for n, p in zip(n3, q[:, 0], strict=True)]
-    return np.array(polygons, dtype=object), np.array(planes).reshape(-1, 3)
+        rings = [[shop.turn(q) for q in snap.loop_points(f.index, m)] for m in range(len(f.loops))]
+        flat = [[(q[i], q[j]) for q in r] for r in rings if len(r) > 2]
+        if flat:
+            polygon = shapely.Polygon(flat[0], flat[1:])
+            polygons.append(polygon if polygon.is_valid else polygon.buffer(0))
+            planes.append((-n[i] / n[k], -n[j] / n[k], f.surface.offset / n[k]))
+    return polygons, planes
 
 
-def touched(shop: Shop, bodies: list[Body]) -> list[str]:
-    """Names of bodies that hold a point of the part's edges deeper than the arcs' inexactness: they cut the part."""
+def _facets(shop: Shop, k: int) -> tuple[np.ndarray, np.ndarray]:
+    """Curved faces' triangles across axis k, and (m, 3) coefficients of their levels."""
+    i, j = ACROSS[k]
+    every = [t for f in shop.ctx.faces for t in shop.ctx.snapshot.facets.get(f.index, ())]
+    if not every:
+        return np.array([]), np.zeros((0, 3))
+    q = np.array(every) @ np.array(shop.ctx.frame.axes).T
+    n = np.cross(q[:, 1] - q[:, 0], q[:, 2] - q[:, 0])
+    seen = np.abs(n[:, k]) > 1e-9
+    q, n = q[seen], n[seen]
+    level = (n * q[:, 0]).sum(axis=1)
+    return shapely.polygons(q[:, :, (i, j)]), np.column_stack([-n[:, i], -n[:, j], level]) / n[:, k : k + 1]
+
+
+def void_volume(shop: Shop, faces: list[int]) -> float:
+    """mm3 inside a closed shell of faces, by the divergence theorem: exact for planes, by facets for curved faces."""
+    total = 0.0
+    for i in faces:
+        f = shop.ctx.faces[i]
+        if f.kind == "plane":
+            total += f.surface.offset * f.area / 3
+            continue
+        for a, b, c in shop.ctx.snapshot.facets.get(i, ()):
+            six = dot(cross(a, b), c)
+            m = f.surface.normal_at(a)
+            outwards = m is None or dot(cross(sub(b, a), sub(c, a)), m) > 0
+            total += (six if outwards else -six) / 6
+    return abs(total)
+
+
+def cutting(shop: Shop, bodies: list[Body]) -> list[str]:
+    """Names of bodies that cut into the part: they hold points of its edges, or points of them lie inside it."""
+    return sorted(set(_holding_edges(shop, bodies)) | set(_inside(shop, bodies)))
+
+
+def _inside(shop: Shop, bodies: list[Body]) -> list[str]:
+    """Bodies of which a sample lies in the part: one ray for all, three for those that it puts inside."""
+    each = [b.samples() for b in bodies]
+    p = np.concatenate(each) if each else np.zeros((0, 3))
+    owner = np.repeat(np.arange(len(each)), [len(e) for e in each])
+    in_box = ((p > np.array(shop.low)) & (p < np.array(shop.high))).all(axis=1)
+    p, owner = p[in_box], owner[in_box]
+    if not len(p):
+        return []
+    suspect = np.flatnonzero(_odd(shop, p, 2))
+    if len(suspect):
+        suspect = suspect[in_part(shop, p[suspect])]
+    return [bodies[n].name for n in sorted(set(owner[suspect].tolist()))]
+
+
+def _holding_edges(shop: Shop, bodies: list[Body]) -> list[str]:
+    """Bodies that hold a point of the part's edges deeper than the arcs' inexactness."""
     low, high = np.array(shop.low), np.array(shop.high)
     margin = 1e-3 * float((high - low).max()) + 0.01
     rows = [q for e in shop.ctx.snapshot.edges for q in (*e.points, e.middle, _half(e.points))]

@@ -18,6 +18,7 @@ from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.removal.arcs import disc
+from recognizer.snapshot import plane_axes
 from recognizer.vector import cross, dot
 from shared.units import Vector
 
@@ -25,6 +26,7 @@ NOTHING = Polygon()
 FLAT = 1e-9
 ACROSS = {0: (1, 2), 1: (0, 2), 2: (0, 1)}
 FAR = 1e5
+STEPS = (np.arange(8) + 0.5) / 8
 
 
 @dataclass(frozen=True)
@@ -196,6 +198,15 @@ class Prism:
             ok[ok] = shapely.contains_xy(inner, p[ok] @ np.array(self.u), p[ok] @ np.array(self.v))
         return ok
 
+    def samples(self) -> np.ndarray:
+        """(n, 3) points inside, in columns through the middle of each part of the region."""
+        out = []
+        for p in _polygons(self.region):
+            q = p.representative_point()
+            foot = np.array(self.u) * q.x + np.array(self.v) * q.y
+            out.append(foot + np.outer(self.low + STEPS * (self.high - self.low), self.d))
+        return np.concatenate(out) if out else np.zeros((0, 3))
+
 
 @dataclass
 class Revolve:
@@ -302,6 +313,13 @@ class Revolve:
             ok &= p @ np.array(h.n) < h.c - margin
         return ok
 
+    def samples(self) -> np.ndarray:
+        """(n, 3) points of its profile turned to four places: some lie outside the sector."""
+        q = self.profile.representative_point()
+        x, y = plane_axes(self.a)
+        foot = np.array(self.o) + (q.x - self._base) * np.array(self.a)
+        return foot + q.y * np.array([x, y, (-x[0], -x[1], -x[2]), (-y[0], -y[1], -y[2])])
+
 
 def _mirrored(profile: Polygon) -> BaseGeometry:
     return affine_transform(profile, [1, 0, 0, -1, 0, 0])
@@ -329,6 +347,9 @@ class Solid(Protocol):
 
     def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
         """(n,) True for points (n, 3) deeper inside than `margin`."""
+
+    def samples(self) -> np.ndarray:
+        """(n, 3) some points inside it, or near: those outside are for the caller to drop."""
 
 
 def clipped(region: BaseGeometry, nx: float, ny: float, c: float) -> BaseGeometry:
@@ -403,6 +424,12 @@ class Body:
         out = pieces[0] if len(pieces) == 1 else shapely.union_all(pieces)
         gone = [p for s in self.fills if not (p := s.section(k, z)).is_empty]
         return out.difference(shapely.union_all(gone)) if gone else out
+
+    def samples(self) -> np.ndarray:
+        """(n, 3) some points inside."""
+        # Off the axes of symmetry, along which rays would run into edges.
+        p = np.concatenate([s.samples() for s in self.adds]) + (0.0031, 0.0017, 0.0023)
+        return p[self.contains(p, 1e-3)]
 
     def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
         """(n,) True for points deeper inside an add than `margin` and deeper than that outside every fill."""

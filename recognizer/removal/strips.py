@@ -33,8 +33,8 @@ def _strip(shop: Shop, face: int) -> list[Solid]:
         return _straight(shop, face)
     if kind in ("cone", "torus"):
         return _turned(shop, face)
-    ways = free_ways(shop, [face])[:1]
-    return [s for d in ways for s in columns(shop, [face], d, shop.top_of_box(d))]
+    # The broken edge lies within the strip's own box, so the columns end at the strip's own top.
+    return [s for d in free_ways(shop, [face])[:1] for s in columns(shop, [face], d, shop.ctx.extent(face, d)[1])]
 
 
 def _straight(shop: Shop, face: int) -> list[Solid]:
