@@ -6,7 +6,7 @@ axis-aligned. A section across axis k has the coordinates of the two other axes,
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import hypot, pi
 from typing import Protocol
@@ -146,20 +146,22 @@ class Prism:
         """Section that meets every line along d: an affine image of the region."""
         i, j = ACROSS[k]
         u, v, d = self.u, self.v, self.d
-        upright = abs(d[k]) > 1 - FLAT
-        if upright and k in self._images:
-            return self._images[k]
+        if abs(d[k]) > 1 - FLAT:
+            return self.image(k)
         t = z / d[k]
         a, b = u[k] / d[k], v[k] / d[k]
         matrix = [u[i] - a * d[i], v[i] - b * d[i], u[j] - a * d[j], v[j] - b * d[j], t * d[i], t * d[j]]
-        if upright:
-            matrix[4:] = [0.0, 0.0]
-            self._images[k] = affine_transform(self.region, matrix)
-            return self._images[k]
         out = affine_transform(self.region, matrix)
         # level along d, the two ends: d . p <= high and >= low
         out = clipped(out, d[i], d[j], self.high - d[k] * z)
         return clipped(out, -d[i], -d[j], d[k] * z - self.low)
+
+    def image(self, k: int) -> BaseGeometry:
+        """Region of a prism along axis k in the coordinates of the sections across it."""
+        if k not in self._images:
+            i, j = ACROSS[k]
+            self._images[k] = affine_transform(self.region, [self.u[i], self.v[i], self.u[j], self.v[j], 0.0, 0.0])
+        return self._images[k]
 
     @cached_property
     def _images(self) -> dict[int, BaseGeometry]:
@@ -382,6 +384,13 @@ def _polygons(region: BaseGeometry) -> list[Polygon]:
     return [p for p in getattr(region, "geoms", [region]) if p.geom_type == "Polygon" and not p.is_empty]
 
 
+def _parts(solid: Solid) -> list[Solid]:
+    """One prism for each polygon of a prism's region."""
+    if isinstance(solid, Prism) and solid.region.geom_type == "MultiPolygon":
+        return [replace(solid, region=p) for p in _polygons(solid.region)]
+    return [solid]
+
+
 @dataclass
 class Body:
     """What a feature takes away: the union of `adds` without `fills`, inside the box."""
@@ -400,9 +409,16 @@ class Body:
 
     def pieces(self) -> list[Body]:
         """The body in parts that can be treated on their own, so that only those that meet others are sliced."""
-        if not self.disjoint or self.fills or len(self.adds) < 2:
+        if self.fills:
             return [self]
-        return [Body(self.name, [s], disjoint=True) for s in self.adds]
+        return [Body(self.name, [s], disjoint=True) for add in self.adds for s in _parts(add)]
+
+    def footprint(self, k: int) -> BaseGeometry | None:
+        """Polygon across axis k that holds all its sections there, where that is more than its box tells."""
+        s = self.adds[0]
+        if len(self.adds) == 1 and isinstance(s, Prism) and abs(s.d[k]) > 1 - FLAT:
+            return s.image(k)
+        return None
 
     def volume(self, low: Vector, high: Vector) -> float | None:
         """Closed form where there is one: None where solids overlap or reach out of the box."""

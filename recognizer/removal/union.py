@@ -28,8 +28,10 @@ SAME = 1e-6
 def first_come_volumes(bodies: list[Body], low: Vector, high: Vector) -> list[float]:
     """mm3 of each body inside the box and outside all bodies before it in the list: their sum is the union's volume."""
     pieces = [(i, piece) for i, b in enumerate(bodies) for piece in b.pieces()]
+    # Pieces of one body may be told apart only where they are known to keep clear of each other.
+    owners = [i if bodies[i].disjoint else -1 - n for n, (i, _) in enumerate(pieces)]
     out = [0.0] * len(bodies)
-    for (i, _), v in zip(pieces, _first_come([p for _, p in pieces], [i for i, _ in pieces], low, high), strict=True):
+    for (i, _), v in zip(pieces, _first_come([p for _, p in pieces], owners, low, high), strict=True):
         out[i] += v
     return out
 
@@ -70,13 +72,29 @@ def clusters(bodies: list[Body], owners: list[int], low: Vector, high: Vector) -
         keep = (first < second) & (own[first] != own[second])
         first, second = first[keep], second[keep]
         gap = np.minimum(b[first, 1], b[second, 1]) - np.maximum(b[first, 0], b[second, 0])
-        for i, j in zip(first[(gap > SAME).all(axis=1)], second[(gap > SAME).all(axis=1)], strict=True):
-            a, c = root(live[i]), root(live[j])
+        pairs = np.array(live)[np.column_stack([first, second])[(gap > SAME).all(axis=1)]]
+        for i, j in pairs[_meet(bodies, boxes, pairs)]:
+            a, c = root(int(i)), root(int(j))
             parent[max(a, c)] = min(a, c)
     groups: dict[int, list[int]] = {}
     for i in live:
         groups.setdefault(root(i), []).append(i)
     return [groups[k] for k in sorted(groups)]
+
+
+def _meet(bodies: list[Body], boxes: list[np.ndarray], pairs: np.ndarray) -> np.ndarray:
+    """(n,) False for pairs whose footprints across some axis do not overlap: a ring's box holds what the ring does not."""
+    out = np.ones(len(pairs), dtype=bool)
+    for k in range(3):
+        feet = {i: bodies[i].footprint(k) for i in set(pairs.ravel().tolist())}
+        tell = [n for n, (i, j) in enumerate(pairs) if out[n] and (feet[i] is not None or feet[j] is not None)]
+        if not tell:
+            continue
+        i, j = ACROSS[k]
+        flat = {n: f if f is not None else shapely.box(*boxes[n][0][[i, j]], *boxes[n][1][[i, j]]) for n, f in feet.items()}
+        first, second = ([flat[n] for n in pairs[tell, side]] for side in (0, 1))
+        out[tell] = shapely.area(shapely.intersection(first, second)) > SAME
+    return out
 
 
 def _sliced(bodies: list[Body], low: Vector, high: Vector) -> list[float]:
