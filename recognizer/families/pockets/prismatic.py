@@ -10,6 +10,7 @@ from __future__ import annotations
 import networkx as nx
 
 from recognizer.bodies import bodies
+from recognizer.families.pockets.crossing import split
 from recognizer.rule import Claim, Context
 from recognizer.views import Look, looks, profile_of
 
@@ -21,9 +22,9 @@ def pockets(ctx: Context) -> list[Claim]:
         if len({ctx.graph.group[f] for f in body}) < 2 and not any(ctx.graph.hollow(f) for f in body):
             continue
         claim = pocket_claim(ctx, body)
-        if claim is None:
-            continue
-        found += bossed(ctx, claim) if claim.kind == "planar_face" else [claim]
+        parts = [claim] if claim else [c for b in split(ctx, body) if (c := pocket_claim(ctx, b))]
+        for c in parts:
+            found += bossed(ctx, c) if c.kind == "planar_face" else [c]
     return found
 
 
