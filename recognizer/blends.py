@@ -11,12 +11,14 @@ from collections.abc import Iterable
 
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
+from recognizer.vector import cross, unit
 from shared.units import Vector
 
 CORNER_SPAN_DEG = 150.0
 """A hollow arc tangent to a wall on both sides is a corner radius up to this span, beyond it an obround's end."""
 EQUAL_DEG = 0.5
 CLEARLY_DEG = 2.0
+SMALL_SHARE = 0.6
 
 
 def blends_of(ctx: Context, faces: Iterable[int], d: Vector) -> frozenset[int]:
@@ -31,8 +33,14 @@ def is_corner(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
     f = ctx.faces[face]
     if not ctx.graph.hollow(face) or f.span > CORNER_SPAN_DEG:
         return False
-    walls = {n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and n in body and abs(tilt(ctx, n, d)[0]) < 0.5}
+    walls = {n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and n in body and _is_wall(ctx, n, d)}
     return len(walls) >= 2
+
+
+def _is_wall(ctx: Context, face: int, d: Vector) -> bool:
+    """Upright, or a drafted plane or cone; not a floor radius that runs round the arc's foot."""
+    low, high = tilt(ctx, face, d)
+    return abs(low) < 0.5 and (high < 10 * FLAT or (ctx.faces[face].kind in ("plane", "cone") and high < 0.5))
 
 
 def is_floor_radius(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
@@ -78,9 +86,16 @@ def _corner_bevels(ctx: Context, body: frozenset[int], d: Vector) -> set[int]:
     for f, bends in pairs.items():
         near = {n for n, _, sign in ctx.graph.links(f) if sign == "concave"}
         others = [b for g, bs in turns.items() if g != f for b in bs if not (g in near and abs(b - bends[0]) < EQUAL_DEG)]
-        if others and bends[0] < min(others) - CLEARLY_DEG and bends[0] <= 45 + EQUAL_DEG:
+        small = _width(ctx, f, d) < SMALL_SHARE * min((_width(ctx, g, d) for g in turns if g != f), default=0.0)
+        if others and bends[0] < min(others) - CLEARLY_DEG and (bends[0] <= 45 + EQUAL_DEG or small):
             found.add(f)
     return found
+
+
+def _width(ctx: Context, face: int, d: Vector) -> float:
+    """Length of an upright plane wall seen along d."""
+    low, high = ctx.extent(face, unit(cross(ctx.faces[face].surface.axis, d)))
+    return high - low
 
 
 def _upright(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:

@@ -22,7 +22,7 @@ class Claim:
     """Faces that a rule says are cut together, before claims are settled.
 
     direction: from where the feature is named; bottom and walls are read in that direction.
-    ends: True where a through feature's two ends are open along `direction`.
+    shut: faces that lie in the plane of the cut's mouth and shut it over part of its length; not sides of it.
     """
 
     kind: str
@@ -32,6 +32,7 @@ class Claim:
     bottom: frozenset[int] = frozenset()
     walls: frozenset[int] = frozenset()
     blends: frozenset[int] = frozenset()
+    shut: frozenset[int] = frozenset()
     through: bool = False
     bottom_condition: str | None = None
     profile: str | None = None

@@ -12,12 +12,13 @@ import networkx as nx
 from recognizer.bodies import bodies
 from recognizer.families.pockets.crossing import split
 from recognizer.rule import Claim, Context
+from recognizer.vector import dot
 from recognizer.views import Look, looks, profile_of
 
 
 def pockets(ctx: Context) -> list[Claim]:
     """One claim a body of two faces or more, or of a hollow face."""
-    found = []
+    found: list[Claim] = []
     for body in bodies(ctx):
         if len({ctx.graph.group[f] for f in body}) < 2 and not any(ctx.graph.hollow(f) for f in body):
             continue
@@ -25,7 +26,17 @@ def pockets(ctx: Context) -> list[Claim]:
         parts = [claim] if claim else [c for b in split(ctx, body) if (c := pocket_claim(ctx, b))]
         for c in parts:
             found += bossed(ctx, c) if c.kind == "planar_face" else [c]
-    return found
+    closed = {f for c in found if c.kind == "closed_pocket" for f in c.faces}
+    return [_unshut(ctx, c, closed) for c in found]
+
+
+def _unshut(ctx: Context, claim: Claim, closed: set[int]) -> Claim:
+    """A ring that was begun on an open face and runs on under material is named by its open stretch."""
+    if claim.kind != "closed_pocket":
+        return claim
+    shut = mouth_planes(ctx, claim.faces, closed)
+    other = pocket_claim(ctx, claim.faces, shut) if shut else None
+    return other if other and other.kind != "planar_face" else claim
 
 
 def bossed(ctx: Context, claim: Claim) -> list[Claim]:
@@ -61,9 +72,9 @@ def bossed(ctx: Context, claim: Claim) -> list[Claim]:
     return found
 
 
-def pocket_claim(ctx: Context, body: frozenset[int]) -> Claim | None:
+def pocket_claim(ctx: Context, body: frozenset[int], shut: frozenset[int] = frozenset()) -> Claim | None:
     """The claim of a body named from its best direction, or None where every direction has a face turned away."""
-    seen = looks(ctx, body)
+    seen = looks(ctx, body - shut)
     if not seen:
         return None
     best = seen[0]
@@ -72,13 +83,33 @@ def pocket_claim(ctx: Context, body: frozenset[int]) -> Claim | None:
         kind,
         body,
         best.d,
-        _because(best),
+        _because(best) + (["over part of its length a face in the plane of its mouth shuts it"] if shut else []),
         bottom=frozenset(best.reading.floors),
         walls=frozenset(best.reading.walls + best.reading.leans) - best.reading.blends,
         blends=best.reading.blends,
+        shut=shut,
         through=best.through,
         profile=profile_of(ctx, best),
     )
+
+
+def mouth_planes(ctx: Context, body: frozenset[int], closed: set[int]) -> frozenset[int]:
+    """Faces of a ring that lie back to back with a face beside it, in one plane: the plane of its mouth.
+
+    The cut was begun on that face and runs on under the material beyond it. Where the face beside it bounds a ring
+    itself (`closed`), two passages touch and neither was begun on the other.
+    """
+    beside = {n for f in body for n, _, sign in ctx.graph.links(f) if n not in body and n not in closed and sign == "convex"}
+    found = set()
+    for f in body:
+        s = ctx.faces[f].surface
+        if s.kind != "plane":
+            continue
+        for n in beside:
+            t = ctx.faces[n].surface
+            if t.kind == "plane" and dot(s.axis, t.axis) < -1 + 1e-9 and abs(s.offset + t.offset) < 2 * ctx.tol.length_mm:
+                found.add(f)
+    return frozenset(found) if len(body - found) > 1 else frozenset()
 
 
 def _because(look: Look) -> list[str]:
