@@ -81,6 +81,9 @@ def _corner_bevels(ctx: Context, body: frozenset[int], d: Vector) -> set[int]:
             bends = [-ctx.snapshot.edges[e].bend for n, e, sign in ctx.graph.links(f) if sign == "concave" and _upright(ctx, n, body, d)]
             if bends:
                 turns[f] = bends
+    ring = all(len(b) == 2 for b in turns.values())
+    if len(turns) < (4 if ring else 3):
+        return set()  # what is left would not be a corner
     pairs = {f: b for f, b in turns.items() if len(b) == 2 and abs(b[0] - b[1]) < EQUAL_DEG}
     found = set()
     for f, bends in pairs.items():

@@ -204,8 +204,9 @@ def _runs(ctx: Context, room: BaseGeometry, planes: list[HalfPlane], reading: Re
         if hypot(b[0] - a[0], b[1] - a[1]) < 1e-7:
             continue
         faces = sorted({h.face for h in planes if _on(h, a, eps) and _on(h, b, eps)})
-        flat = [f for f in faces if ctx.faces[f].kind == "plane"]
-        _append(ctx, runs, (a, b), flat or faces, reading)
+        faces.sort(key=lambda f: (f in reading.blends, ctx.faces[f].kind != "plane", f))
+        own = [f for f in faces if ctx.graph.group[f] == ctx.graph.group[faces[0]]]
+        _append(ctx, runs, (a, b), own, reading)
     return _closed_ring(ctx, runs)
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from math import degrees, hypot
+from math import degrees
 
 import numpy as np
 
@@ -107,14 +107,8 @@ class Shape:
 
     @property
     def across_corner(self) -> bool:
-        """The first straight wall's line meets two *adjacent* sides of the box seen along the view."""
-        if self.view is None or not self.upright_walls:
-            return False
-        d = np.abs(np.array(self.view.direction))
-        i, j = sorted(np.argsort(d)[:2])
-        box = self.document.part.bounding_box
-        wall = self.upright_walls[0]
-        return _cuts_corner(np.array(wall.start), _unit(wall), (i, j), np.array(box.min), np.array(box.max))
+        """The floor is a triangle: the wall meets two adjacent sides."""
+        return self.view is not None and bool(self.view.outline) and _corners(self.view.outline[0]) == 3
 
     @property
     def wall_surfaces(self) -> set[str]:
@@ -153,13 +147,11 @@ def _angle(a: Side, b: Side) -> float:
     return float(np.degrees(np.arccos(np.clip(np.dot(_unit(a), _unit(b)), -1.0, 1.0))))
 
 
-def _cuts_corner(p: np.ndarray, u: np.ndarray, axes: tuple[int, int], low: np.ndarray, high: np.ndarray) -> bool:
-    touched: set[tuple[int, str]] = set()
-    for axis, other in (axes, axes[::-1]):
-        if abs(u[axis]) < 1e-9:
-            continue
-        for name, level in (("low", low[axis]), ("high", high[axis])):
-            at = p[other] + u[other] * (level - p[axis]) / u[axis]
-            if low[other] - LENGTH_MM <= at <= high[other] + LENGTH_MM:
-                touched.add((axis, name))
-    return len({axis for axis, _ in touched}) == 2 and hypot(u[axes[0]], u[axes[1]]) > 0.5
+def _corners(ring: list[tuple[float, float, float]]) -> int:
+    """Corners of a closed polyline at which it turns by more than `ANGLE_DEG`."""
+    p = np.array(ring)
+    steps = np.roll(p, -1, axis=0) - p
+    steps = steps[np.linalg.norm(steps, axis=1) > LENGTH_MM]
+    units = steps / np.linalg.norm(steps, axis=1)[:, None]
+    turns = np.degrees(np.arccos(np.clip((units * np.roll(units, -1, axis=0)).sum(axis=1), -1.0, 1.0)))
+    return int((turns > ANGLE_DEG).sum())
