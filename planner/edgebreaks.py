@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.problem import Problem, name_of
+from planner.problem import Problem
 from shared.features import Edge
 from shared.findings import Finding
 
@@ -15,13 +15,12 @@ def edges_by_slot(
     `slots`: direction names in order. `finished_in`: feature -> slot that finishes it. An edge is there to be broken once
     both its faces are cut. The setup that can break most of what is left is taken first.
     """
-    names = list(problem.directions.items())
     ready = _ready(problem, finished_in)
     can: dict[int, list[Edge]] = {
         k: [
             e
             for e in problem.document.edges
-            if e.index in ready and ready[e.index] <= k and _seen(problem, e, slot, names)
+            if e.index in ready and ready[e.index] <= k and slot in problem.edge_directions(e)
         ]
         for k, slot in enumerate(slots)
     }
@@ -46,15 +45,6 @@ def _ready(problem: Problem, finished_in: dict[str, int]) -> dict[int, int]:
         if all(f is None or f in finished_in or f not in problem.works for f in features):
             out[edge.index] = max((finished_in.get(f or "", 0) for f in features), default=0)
     return out
-
-
-def _seen(problem: Problem, edge: Edge, slot: str, names: list[tuple[str, tuple[float, float, float]]]) -> bool:
-    known = {n: d for n, d in names}
-    return any(name_of(d, names) == slot and _near(d, known[slot]) for d in edge.directions)
-
-
-def _near(a: tuple[float, float, float], b: tuple[float, float, float]) -> bool:
-    return sum(x * y for x, y in zip(a, b, strict=True)) > 1.0 - 1e-6
 
 
 def _unbroken(problem: Problem, left: set[int]) -> list[Finding]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from planner.cutters import load_cutters
 from planner.cutting import material
 from planner.problem import side_finished
-from planner.recipes import Recipe, RecipeJob, edge_break, facing, operations_for
+from planner.recipes import Recipe, RecipeJob, edge_break, edge_cutter, facing, operations_for
 from planner.stock import SIDES, Stock
 from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.plan import Job, Operation
@@ -47,6 +48,12 @@ class Kitchen:
             faces=sorted(i for f in features for i in f.faces),
             overhang=rim,
         )
+
+    @property
+    def edge_reach(self) -> float:
+        """How far below the part's top an edge may lie, mm: the chamfer cutter's usable length; its holder stays above."""
+        tool = edge_cutter(self.job)
+        return math.inf if tool is None or tool.LU is None else tool.LU
 
     def edges(self, edges: list[Edge], direction: Vector) -> Recipe:
         """One edge break for all edges of a setup, whatever their levels."""

@@ -37,7 +37,7 @@ def plan(
     document, order = _read(features, job)
     stock = stock_of(order, document.part)
     recipes = kitchen(order, document, stock)
-    problem = problem_of(document, stock, order.axes, recipes.feature)
+    problem = problem_of(document, stock, order.axes, recipes.feature, recipes.edge_reach)
     grouped = setup_problem(problem)
     solution = solve(grouped.setups, order.time_limit)
     ordered = sequence(assemble(problem, grouped, solution, recipes))

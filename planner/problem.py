@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from planner.geometry import part_top
 from planner.recipes.base import Recipe
 from planner.stock import SIDES, Stock, dot
-from shared.features import Feature, FeaturesDocument, View
+from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Unplanned
 from shared.units import Vector
@@ -37,7 +39,10 @@ class Work:
 
 @dataclass
 class Problem:
-    """All that is to be planned. `directions`: name -> unit vector, preferred first. `parents`: feature -> features."""
+    """All that is to be planned. `directions`: name -> unit vector, preferred first. `parents`: feature -> features.
+
+    `edge_reach`: mm below the part's top down to which sharp edges can be broken.
+    """
 
     document: FeaturesDocument
     stock: Stock
@@ -47,15 +52,29 @@ class Problem:
     parents: dict[str, list[str]] = field(default_factory=dict)
     unplanned: list[Unplanned] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
+    edge_reach: float = math.inf
+
+    def edge_directions(self, edge: Edge) -> list[str]:
+        """Names of the directions from which an edge is broken: one that reaches it, and not too deep below the part."""
+        return [
+            name
+            for name, d in self.directions.items()
+            if any(
+                dot(d, seen) > 1.0 - 1e-6 and level >= part_top(d, self.document) - self.edge_reach - 1e-6
+                for seen, level in zip(edge.directions, edge.levels, strict=False)
+            )
+        ]
 
     def drop(self, feature: str, reason: str) -> None:
         """Leaves a feature out of the plan and says why."""
         self.unplanned.append(Unplanned(feature=feature, reason=reason))
 
 
-def problem_of(document: FeaturesDocument, stock: Stock, axes: int, cook: Cook) -> Problem:
+def problem_of(
+    document: FeaturesDocument, stock: Stock, axes: int, cook: Cook, edge_reach: float = math.inf
+) -> Problem:
     """The problem of a features document: every feature is either a work with at least one way, or unplanned."""
-    problem = Problem(document, stock, axes)
+    problem = Problem(document, stock, axes, edge_reach=edge_reach)
     names = _direction_names(problem)
     for feature in document.features:
         reason = _nothing_to_cut(problem, feature)

@@ -38,11 +38,11 @@ def setup_problem(problem: Problem) -> Grouped:
 def _edges(problem: Problem, member: dict[str, str]) -> tuple[EdgeGroup, ...]:
     """Sharp edges that the machine may break, counted by the units that make them and the directions that see them."""
     owner = {face: f.id for f in problem.document.features for face in f.faces}
-    names = list(problem.directions.items())
+    names = list(problem.directions)
     count: dict[tuple[frozenset[str], frozenset[int]], int] = defaultdict(int)
     for edge in problem.document.edges:
         units = frozenset(member[owner[f]] for f in edge.faces if owner.get(f) in member)
-        seen = frozenset(i for i, (_, d) in enumerate(names) if any(dot(d, e) > 1.0 - 1e-6 for e in edge.directions))
+        seen = frozenset(names.index(name) for name in problem.edge_directions(edge))
         if units and seen:
             count[units, seen] += 1
     order = sorted(count, key=lambda key: (sorted(key[0]), sorted(key[1])))

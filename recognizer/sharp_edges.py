@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from recognizer.chamfer_reach import chamfer_passes
 from recognizer.rule import Context
 from recognizer.tilts import tilt
 from recognizer.vector import dot
@@ -14,13 +15,13 @@ def sharp_edges(ctx: Context) -> list[Edge]:
     """Convex edges of 20 degrees and more.
 
     A chamfer cutter coming along d reaches an edge where one of its faces lies square to d, facing it, and the other
-    falls away along d; the six main directions are looked at.
+    falls away along d, and nothing stands in its way; the six main directions are looked at.
     """
     out = []
     for e in ctx.snapshot.edges:
         if e.bend < MIN_BEND_DEG or len(e.faces) != 2 or e.length < 0.05:
             continue
-        directions = [d for d in ctx.frame.directions if _reached(ctx, e.faces, d)]
+        directions = [d for d in ctx.frame.directions if _reached(ctx, e.faces, d) and chamfer_passes(ctx, e.points, d)]
         out.append(
             Edge(
                 index=e.index,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.checks.index import DIAMETER, LEVEL, Index, Placed, fault
+from planner.checks.index import DIAMETER, LEVEL, Index, Placed, dot, fault
 from shared.features import HOLE_KINDS, Feature, View
 from shared.findings import Finding
 
@@ -132,6 +132,22 @@ def long_enough(index: Index) -> Iterator[Finding]:
             yield fault("cut_too_deep", text, features=p.op.features)
 
 
+def edges_within_reach(index: Index) -> Iterator[Finding]:
+    """An edge that is broken lies no deeper below the part's top than the chamfer cutter is long."""
+    by_index = {e.index: e for e in index.document.edges}
+    for p in index.placed:
+        top = index.box_level(p.setup.direction)
+        for edge in (by_index[e] for e in p.op.edges if e in by_index):
+            levels = [
+                at
+                for d, at in zip(edge.directions, edge.levels, strict=False)
+                if dot(d, p.setup.direction) > 1.0 - 1e-5
+            ]
+            if top is not None and p.op.tool.LU is not None and levels and top - levels[0] > p.op.tool.LU + LEVEL:
+                text = f"{p.op.id} breaks edge {edge.index}, {top - levels[0]:.1f} mm below the part's top"
+                yield fault("edge_too_deep", f"{text}, with {p.op.tool.LU:g} mm of usable length")
+
+
 def cover(index: Index) -> Iterator[Finding]:
     """A roughing operation's levels together cover its height; counts are at least one."""
     for p in index.placed:
@@ -154,4 +170,4 @@ def right_kind(index: Index) -> Iterator[Finding]:
             yield fault("wrong_tool", f"{p.op.id}: {kind} with a {tool}", features=p.op.features)
 
 
-CHECKS = (fits, edge_radius, hole_diameter, tap_size, long_enough, cover, right_kind)
+CHECKS = (fits, edge_radius, hole_diameter, tap_size, long_enough, edges_within_reach, cover, right_kind)

@@ -13,7 +13,7 @@ from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.bosses import boss
 from planner.recipes.counterbores import counterbore_hole
 from planner.recipes.countersinks import countersunk_hole
-from planner.recipes.edges import chamfer, edge_break, edge_round
+from planner.recipes.edges import chamfer, edge_break, edge_cutter, edge_round
 from planner.recipes.facing import facing, planar_face
 from planner.recipes.holes import round_hole
 from planner.recipes.outside import outside_profile
@@ -24,7 +24,7 @@ from planner.recipes.steps import step
 from planner.recipes.undercuts import undercut
 from shared.features import HOLE_KINDS, Feature, FeaturesDocument, View
 
-__all__ = ["RECIPES", "Recipe", "RecipeJob", "edge_break", "facing", "operations_for"]
+__all__ = ["RECIPES", "Recipe", "RecipeJob", "edge_break", "edge_cutter", "facing", "operations_for"]
 
 RECIPES: dict[str, Callable[[Feature, View, RecipeJob, FeaturesDocument], Recipe]] = {
     "planar_face": planar_face,

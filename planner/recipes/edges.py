@@ -176,7 +176,7 @@ def edge_break(
     `size` is the leg of the break in mm. Edges that list no such direction are left out.
     """
     recipe = Recipe()
-    tools = [t for t in job.cutters.of("countersink") if abs((t.SIG or 90.0) - 90.0) < 0.1]
+    tool = edge_cutter(job)
     by_level: dict[float, list[Edge]] = {}
     for edge in edges:
         level = _level(edge, direction)
@@ -184,13 +184,18 @@ def edge_break(
             by_level.setdefault(round(level, 2), []).append(edge)
     if not by_level:
         return recipe
-    if not tools:
+    if tool is None:
         recipe.unplanned = "the cutter table has no 90 degree chamfer cutter: sharp edges stay"
         return recipe
-    tool = min(tools, key=lambda t: (t.DC, t.DCX or t.DC, t.id))
     for level in sorted(by_level, reverse=True):
         _break_level(recipe, job, tool, level, by_level[level], size)
     return recipe
+
+
+def edge_cutter(job: RecipeJob) -> Tool | None:
+    """The 90 degree chamfer cutter that breaks edges: the finest tip, then the smallest body. None where there is none."""
+    tools = [t for t in job.cutters.of("countersink") if abs((t.SIG or 90.0) - 90.0) < 0.1]
+    return min(tools, key=lambda t: (t.DC, t.DCX or t.DC, t.id)) if tools else None
 
 
 def _level(edge: Edge, direction: Vector) -> float | None:

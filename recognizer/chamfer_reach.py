@@ -1,0 +1,93 @@
+"""Whether a chamfer cutter gets at an edge: nothing stands or hangs where its cone and its body pass.
+
+The cutter is that of an edge break: 90 degrees, 10 mm, its tip beside the edge. Material over or beside the edge always
+has a face that does not stand upright above it, so it is enough to look for such faces inside the cone. The last bit
+of an edge before a wall, one cutter radius long, is left out: there every edge break stops.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
+
+from recognizer.outline import Plane2, face_polygon
+from recognizer.rule import Context
+from recognizer.tilts import tilt
+from recognizer.vector import dot
+from shared.units import Vector
+
+RADIUS = 5.0
+"""Mm: body of the pointed chamfer cutter that breaks edges (shared/tables/cutters.csv)."""
+CONE = ((0.5, 0.6), (1.5, 1.6), (3.0, 3.1), (RADIUS - 0.5, RADIUS - 0.4))
+"""How far the cutter reaches past the edge, and the level above it at which it does, mm: it touches the edge 0.5 mm off
+its axis, and its cone widens by 1 mm a mm of height. A tenth is left as clearance."""
+UPRIGHT = 1e-3
+"""Cosine below which a face stands upright."""
+SMALL = 0.02
+"""Mm2 of overlap that is chords and tolerances."""
+
+
+class Obstacles:
+    """Faces of the part that do not stand upright along a direction, as seen along it."""
+
+    def __init__(self, ctx: Context, d: Vector) -> None:
+        self.ctx, self.d, self.plane = ctx, d, Plane2(d)
+        self.faces = [f.index for f in ctx.faces if max(map(abs, tilt(ctx, f.index, d))) > UPRIGHT]
+        self.high = np.array([ctx.extent(f, d)[1] for f in self.faces])
+        rows = [(*ctx.extent(f, self.plane.u), *ctx.extent(f, self.plane.v)) for f in self.faces]
+        self.bounds = np.array(rows).reshape(-1, 4)
+        self.polygons: dict[int, BaseGeometry] = {}
+
+    def hit(self, line: LineString, level: float) -> bool:
+        """Whether something stands in the cutter's way along an edge (seen along the direction) at a level."""
+        return any(self._hit(line.buffer(radius, cap_style="flat"), level + above) for radius, above in CONE)
+
+    def _hit(self, strip: BaseGeometry, level: float) -> bool:
+        if not self.faces or strip.is_empty:
+            return False
+        x0, y0, x1, y1 = strip.bounds
+        b = self.bounds
+        near = (self.high > level) & (b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0)
+        return any(self._stands(self.faces[k], strip, level) for k in np.flatnonzero(near))
+
+    def _stands(self, face: int, strip: BaseGeometry, level: float) -> bool:
+        s = self.ctx.faces[face].surface
+        if s.kind != "plane":
+            return self._curved(face, level).intersection(strip).area > SMALL
+        if face not in self.polygons:
+            self.polygons[face] = face_polygon(self.ctx, face, self.plane)
+        piece = self.polygons[face].intersection(strip)
+        if piece.area <= SMALL:
+            return False
+        across = dot(self.d, s.axis)
+        return any(
+            (s.offset - dot(self.plane.back((q[0], q[1]), 0.0), s.axis)) / across > level
+            for q in shapely.get_coordinates(piece)
+        )
+
+    def _curved(self, face: int, level: float) -> BaseGeometry:
+        facets = self.ctx.snapshot.facets.get(face, ())
+        high = [[self.plane.at(p) for p in t] for t in facets if max(dot(p, self.d) for p in t) > level]
+        if not high:
+            return shapely.Polygon()
+        triangles = shapely.polygons(np.array(high))
+        return shapely.unary_union(triangles[shapely.area(triangles) > 1e-9])
+
+
+def chamfer_passes(ctx: Context, points: tuple[Vector, ...], d: Vector) -> bool:
+    """Whether a chamfer cutter coming along d passes along an edge, given as a polyline, but for its ends at walls."""
+    key = tuple(round(c, 6) for c in d)
+    store = ctx.__dict__.setdefault("_obstacles", {})
+    if key not in store:
+        store[key] = Obstacles(ctx, d)
+    obstacles: Obstacles = store[key]
+    line = LineString([obstacles.plane.at(p) for p in points])
+    if line.length < 1e-6:
+        return False
+    closed = points[0] == points[-1]
+    ends = 0.0 if closed else min(RADIUS, 0.45 * line.length)
+    middle = substring(line, ends, line.length - ends) if ends else line
+    return not obstacles.hit(middle, max(dot(p, d) for p in points))
