@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import atan2, cos, pi, sin
@@ -44,6 +44,16 @@ class Shop:
         """Components of a point or vector along the frame's axes."""
         x, y, z = self.ctx.frame.axes
         return (dot(p, x), dot(p, y), dot(p, z))
+
+    def turned(self, points: Sequence[Vector]) -> np.ndarray:
+        """(n, 3): many points at once."""
+        return np.array(points).reshape(-1, 3) @ np.array(self.ctx.frame.axes).T
+
+    @cached_property
+    def facets(self) -> np.ndarray:
+        """(n, 3, 3): the triangles of all curved faces."""
+        every = [p for f in self.ctx.faces for t in self.ctx.snapshot.facets.get(f.index, ()) for p in t]
+        return self.turned(every).reshape(-1, 3, 3)
 
     def top_of_box(self, d: Vector) -> float:
         """Highest level of the box along a direction of the part's coordinates."""

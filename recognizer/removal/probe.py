@@ -92,8 +92,8 @@ def _flat_faces(shop: Shop, k: int) -> tuple[list[shapely.Polygon], list[tuple[f
         n = shop.turn(f.surface.axis)
         if f.kind != "plane" or abs(n[k]) < 1e-9:
             continue
-        rings = [[shop.turn(q) for q in snap.loop_points(f.index, m)] for m in range(len(f.loops))]
-        flat = [[(q[i], q[j]) for q in r] for r in rings if len(r) > 2]
+        rings = [shop.turned(snap.loop_points(f.index, m)) for m in range(len(f.loops))]
+        flat = [r[:, (i, j)] for r in rings if len(r) > 2]
         if flat:
             polygon = shapely.Polygon(flat[0], flat[1:])
             polygons.append(polygon if polygon.is_valid else polygon.buffer(0))
@@ -104,10 +104,7 @@ def _flat_faces(shop: Shop, k: int) -> tuple[list[shapely.Polygon], list[tuple[f
 def _facets(shop: Shop, k: int) -> tuple[np.ndarray, np.ndarray]:
     """Curved faces' triangles across axis k, and (m, 3) coefficients of their levels."""
     i, j = ACROSS[k]
-    every = [t for f in shop.ctx.faces for t in shop.ctx.snapshot.facets.get(f.index, ())]
-    if not every:
-        return np.array([]), np.zeros((0, 3))
-    q = np.array(every) @ np.array(shop.ctx.frame.axes).T
+    q = shop.facets
     n = np.cross(q[:, 1] - q[:, 0], q[:, 2] - q[:, 0])
     seen = np.abs(n[:, k]) > 1e-9
     q, n = q[seen], n[seen]
@@ -153,17 +150,20 @@ def _inside(shop: Shop, bodies: list[Body]) -> list[str]:
 
 def _holding_edges(shop: Shop, bodies: list[Body]) -> list[str]:
     """Bodies that hold a point of the part's edges deeper than the arcs' inexactness."""
+    if not bodies:
+        return []
     low, high = np.array(shop.low), np.array(shop.high)
     margin = 1e-3 * float((high - low).max()) + 0.01
-    rows = [q for e in shop.ctx.snapshot.edges for q in (*e.points, e.middle, _half(e.points))]
-    p = np.array([shop.turn(q) for q in rows])
-    tree = STRtree(shapely.points(p[:, 0], p[:, 1]))
+    p = shop.turned([q for e in shop.ctx.snapshot.edges for q in (*e.points, _half(e.points))])
+    boxes = np.array([b.bounds for b in bodies])
+    flat = shapely.box(*boxes[:, 0, :2].T, *boxes[:, 1, :2].T)
+    which, points = STRtree(shapely.points(p[:, 0], p[:, 1])).query(flat)
+    deep = ((p[points] > boxes[which, 0] + margin) & (p[points] < boxes[which, 1] - margin)).all(axis=1)
+    which, points = which[deep], points[deep]
     out = []
-    for b in bodies:
-        near = tree.query(shapely.box(*b.bounds[0, :2], *b.bounds[1, :2]))
-        near = near[((p[near] > b.bounds[0] + margin) & (p[near] < b.bounds[1] - margin)).all(axis=1)]
-        if len(near) and b.contains(p[near], margin).any():
-            out.append(b.name)
+    for n in np.unique(which):
+        if bodies[n].contains(p[points[which == n]], margin).any():
+            out.append(bodies[n].name)
     return out
 
 
