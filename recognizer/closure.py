@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.leftover import leftovers, trimmed
 from recognizer.removal.make import bodies_of
 from recognizer.removal.probe import Survey, cutting, survey, void_volume
-from recognizer.removal.solids import Body
 from recognizer.removal.union import first_come_volumes
 from recognizer.rule import Context
 from shared.features import Closure, Feature

@@ -14,7 +14,8 @@ from shapely.geometry.base import BaseGeometry
 from recognizer.outline import Plane2, Point
 from recognizer.removal.arcs import Circle, arc_points, disc, refined
 from recognizer.removal.field import Field
-from recognizer.removal.solids import Half, Prism, Revolve, Solid
+from recognizer.removal.revolve import Revolve
+from recognizer.removal.solids import Half, Prism, Solid
 from recognizer.rule import Context
 from recognizer.snapshot import plane_axes
 from recognizer.vector import cross, dot, neg, sub, unit

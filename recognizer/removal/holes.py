@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from shapely import Polygon
 
+from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
-from recognizer.removal.solids import Body, Solid
+from recognizer.removal.solids import Solid
 from recognizer.vector import dot, neg
 from shared.features import Feature, HoleStep
 from shared.units import Vector

@@ -14,8 +14,9 @@ from shapely import unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.outline import Plane2, box_polygon, face_polygon
+from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
-from recognizer.removal.solids import Body, Prism, Solid, clipped
+from recognizer.removal.solids import Prism, Solid, clipped
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import dot
 from shared.features import POCKET_KINDS, Feature

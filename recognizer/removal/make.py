@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from shapely.errors import GEOSException
+
+from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.holes import hole_body
 from recognizer.removal.others import facing_body, undercut_body
 from recognizer.removal.pockets import outside_body, planar_body, pocket_body
-from recognizer.removal.solids import Body, Prism, Solid
+from recognizer.removal.solids import Prism, Solid
 from recognizer.removal.strips import strip_body
 from recognizer.rule import Context
 from recognizer.vector import dot
@@ -35,7 +38,10 @@ def bodies_of(ctx: Context, features: list[Feature]) -> list[Body]:
     shop = Shop(ctx)
     made: dict[str, Body] = {}
     for f in _in_cutting_order(features):
-        body = MAKERS[f.kind](shop, f) if f.kind in MAKERS else None
+        try:
+            body = MAKERS[f.kind](shop, f) if f.kind in MAKERS else None
+        except GEOSException:  # an outline that crosses itself: its volume stays unexplained, and that is said
+            body = None
         if body is not None and body.adds:
             _cut_at_parents(f, body, made)
             if body.adds:

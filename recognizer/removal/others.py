@@ -5,9 +5,10 @@ from __future__ import annotations
 from shapely import MultiPoint, box
 
 from recognizer.outline import Plane2
+from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.pockets import columns, free_ways
-from recognizer.removal.solids import Body, Solid
+from recognizer.removal.solids import Solid
 from recognizer.vector import add, cross, dot, scale, unit
 from shared.features import Feature
 

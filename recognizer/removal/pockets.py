@@ -16,8 +16,9 @@ from recognizer.bodies import is_convex
 from recognizer.outline import Plane2, between_walls, box_polygon, face_polygon
 from recognizer.reach import ceilings
 from recognizer.removal.arcs import arc_points
+from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
-from recognizer.removal.solids import Body, Half, Solid
+from recognizer.removal.solids import Half, Solid
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import cross, dot, neg, sub, unit
 from recognizer.views import Look, looks

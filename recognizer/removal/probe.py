@@ -8,8 +8,9 @@ import numpy as np
 import shapely
 from shapely import STRtree
 
+from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
-from recognizer.removal.solids import ACROSS, Body
+from recognizer.removal.solids import ACROSS
 from recognizer.vector import cross, dot, sub
 
 POINTS = 4000

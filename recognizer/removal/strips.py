@@ -10,9 +10,10 @@ from recognizer.families.edges.chamfer import MAX_BEND_DEG
 from recognizer.families.edges.flank import flank_pairs
 from recognizer.outline import Plane2
 from recognizer.removal.arcs import arc_points
+from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.pockets import columns, free_ways
-from recognizer.removal.solids import Body, Solid
+from recognizer.removal.solids import Solid
 from recognizer.snapshot import Edge
 from recognizer.vector import dot, sub
 from shared.features import Feature

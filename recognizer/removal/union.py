@@ -15,7 +15,8 @@ import shapely
 from shapely import STRtree
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.removal.solids import ACROSS, Body
+from recognizer.removal.body import Body
+from recognizer.removal.solids import ACROSS
 from shared.units import Vector
 
 POINTS = 6
@@ -139,6 +140,7 @@ def _levels(bodies: list[Body], k: int, low: float, high: float) -> list[float]:
 
 def _fresh_areas(sections: list[BaseGeometry]) -> np.ndarray:
     """Area of each section outside all before it."""
+    sections = [s if s.is_valid else s.buffer(0) for s in sections]
     areas = shapely.area(sections)
     if len(sections) < 2:
         return areas

@@ -9,8 +9,10 @@ import pytest
 from shapely import Point, Polygon, box
 
 from recognizer.removal.arcs import Circle, arc_points, disc, refined
+from recognizer.removal.body import Body
 from recognizer.removal.field import Field
-from recognizer.removal.solids import Body, Half, Prism, Revolve, Solid, clipped
+from recognizer.removal.revolve import Revolve
+from recognizer.removal.solids import Half, Prism, Solid, clipped
 from recognizer.removal.union import first_come_volumes
 
 X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)

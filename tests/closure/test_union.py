@@ -11,7 +11,8 @@ import pytest
 from shapely import box
 
 from recognizer.removal.arcs import disc
-from recognizer.removal.solids import Body, Prism
+from recognizer.removal.body import Body
+from recognizer.removal.solids import Prism
 from recognizer.removal.union import clusters, first_come_volumes
 
 X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
