@@ -14,6 +14,8 @@ from shared.findings import Finding
 from shared.plan import Unplanned
 from shared.units import Vector
 
+LEFT_BEHIND = ("sharp_corner", "corner_left", "gap_left", "overhanging_wall")
+"""Findings of a recipe that leaves material along its direction."""
 Cook = Callable[[Feature, View], Recipe]
 """Turns a feature seen from one direction into operations."""
 PREFERRED = ("+z", "-z", "+y", "-y", "+x", "-x")
@@ -152,9 +154,18 @@ def _add_ways(problem: Problem, work: Work, names: list[tuple[str, Vector]], coo
             work.ways[name] = Way(view, recipe)
         else:
             refusals.append(f"from {name}: {recipe.unplanned or 'the recipe has no operation for it'}")
-    complete = {n: w for n, w in work.ways.items() if w.recipe.unplanned is None}
-    work.ways = complete or work.ways  # a way that leaves something uncut serves only where none does it all
+    for serves in (_complete, _clean):  # a way that leaves something uncut serves only where none does it all
+        work.ways = {n: w for n, w in work.ways.items() if serves(w)} or work.ways
     return refusals
+
+
+def _complete(way: Way) -> bool:
+    return way.recipe.unplanned is None
+
+
+def _clean(way: Way) -> bool:
+    """Whether the way makes the shape that was drawn: no corner, gap or overhang keeps material that is another's to cut."""
+    return not any(f.code in LEFT_BEHIND for f in way.recipe.findings)
 
 
 def _why_not(feature: Feature, refusals: list[str]) -> str:

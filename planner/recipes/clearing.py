@@ -13,7 +13,7 @@ from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, no_cutter_reason, rest_chain, rough_cutter, why_cutter, why_final
 from planner.recipes.finishing import cut_fillet, finish_floor, finish_leaning, finish_walls
 from planner.recipes.practice import BREAK_THROUGH, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE, WALLED
-from planner.recipes.task import Task, allowances, entry_of, levels_of
+from planner.recipes.task import Task, across, allowances, entry_of, levels_of
 from shared.findings import Finding
 from shared.plan import Passes, Tool
 
@@ -100,7 +100,7 @@ def rough_region(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
 
 def _passes_across(task: Task, tool: Tool, step_over: float) -> int:
     """Passes side by side: between two walls the first one is a full cut, beside one wall each takes a step."""
-    width = task.view.width or math.sqrt(task.area)
+    width = across(task)
     if task.view.kind in WALLED:
         free = max(width - tool.DC - 2.0 * SIDE_ALLOWANCE, 0.0)
         return 1 + (counted(free, step_over) if free > 0.0 else 0)

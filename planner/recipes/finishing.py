@@ -10,7 +10,7 @@ from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
 from planner.recipes.choosing import why_final
 from planner.recipes.practice import CUSP, FLOOR_RADIAL, LEAN_STEP_FLAT, LEAN_STEP_LARGEST, SIDE_ALLOWANCE, USUAL_BALL
-from planner.recipes.task import Task, allowances, levels_of
+from planner.recipes.task import Task, across, allowances, levels_of
 from shared.plan import Levels, Passes, Tool
 
 
@@ -26,7 +26,7 @@ def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
     ]
     if task.fillet > tool.RE + 0.01:
         because.append(f"it keeps {task.fillet - tool.RE:g} mm off the walls, where the floor radius begins")
-    width = task.view.width or math.sqrt(task.area)
+    width = across(task)
     mill(
         recipe,
         job,

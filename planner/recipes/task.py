@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner.geometry import area_of, side_allowance, stick_out
 from planner.recipes.base import RecipeJob
-from planner.recipes.practice import BREAK_THROUGH, BULGE, FLOOR_ALLOWANCE, HELIX_HOLE, REAL_GAP, SIDE_ALLOWANCE
+from planner.recipes.practice import BREAK_THROUGH, BULGE, FLOOR_ALLOWANCE, HELIX_HOLE, REAL_GAP, SIDE_ALLOWANCE, WALLED
 from shared.features import Feature, FeaturesDocument, View
 from shared.plan import Levels, Tool
 
@@ -63,6 +63,12 @@ def narrowest(view: View, fit: float) -> float:
     """Diameter in mm that passes everywhere, at most `fit`; a sliver of the outline is no passage and counts as unknown."""
     gap = view.narrowest_gap or fit
     return fit if gap < REAL_GAP and fit > 10.0 * gap else min(gap, fit)
+
+
+def across(task: Task) -> float:
+    """Width in mm that passes side by side must cover: round an island or along a bend, that of the channel."""
+    width = task.view.width or math.sqrt(task.area)
+    return min(width, task.fit) if task.view.kind in WALLED else width
 
 
 def allowances(task: Task, tool: Tool) -> tuple[float, float]:
