@@ -52,7 +52,13 @@ def _straight(shop: Shop, face: int) -> list[Solid]:
     e = s.axis if s.kind == "cylinder" else edges[a].tangent
     plane = Plane2(e)
     p, q = plane.at(edges[a].middle), plane.at(edges[b].middle)
-    corner = _meeting(p, _flank(shop, na, edges[a], plane), q, _flank(shop, nb, edges[b], plane))
+    (p1, n), (q1, m) = (_flank(shop, na, edges[a], plane), _flank(shop, nb, edges[b], plane))
+    if s.kind == "plane":
+        (p1, n), (q1, m) = (_flank(shop, f, edges[k], plane) for k, f in (_beyond(shop, a, na), _beyond(shop, b, nb)))
+        # Where a round follows, the chamfer was cut first, up to the flank behind the round.
+        own = plane.at(s.axis)
+        p, q = _meeting(p, own, p1, n) or p, _meeting(q, own, q1, m) or q
+    corner = _meeting(p1, n, q1, m)
     if corner is None:
         return []
     ring = [p, corner, q]
@@ -62,10 +68,21 @@ def _straight(shop: Shop, face: int) -> list[Solid]:
     return [shop.prism(e, Polygon(ring).buffer(0), low, high)]
 
 
-def _flank(shop: Shop, face: int, edge: Edge, plane: Plane2) -> Point | None:
-    """Normal of a flank at the strip's edge, across the strip."""
+def _beyond(shop: Shop, edge: int, face: int) -> tuple[int, int]:
+    """(edge, flank) beside a strip; over a round that runs smoothly into the strip, those on the round's other side."""
+    ctx = shop.ctx
+    surface = ctx.faces[face].surface
+    if surface.kind == "cylinder" and not surface.hollow and ctx.snapshot.edges[edge].bend == 0:
+        for a, na, b, nb in flank_pairs(ctx, face, ("smooth",)):
+            if edge in (a, b) and ctx.snapshot.edges[a].curve == ctx.snapshot.edges[b].curve == "line":
+                return (b, nb) if edge == a else (a, na)
+    return edge, face
+
+
+def _flank(shop: Shop, face: int, edge: Edge, plane: Plane2) -> tuple[Point, Point | None]:
+    """A point of a flank at an edge and its normal there, seen along the strip."""
     n = shop.ctx.faces[face].surface.normal_at(edge.middle)
-    return plane.at(n) if n is not None else None
+    return plane.at(edge.middle), plane.at(n) if n is not None else None
 
 
 def _meeting(p: Point, n: Point | None, q: Point, m: Point | None) -> Point | None:

@@ -116,6 +116,15 @@ def test_edge_round_is_a_square_without_its_quarter_disc():
     assert_closed(document, 1e-9)
 
 
+def test_chamfer_whose_edge_was_rounded_is_still_its_triangle():
+    """The round takes r^2 (tan(a/2) - a/2) of the 45 degree edge: two tangent lengths and the sector, by plane geometry."""
+    work = block().edges("|X and >Y and >Z").chamfer(6)
+    document = document_of(work.edges(cq.selectors.NearestToPointSelector((40, 54, 30))).fillet(3))
+    assert volumes(document, "chamfer") == [pytest.approx(18 * 80)]
+    assert volumes(document, "edge_round") == [pytest.approx(9 * (tan(pi / 8) - pi / 8) * 80)]
+    assert_closed(document, 1e-9)
+
+
 def test_chamfer_round_a_disc_by_pappus():
     """Triangle of 2 by 2, centroid 2/3 from the rim of a disc of radius 30 in its square box of 60."""
     document = document_of(cq.Workplane().circle(30).extrude(20).faces(">Z").edges().chamfer(2))
