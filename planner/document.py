@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.clampings import clamping_of, work_plane
+from planner.clearances import clearances
 from planner.drafts import Draft
 from planner.kitchen import Kitchen
 from planner.merging import merged
@@ -35,6 +36,7 @@ def document_of(
     """The plan document without the checker's list."""
     clampings, held = _clampings(problem, grouped, solution)
     setups = _setups(problem, grouped, solution, ordered, recipes, held)
+    problem.findings += clearances(problem, solution.slots, setups, _cut_before(problem, grouped, solution.slots))
     proof = SetupProof(
         count=len(setups),
         lower_bound=solution.lower_bound,

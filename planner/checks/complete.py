@@ -8,6 +8,9 @@ from planner.checks.index import Index, fault
 from shared.findings import Finding
 from shared.plan import CAUTIONS
 
+UNCUT = ("partly_uncut", "hole_step_hidden")
+"""Findings by which a plan says that a part of a feature stays uncut."""
+
 
 def features(index: Index) -> Iterator[Finding]:
     """Every feature is cut, or said not to be, and not both."""
@@ -27,7 +30,7 @@ def features(index: Index) -> Iterator[Finding]:
 def faces(index: Index) -> Iterator[Finding]:
     """Every face of a cut feature is brought to size by an operation, unless the plan says what stays uncut."""
     done = {f for p in index.placed for f in p.op.faces}
-    said = {name for finding in index.plan.findings if finding.severity != "note" for name in finding.features}
+    said = {name for code in UNCUT for finding in index.said(code) for name in finding.features}
     for name in index.by_feature:
         left = sorted(set(index.features[name].faces) - done) if name in index.features else []
         if left and name not in said:

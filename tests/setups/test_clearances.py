@@ -1,0 +1,57 @@
+"""Cuts past what the workpiece rests on, and cuts that run out to the jaws, are said with their figures."""
+
+from __future__ import annotations
+
+import re
+
+from planner import plan
+from tests.setups.parts import Block
+
+
+def said(result, code):
+    return [f for f in result.findings if f.code == code]
+
+
+def test_a_drill_through_a_finished_rest_side():
+    """17.5 mm: 3 mm at full diameter and a 118 degree point of 5.3 mm (0.300 D, checks.md section 2): 8.3 mm below."""
+    block = Block((100.0, 60.0, 20.0))
+    block.hole("+z", (50.0, 30.0), 17.5)
+    result = plan(block.document(), {"stock": [2.0, 2.0, 2.0, 2.0, 0.0, 2.0]})
+    found = said(result, "cuts_below_rest")
+    assert len(found) == 1 and "8.3 mm" in found[0].message and "parallels more than 8.3" in found[0].hint
+
+
+def test_raw_stock_below_takes_it_up():
+    """With 10 mm of stock below the same drill ends inside it, whichever side rests first: nothing is said of that setup."""
+    block = Block((100.0, 60.0, 20.0))
+    block.hole("+z", (50.0, 30.0), 17.5)
+    result = plan(block.document(), {"stock": 10.0})
+    drilled = next(s for s in result.setups for op in s.operations if op.name == "drill")
+    rest = next(c for c in result.clampings if c.id == drilled.clamping).rest_on
+    told = any(f.message.startswith(drilled.id + ":") for f in said(result, "cuts_below_rest"))
+    assert told is not rest.startswith("raw")
+
+
+def test_a_pocket_that_runs_out_to_the_jaws():
+    """A pocket open on +y and 18 mm deep in a 20 mm plate leaves 2 mm (and the stock below) for the jaws on +y."""
+    block = Block((100.0, 60.0, 20.0))
+    block.pocket("+z", (20.0, 0.0), (80.0, 60.0), 18.0, kind="open_pocket")
+    document = block.document()
+    view = document.features[-1].views[0]
+    for side in view.sides:
+        side.open = side.start[1] == side.end[1] == 60.0
+    result = plan(document, {"stock": 0.0})
+    setup = next(s for s in result.setups if s.direction[2] > 0.9)
+    clamp = next(c for c in result.clampings if c.id == setup.clamping).clamp_on
+    found = [f for f in said(result, "low_grip") if f.message.startswith(setup.id)]
+    assert bool(found) is ("+y" in clamp)
+    if found:
+        assert re.search(r"2\.0 mm on \+y", found[0].message)
+
+
+def test_these_findings_hide_nothing_from_the_checker():
+    """They name no features, since a warning about a feature must not excuse a face that nothing finishes."""
+    block = Block((100.0, 60.0, 20.0))
+    block.hole("+z", (50.0, 30.0), 17.5)
+    result = plan(block.document(), {"stock": 0.0})
+    assert all(not f.features for f in said(result, "cuts_below_rest") + said(result, "low_grip"))
