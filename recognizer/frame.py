@@ -58,10 +58,7 @@ def frame_of(snapshot: Snapshot, tol: Tolerances = DEFAULT) -> Frame:
 
 def level_span(snapshot: Snapshot, d: Vector) -> tuple[float, float]:
     """Lowest and highest level of the part along d."""
-    pairs = [e.extent(d) for e in snapshot.edges]
-    curved = (i for i in snapshot.facets if snapshot.faces[i].kind not in ("cylinder", "cone"))
-    bulge = [dot(p, d) for i in curved for t in snapshot.facets[i] for p in t]
-    return min([p[0] for p in pairs] + bulge), max([p[1] for p in pairs] + bulge)
+    return snapshot.span(d)
 
 
 def _parallel(a: Vector, b: Vector, tol: Tolerances) -> bool:

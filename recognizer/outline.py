@@ -73,7 +73,8 @@ class Plane2:
 
     def at(self, p: Vector) -> Point:
         """2-D coordinates of a point."""
-        return (dot(p, self.u), dot(p, self.v))
+        u, v = self.u, self.v  # written out: it is called for every point of every outline
+        return (p[0] * u[0] + p[1] * u[1] + p[2] * u[2], p[0] * v[0] + p[1] * v[1] + p[2] * v[2])
 
     def back(self, q: Point, level: float) -> Vector:
         """The point with these coordinates at a level along d."""

@@ -71,23 +71,17 @@ class Ceilings:
 
     def _curved(self, face: int) -> tuple[np.ndarray, np.ndarray]:
         """(triangles, highest levels) of the facets that turn their back on the direction."""
-        s = self.ctx.faces[face].surface
-        kept, highs = [], []
-        for t in self.ctx.snapshot.facets.get(face, ()):
-            middle = (
-                (t[0][0] + t[1][0] + t[2][0]) / 3,
-                (t[0][1] + t[1][1] + t[2][1]) / 3,
-                (t[0][2] + t[1][2] + t[2][2]) / 3,
-            )
-            n = s.normal_at(middle)
-            if n is None or dot(n, self.d) < -0.02:
-                kept.append([self.plane.at(p) for p in t])
-                highs.append(max(dot(p, self.d) for p in t))
-        if not kept:
+        corners = self.ctx.snapshot.facet_arrays.get(face)
+        if corners is None or not len(corners):
             return np.array([]), np.array([])
-        triangles = shapely.polygons(np.array(kept))
+        d, u, v = (np.array(w) for w in (self.d, self.plane.u, self.plane.v))
+        back = ~(self.ctx.snapshot.facet_normals[face] @ d >= -0.02)  # nan: unknown, so it may be in the way
+        corners = corners[back]
+        if not len(corners):
+            return np.array([]), np.array([])
+        triangles, highs = shapely.polygons(np.stack((corners @ u, corners @ v), axis=-1)), (corners @ d).max(axis=1)
         real = shapely.area(triangles) > 1e-9
-        return triangles[real], np.array(highs)[real]
+        return triangles[real], highs[real]
 
     def _level(self, face: int, piece: BaseGeometry) -> float:
         """Highest level of a ceiling over a piece: exact on planes, the face's own highest on curved faces."""

@@ -110,22 +110,10 @@ class Context:
     def _normals(self) -> dict[int, list[Vector]]:
         return {}
 
-    @cached_property
-    def levels(self) -> dict[tuple[int, Vector], tuple[float, float]]:
-        """Filled on demand by `extent`."""
-        return {}
-
     def extent(self, face: int, d: Vector) -> tuple[float, float]:
         """Lowest and highest level of a face along d, from its edges' points and facets."""
-        key = (face, d)
-        if key not in self.levels:
-            pairs = [self.snapshot.edges[e].extent(d) for e in self.snapshot.face_edges[face]]
-            low, high = min(p[0] for p in pairs), max(p[1] for p in pairs)
-            if self.faces[face].kind not in ("plane", "cylinder", "cone"):  # the others bulge beyond their edges
-                bulge = [dot(p, d) for t in self.snapshot.facets.get(face, ()) for p in t]
-                low, high = min([low, *bulge]), max([high, *bulge])
-            self.levels[key] = (low, high)
-        return self.levels[key]
+        low, high = self.snapshot.levels(d)
+        return low[face], high[face]
 
     def core_low(self, face: int, d: Vector) -> float:
         """Lowest level of a face along d without the corners that chamfers and rounds beside it have made."""

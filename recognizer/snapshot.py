@@ -7,7 +7,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import cos, radians, sin
 
+import numpy as np
+
+from recognizer.levels import Levels
 from recognizer.vector import add, along, cross, dot, scale, sub, unit
 from shared.units import Vector
 
@@ -53,8 +57,6 @@ class Surface:
         return scale(n, -1.0) if self.hollow else n
 
     def _axial_normal(self, rel: Vector) -> Vector:
-        from math import cos, radians, sin
-
         radial = unit(sub(rel, scale(self.axis, dot(rel, self.axis))))
         if self.kind == "cylinder":
             return radial
@@ -62,6 +64,28 @@ class Surface:
             a = radians(self.half_angle)
             return sub(scale(radial, cos(a)), scale(self.axis, sin(a)))
         return unit(sub(rel, scale(radial, self.major_radius)))
+
+
+    def normals_at(self, points: np.ndarray) -> np.ndarray:
+        """(n, 3) outward unit normals at (n, 3) points of the surface; nan on free forms and on an axis."""
+        if self.kind == "plane":
+            return np.tile(self.axis, (len(points), 1))
+        if self.kind not in ("cylinder", "cone", "sphere", "torus"):
+            return np.full(points.shape, np.nan)
+        rel, axis = points - np.array(self.origin), np.array(self.axis)
+        radial = rel if self.kind == "sphere" else _units(rel - np.outer(rel @ axis, axis))
+        if self.kind == "cone":
+            a = radians(self.half_angle)
+            radial = radial * cos(a) - axis * sin(a)
+        elif self.kind == "torus":
+            radial = rel - radial * self.major_radius
+        normals = _units(radial)
+        return -normals if self.hollow else normals
+
+
+def _units(vectors: np.ndarray) -> np.ndarray:
+    size = np.sqrt((vectors**2).sum(axis=1))
+    return vectors / np.where(size > 0, size, np.nan)[:, None]
 
 
 @dataclass(frozen=True)
@@ -113,35 +137,6 @@ class Edge:
         """Last point of the curve."""
         return self.points[-1]
 
-    def extent(self, d: Vector) -> tuple[float, float]:
-        """Lowest and highest level along d: exact on lines and arcs, within the chords' error on other curves."""
-        values = [dot(p, d) for p in self.points]
-        low, high = min(values), max(values)
-        if self.curve == "circle" and self.centre is not None and self.axis is not None:
-            across = sub(d, scale(self.axis, dot(d, self.axis)))
-            size = dot(across, across) ** 0.5
-            if size > 1e-9:
-                rise = self.radius * size
-                level = dot(self.centre, d)
-                for way in (1.0, -1.0):
-                    if not low < level + way * rise < high and self._passes(along(self.centre, across, way * self.radius / size)):
-                        low, high = min(low, level + way * rise), max(high, level + way * rise)
-        return low, high
-
-    def _passes(self, q: Vector) -> bool:
-        """Whether a point of the circle lies on the arc: some chord of the polyline passes it within its sagitta."""
-        reach = 0.0055 * self.radius
-        for a, b in zip(self.points, self.points[1:], strict=False):
-            step = sub(b, a)
-            size = dot(step, step)
-            if size < 1e-18:
-                continue
-            t = max(0.0, min(1.0, dot(sub(q, a), step) / size))
-            gap = sub(q, along(a, step, t))
-            if dot(gap, gap) < reach * reach:
-                return True
-        return False
-
     @property
     def middle(self) -> Vector:
         """A point about half way along."""
@@ -163,6 +158,50 @@ class Snapshot:
     solids: int = 1
     loose_faces: int = 0
     facets: dict[int, tuple[tuple[Vector, Vector, Vector], ...]] = field(default_factory=dict)
+
+    def levels(self, d: Vector) -> tuple[list[float], list[float]]:
+        """Lowest and highest level of every face along d: exact on planes, cylinders and cones, within the chords' error
+        on other curves and the facets' error on other faces.
+        """
+        if d not in self._levels:
+            self._levels[d] = self._levels_of.along(d)
+        return self._levels[d]
+
+    def span(self, d: Vector) -> tuple[float, float]:
+        """Lowest and highest level of the whole part along d."""
+        low, high = self.levels(d)
+        return min(low), max(high)
+
+    @cached_property
+    def _levels(self) -> dict[Vector, tuple[list[float], list[float]]]:
+        return {}
+
+    @cached_property
+    def _levels_of(self) -> Levels:
+        bulging = {i: t for i, t in self.facets.items() if self.faces[i].kind not in ("plane", "cylinder", "cone")}
+        return Levels(self.edges, self.face_edges, bulging)
+
+    def edge_normals(self, face: int) -> list[Vector]:
+        """Outward unit normals of a face at the points of its edges; none on free forms."""
+        if face not in self._edge_normals:
+            points = {p: None for e in self.face_edges[face] for p in self.edges[e].points}
+            normals = (self.faces[face].surface.normal_at(p) for p in points)
+            self._edge_normals[face] = [n for n in normals if n is not None]
+        return self._edge_normals[face]
+
+    @cached_property
+    def _edge_normals(self) -> dict[int, list[Vector]]:
+        return {}
+
+    @cached_property
+    def facet_arrays(self) -> dict[int, np.ndarray]:
+        """(n, 3, 3) corners of each curved face's facets."""
+        return {i: np.array(t).reshape(-1, 3, 3) for i, t in self.facets.items()}
+
+    @cached_property
+    def facet_normals(self) -> dict[int, np.ndarray]:
+        """(n, 3) outward unit normals over the middles of each curved face's facets; nan where there is no formula."""
+        return {i: self.faces[i].surface.normals_at(t.mean(axis=1)) for i, t in self.facet_arrays.items()}
 
     @cached_property
     def face_edges(self) -> tuple[tuple[int, ...], ...]:

@@ -32,8 +32,7 @@ def _curved_tilt(ctx: Context, face: int, d: Vector) -> tuple[float, float]:
             return 0.0, 0.0
         if s.kind == "cylinder" and f.span > 355:
             return -across, across
-        points = [p for e in ctx.snapshot.face_edges[face] for p in ctx.snapshot.edges[e].points]
-        values = [dot(n, d) for p in points if (n := s.normal_at(p)) is not None]
+        values = [dot(n, d) for n in ctx.snapshot.edge_normals(face)]
     else:
         values = [dot(n, d) for n in ctx.facet_normals(face)]
     return (min(values), max(values)) if values else (0.0, 0.0)

@@ -213,6 +213,7 @@ def _edge(
     adaptor = BRepAdaptor_Curve(shape)
     first, last = adaptor.FirstParameter(), adaptor.LastParameter()
     curve = adaptor.GetType()
+    points: tuple[Vector, ...]
     centre = axis = None
     radius = 0.0
     if curve == C.GeomAbs_Line:
@@ -403,8 +404,11 @@ def _facets(shapes: list[Any], surfaces: Sequence[Surface]) -> dict[int, tuple[A
         mesh = BRep_Tool.Triangulation_s(shape, where)
         if mesh is None:
             continue
-        move = where.Transformation()
-        pts = [_xyz(mesh.Node(k).Transformed(move)) for k in range(1, mesh.NbNodes() + 1)]
+        nodes = (mesh.Node(k) for k in range(1, mesh.NbNodes() + 1))
+        if not where.IsIdentity():
+            move = where.Transformation()
+            nodes = (node.Transformed(move) for node in nodes)
+        pts = [_xyz(node) for node in nodes]
         tris = (mesh.Triangle(k).Get() for k in range(1, mesh.NbTriangles() + 1))
         out[i] = tuple((pts[a - 1], pts[b - 1], pts[c - 1]) for a, b, c in tris)
     return out
