@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import combinations
 from math import hypot
 from typing import Protocol
 
@@ -17,7 +18,7 @@ from shapely import LineString, MultiPolygon, Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.vector import dot
+from recognizer.vector import cross, dot
 from shared.units import Vector
 
 NOTHING = Polygon()
@@ -100,6 +101,18 @@ class Prism:
             out += [float(x + e * self.d[k]) for x in levels for e in ({self.low, self.high} if abs(self.d[k]) > FLAT else {0.0})]
         for h in self.halves:
             out += self._half_levels(h, k)
+        return out + self._creases(k)
+
+    def _creases(self, k: int) -> list[float]:
+        """Levels of the lines in which two cutting planes, or one and an end, meet across axis k: a vee's root."""
+        if not self.halves:
+            return []
+        planes = [(h.n, h.c) for h in self.halves] + [(self.d, self.low), (self.d, self.high)]
+        out = []
+        for (n, c), (m, e) in combinations(planes, 2):
+            way = cross(n, m)
+            if abs(way[k]) < FLAT and dot(way, way) > 1e-6:
+                out.append(float(np.linalg.solve(np.array([n, m, way]), np.array([c, e, 0.0]))[k]))
         return out
 
     @cached_property

@@ -81,6 +81,14 @@ def test_half_space_makes_a_wedge_of_half_the_block():
 
 
 @pytest.mark.parametrize("k", [0, 1, 2])
+def test_two_half_spaces_make_a_vee_on_every_axis(k):
+    """10 wide, 5 deep, 20 long: six points a stretch suffice, since the root is one of the levels."""
+    halves = (Half((2**-0.5, 0.0, -(2**-0.5)), 5 * 2**-0.5), Half((-(2**-0.5), 0.0, -(2**-0.5)), -5 * 2**-0.5))
+    vee = upright(box(0, 0, 10, 20), 0, 5, halves)
+    assert by_slices(vee, k, 6) == pytest.approx(10 * 5 / 2 * 20, rel=1e-9)
+
+
+@pytest.mark.parametrize("k", [0, 1, 2])
 def test_slices_of_a_cone_give_a_third_of_base_times_height(k):
     cone = Revolve((0, 0, 0), Z, Polygon([(0, 0), (0, 3), (6, 0)]))
     assert cone.volume == pytest.approx(pi * 9 * 6 / 3, rel=1e-12)
