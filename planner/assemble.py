@@ -76,7 +76,13 @@ def _edge_drafts(problem: Problem, slots: list[str], finished_in: dict[str, int]
         if recipe.unplanned:
             text = f"{len(edges)} sharp edges of setup s{k + 1} are not broken: {recipe.unplanned}"
             problem.findings.append(
-                Finding(code="edges_not_broken", severity="warning", message=text, hint="deburr them by hand")
+                Finding(
+                    code="edges_not_broken",
+                    severity="warning",
+                    message=text,
+                    hint="deburr them by hand",
+                    faces=sorted({f for e in edges for f in e.faces}),
+                )
             )
         out += drafts_of(f"edges {k}", k, recipe.operations, [], last=True)
     return out

@@ -11,6 +11,7 @@ from planner.kitchen import Kitchen
 from planner.merging import merged
 from planner.ordering import Sequenced
 from planner.problem import Problem
+from planner.recipes.tapping import unused_threads
 from planner.setups import SetupSolution, Slot
 from planner.units import Grouped, sides_after
 from planner.witness import witness_of
@@ -46,6 +47,7 @@ def document_of(
     operations = [op for setup in setups for op in setup.operations]
     tools = {op.tool.id: op.tool for op in operations}
     _say_sequence(problem, ordered)
+    _say_threads(problem, recipes.job.threads)
     return PlanDocument(
         part=problem.document.part.model_dump(mode="json"),
         job=_plan_job(job, problem, recipes),
@@ -162,6 +164,18 @@ def _say_sequence(problem: Problem, ordered: Sequenced) -> None:
     else:
         text = f"{ordered.tool_changes} tool changes by a greedy search; proven lower bound {ordered.lower_bound}"
     problem.findings.append(Finding(code="tool_changes", message=text))
+
+
+def _say_threads(problem: Problem, threads: dict[str, str]) -> None:
+    for key in unused_threads(problem.document.features, threads):
+        problem.findings.append(
+            Finding(
+                code="thread_unused",
+                severity="warning",
+                message=f"thread {threads[key]} is asked for {key}, but no hole is called so or has this diameter",
+                hint="give the hole's diameter in mm as drawn, or its feature id",
+            )
+        )
 
 
 def _plan_job(job: Job, problem: Problem, recipes: Kitchen) -> PlanJob:

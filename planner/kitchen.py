@@ -11,8 +11,10 @@ from planner.cutting import material
 from planner.problem import side_finished
 from planner.recipes import Recipe, RecipeJob, edge_break, edge_cutter, facing, operations_for
 from planner.stock import SIDES, Stock
+from shared.errors import UsageError
 from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.plan import Job, Operation
+from shared.tables.load import thread
 from shared.units import Vector
 
 FeatureRecipe = Callable[[Feature, View, RecipeJob, FeaturesDocument], Recipe]
@@ -66,6 +68,11 @@ class Kitchen:
 def kitchen_for(job: Job, document: FeaturesDocument, stock: Stock) -> Kitchen:
     """Recipes for a job. Raises UsageError for an unknown material and DataFileError for a bad cutter file."""
     cutters = load_cutters(job.tools)
+    for hole, size in job.threads.items():
+        if thread(size) is None:
+            raise UsageError(
+                f"thread {size!r} for {hole} is in no table", 'write it as "M12" or "M10x1", by ISO 261', "threads"
+            )
     allowance = tuple(stock.extra(s) for s in SIDES)
     recipe_job = RecipeJob(
         material=material(job.material), cutters=cutters, allowance=allowance, threads=dict(job.threads)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from pydantic import ValidationError
 
+from planner.arrival import FEATURES_HINT, check_document
 from planner.assemble import assemble
 from planner.checker import check
 from planner.document import document_of
@@ -49,21 +51,21 @@ def plan(
 def _read(
     features: FeaturesDocument | Mapping[str, Any], job: Job | Mapping[str, Any] | None
 ) -> tuple[FeaturesDocument, Job]:
+    """Both documents, checked; a copy is not made of one that is typed already."""
     try:
-        document = (
-            features if isinstance(features, FeaturesDocument) else FeaturesDocument.model_validate(dict(features))
-        )
+        document = features if isinstance(features, FeaturesDocument) else FeaturesDocument.model_validate(features)
     except ValidationError as error:
-        raise UsageError(
-            _wrong("features document", error), "give what `sidewise features` wrote", "features"
-        ) from error
+        raise UsageError(_wrong("features document", error), FEATURES_HINT, "features") from error
     try:
-        order = job if isinstance(job, Job) else Job.model_validate(dict(job or {}))
+        order = job if isinstance(job, Job) else Job.model_validate({} if job is None else job)
     except ValidationError as error:
         raise UsageError(_wrong("job", error), f"known fields: {', '.join(Job.model_fields)}", "job") from error
+    if not math.isfinite(order.time_limit) or order.time_limit < 0:
+        raise UsageError(f"the time limit is {order.time_limit:g} seconds", "give seconds, zero or more", "time_limit")
+    check_document(document)
     return document, order
 
 
 def _wrong(what: str, error: ValidationError) -> str:
-    rows = [f"{'.'.join(map(str, e['loc']))}: {e['msg']}" for e in error.errors()[:5]]
+    rows = [f"{'.'.join(map(str, e['loc'])) or 'all of it'}: {e['msg']}" for e in error.errors()[:5]]
     return f"the {what} cannot be used: " + "; ".join(rows)

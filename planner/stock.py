@@ -13,6 +13,8 @@ from shared.units import Mm, Vector
 
 SIDES = ("-x", "+x", "-y", "+y", "-z", "+z")
 """Names of the stock's sides along the part's own axes, in the order of the six allowances."""
+LARGEST: Mm = 1000.0
+"""Largest allowance taken for meant: more is a slip of the keyboard or of the unit."""
 HINT = "give one number, six numbers in the order -x +x -y +y -z +z, or a STEP file of the stock"
 
 
@@ -85,6 +87,8 @@ def _allowance(job: Job, part: Part) -> tuple[tuple[float, ...], str]:
         raise UsageError(f"stock has {len(values)} numbers", HINT, "stock")
     if not all(math.isfinite(v) and v >= 0 for v in values):
         raise UsageError(f"stock allowances must be zero or more: {values}", HINT, "stock")
+    if max(values) > LARGEST:
+        raise UsageError(f"a stock allowance of {max(values):g} mm is more than {LARGEST:g} mm", HINT, "stock")
     text = f"{values[0]:g} mm a side" if len(set(values)) == 1 else " ".join(f"{v:g}" for v in values) + " mm"
     return tuple(float(v) for v in values), f"the part's box with an allowance of {text}"
 
@@ -93,6 +97,10 @@ def _around(stock: Box, part: Box) -> tuple[float, ...]:
     out: list[float] = []
     for i in range(3):
         out += [part.min[i] - stock.min[i], stock.max[i] - part.max[i]]
+    if not all(map(math.isfinite, out)) or max(out) > LARGEST:
+        raise UsageError(
+            f"the stock's box is more than {LARGEST:g} mm larger than the part, or not finite", HINT, "stock"
+        )
     if min(out) < -DEFAULT.near_miss_mm:
         side = SIDES[out.index(min(out))]
         raise UsageError(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, tap
 from planner.recipes.drilling import Cylinder
-from shared.features import Feature
+from shared.features import HOLE_KINDS, Feature
 from shared.findings import Finding
 from shared.plan import Levels, Passes
 from shared.tables.load import Thread, hole_hints, run_out, thread
@@ -19,12 +19,23 @@ def thread_for(feature: Feature, diameter: float, job: RecipeJob) -> str | None:
     if feature.id in job.threads:
         return job.threads[feature.id]
     for key, size in job.threads.items():
-        try:
-            if abs(float(key) - diameter) <= 0.011:
-                return size
-        except ValueError:
-            continue
+        if _is_size(key, diameter):
+            return size
     return None
+
+
+def unused_threads(features: list[Feature], threads: dict[str, str]) -> list[str]:
+    """Keys of the job's threads that are no feature's id and no hole's diameter: nothing would be tapped for them."""
+    ids = {f.id for f in features if f.kind in HOLE_KINDS}
+    sizes = {s.diameter for f in features for s in f.steps if s.surface == "cylinder"}
+    return [key for key in threads if key not in ids and not any(_is_size(key, size) for size in sizes)]
+
+
+def _is_size(key: str, diameter: float) -> bool:
+    try:
+        return abs(float(key) - diameter) <= 0.011
+    except ValueError:
+        return False
 
 
 def known_thread(feature: Feature, diameter: float, job: RecipeJob) -> Thread | None:
