@@ -15,6 +15,7 @@ from shared.features import Face, Feature, FeaturesDocument, Side, View
 
 LENGTH_MM = 0.01
 ANGLE_DEG = 0.5
+TRIANGLE_SHARE = 0.55
 
 
 @dataclass(frozen=True)
@@ -107,8 +108,12 @@ class Shape:
 
     @property
     def across_corner(self) -> bool:
-        """The floor is a triangle: the wall meets two adjacent sides."""
-        return self.view is not None and bool(self.view.outline) and _corners(self.view.outline[0]) == 3
+        """The floor is a triangle, or half of the wall's rectangle with two open sides where a cut has eaten a corner."""
+        v = self.view
+        if v is None or not v.outline or not v.length or not v.width or v.region_area is None:
+            return False
+        half = v.open_sides == 2 and v.region_area < TRIANGLE_SHARE * v.length * v.width
+        return half or _corners(v.outline[0]) == 3
 
     @property
     def wall_surfaces(self) -> set[str]:

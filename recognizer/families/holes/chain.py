@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from shapely import Point
+
 from recognizer.families.holes.bores import Bore, axis_lines, bores
+from recognizer.outline import Plane2, face_polygon
 from recognizer.rule import Context
 from recognizer.vector import dot, neg
 from shared.units import Vector
@@ -86,8 +89,37 @@ def _joined(ctx: Context, run: list[Bore], b: Bore, axis: Vector) -> bool:
     top_a, low_b = ctx.span(a.faces, axis)[1], ctx.span(b.faces, axis)[0]
     if ctx.graph.group[a.faces[0]] == ctx.graph.group[b.faces[0]]:
         return not _shut(ctx, a, axis, top_a) and not _shut(ctx, b, axis, low_b)
+    if _ring_faces(ctx, a, b, axis) and not (_closed_end(ctx, a, axis, top_a) or _closed_end(ctx, b, axis, low_b)):
+        return True
     near = abs(low_b - top_a) < 0.25 * max(a.surface.radius, b.surface.radius)
     return near and any(_shoulder(ctx, f, axis) for f in between)
+
+
+def _ring_faces(ctx: Context, a: Bore, b: Bore, axis: Vector) -> bool:
+    """The wider of two coaxial bores ends at a ring that faces away from the narrower: a counterbore cut off from its bore."""
+    wide, narrow = (a, b) if a.surface.radius > b.surface.radius else (b, a)
+    if a.surface.kind != "cylinder" or b.surface.kind != "cylinder" or wide.surface.radius < narrow.surface.radius * 1.02:
+        return False
+    if ctx.span(b.faces, axis)[0] < ctx.span(a.faces, axis)[1] - 0.02:
+        return False  # they overlap along the axis: a ring groove round a bore
+    end = ctx.span(wide.faces, axis)[1 if wide is a else 0]
+    return any(
+        ctx.faces[n].kind == "plane" and sign == "concave" and abs(dot(ctx.snapshot.edges[e].middle, axis) - end) < 0.02
+        for f in wide.faces
+        for n, e, sign in ctx.graph.links(f)
+    )
+
+
+def _closed_end(ctx: Context, b: Bore, axis: Vector, level: float) -> bool:
+    """Whether something that the axis meets closes a bore at a level."""
+    for f in b.faces:
+        for n, e, sign in ctx.graph.links(f):
+            at_end = abs(dot(ctx.snapshot.edges[e].middle, axis) - level) < 4 * ctx.tol.length_mm
+            if not at_end or n in b.faces or sign not in ("concave", "smooth"):
+                continue
+            if ctx.faces[n].kind != "plane" or _holds(ctx, n, axis, {f}):
+                return True
+    return False
 
 
 def _shut(ctx: Context, b: Bore, axis: Vector, level: float) -> bool:
@@ -181,7 +213,7 @@ def _end_face(ctx: Context, face: int, sign: str, axis: Vector, own: set[int]) -
         if others:
             return "island"
         rims = {n for n, _, _ in ctx.graph.links(face) if n in own}
-        if _two_sizes(ctx, rims):
+        if _two_sizes(ctx, rims) or (not _holds(ctx, face, axis, rims) and _bore_behind(ctx, face, own)):
             return "shoulder"
         return "up" if dot(s.axis, axis) > 0 else "down"
     if sign == "smooth" and s.kind in ("torus", "sphere") and s.hollow:
@@ -191,6 +223,19 @@ def _end_face(ctx: Context, face: int, sign: str, axis: Vector, own: set[int]) -
             return "up" if here < around else "down"
         return "shoulder"
     return None
+
+
+def _bore_behind(ctx: Context, face: int, own: set[int]) -> bool:
+    """Whether a bore of the same hole goes on behind a plane."""
+    s = ctx.faces[face].surface
+    return any(ctx.faces[f].kind == "cylinder" and ctx.extent(f, s.axis)[1] < s.offset + 0.02 for f in own)
+
+
+def _holds(ctx: Context, face: int, axis: Vector, rims: set[int]) -> bool:
+    """Whether a plane across the axis closes it: the axis meets the face. A ring lets a narrower bore through."""
+    plane = Plane2(axis)
+    at = plane.at(ctx.faces[min(rims)].surface.origin) if rims else None
+    return at is None or face_polygon(ctx, face, plane).buffer(ctx.tol.length_mm).contains(Point(at))
 
 
 def _two_sizes(ctx: Context, rims: set[int]) -> bool:
