@@ -11,6 +11,7 @@ from recognizer.describe import features_of
 from recognizer.families import FAMILIES
 from recognizer.frame import FILE_AXES, frame_of, level_span
 from recognizer.graph import PartGraph
+from recognizer.near_misses import near_misses
 from recognizer.parents import with_parents
 from recognizer.patterns import patterns_of
 from recognizer.rule import Context
@@ -114,4 +115,6 @@ def _findings(ctx: Context, owner: dict[int, str]) -> list[Finding]:
     for claim in ctx.claims:
         ids = sorted({owner[f] for f in claim.faces if f in owner})
         out += [f.model_copy(update={"features": ids}) for f in claim.findings]
+    for note in near_misses(ctx):
+        out.append(note.model_copy(update={"features": sorted({owner[f] for f in note.faces if f in owner})}))
     return out

@@ -1,0 +1,1 @@
+"""Rules of the recognizer, each on a small part made for it."""

@@ -1,0 +1,70 @@
+"""Chains of bores. Truth by construction: each part is a block and the cylinders cut into it."""
+
+from collections import Counter
+
+import cadquery as cq
+
+
+def block(x: float = 60, y: float = 40, z: float = 30) -> cq.Workplane:
+    return cq.Workplane().box(x, y, z, centered=False)
+
+
+def bore(part: cq.Workplane, x: float, y: float, top: float, depth: float, diameter: float) -> cq.Workplane:
+    tool = cq.Workplane().workplane(offset=top - depth).center(x, y).circle(diameter / 2).extrude(depth)
+    return part.cut(tool)
+
+
+def kinds(document) -> Counter:
+    return Counter(f.kind for f in document.features if f.kind != "planar_face")
+
+
+def test_counterbore_a_hundredth_off_axis_is_two_holes_and_said(features_of):
+    part = bore(bore(block(), 20, 20, 30, 8, 15), 20.02, 20, 30, 30, 9)
+    document = features_of(part)
+    notes = [f for f in document.findings if f.code == "near_miss_axis"]
+    assert len(notes) == 1 and "0.02 mm off axis" in notes[0].message
+    assert kinds(document)["counterbore_hole"] == 0
+
+
+def test_counterbore_on_axis_is_one_hole_without_a_note(features_of):
+    document = features_of(bore(bore(block(), 20, 20, 30, 8, 15), 20, 20, 30, 30, 9))
+    assert kinds(document) == {"counterbore_hole": 1}
+    assert not [f for f in document.findings if f.code == "near_miss_axis"]
+
+
+def test_counterbore_cut_off_from_its_bore_by_a_slot_is_one_hole(features_of):
+    part = bore(bore(block(), 30, 20, 30, 8, 15), 30, 20, 30, 30, 6)
+    slot = cq.Workplane().box(60, 10, 10, centered=False).translate((0, 15, 12))
+    document = features_of(part.cut(slot))
+    assert kinds(document)["counterbore_hole"] == 1, kinds(document)
+
+
+def test_facing_blind_holes_with_solid_between_stay_two(features_of):
+    part = bore(block(), 20, 20, 30, 10, 8)
+    part = part.cut(cq.Workplane().center(20, 20).circle(4).extrude(10))
+    document = features_of(part)
+    holes = [f for f in document.features if f.kind == "round_hole"]
+    assert len(holes) == 2 and all(h.bottom_condition == "flat" for h in holes)
+
+
+def test_hole_across_a_gap_is_one(features_of):
+    part = bore(block(), 20, 20, 30, 30, 8)
+    slot = cq.Workplane().box(60, 40, 10, centered=False).translate((0, 0, 10))
+    slot = slot.intersect(cq.Workplane().box(40, 40, 30, centered=False))
+    document = features_of(part.cut(slot))
+    holes = [f for f in document.features if f.kind == "round_hole"]
+    assert len(holes) == 1 and holes[0].bottom_condition == "through"
+
+
+def test_ring_groove_round_a_bore_is_a_pocket_with_an_island_and_a_hole(features_of):
+    ring = cq.Workplane().workplane(offset=27).center(30, 20).circle(16).circle(13).extrude(3)
+    document = features_of(bore(block(), 30, 20, 30, 30, 20).cut(ring))
+    assert kinds(document) == {"round_hole": 1, "closed_pocket": 1}
+
+
+def test_blind_hole_with_a_floor_radius_is_not_through(features_of):
+    tool = cq.Workplane().workplane(offset=15).center(20, 20).circle(8).extrude(15).faces("<Z").edges().fillet(2)
+    document = features_of(block().cut(tool))
+    hole = next(f for f in document.features if f.kind == "round_hole")
+    assert hole.bottom_condition == "flat_with_radius"
+    assert not hole.views[0].through
