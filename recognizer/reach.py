@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from shapely import unary_union
+from shapely import Polygon, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.outline import Plane2, face_polygon
@@ -42,7 +42,7 @@ class Ceilings:
         for f in near:
             if f in own:
                 continue
-            piece = self._above(f, floor + slack).intersection(inner)
+            piece = self._above(f, floor + slack, region.bounds).intersection(inner)
             if piece.area > self.ctx.tol.share * 0.05 * region.area and self._level(f, piece) > floor + slack:
                 pieces.append(piece)
                 faces.append(f)
@@ -58,8 +58,8 @@ class Ceilings:
         hit = (self.high > level) & (b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0)
         return [self.faces[k] for k in np.flatnonzero(hit)]
 
-    def _above(self, face: int, level: float) -> BaseGeometry:
-        """Projection of a ceiling, of a curved one only the facets that reach above a level."""
+    def _above(self, face: int, level: float, box: tuple[float, float, float, float]) -> BaseGeometry:
+        """Projection of a ceiling, of a curved one only the facets near a box that reach above a level."""
         if self.ctx.faces[face].kind == "plane":
             if face not in self.polygons:
                 self.polygons[face] = face_polygon(self.ctx, face, self.plane)
@@ -67,7 +67,10 @@ class Ceilings:
         if face not in self.facets:
             self.facets[face] = self._curved(face)
         triangles, highs = self.facets[face]
-        return unary_union(triangles[highs > level])
+        if not len(triangles):
+            return Polygon()
+        x0, y0, x1, y1 = shapely.bounds(triangles).T
+        return unary_union(triangles[(highs > level) & (x0 < box[2]) & (x1 > box[0]) & (y0 < box[3]) & (y1 > box[1])])
 
     def _curved(self, face: int) -> tuple[np.ndarray, np.ndarray]:
         """(triangles, highest levels) of the facets that turn their back on the direction."""
