@@ -16,6 +16,8 @@ from shared.units import Vector
 
 MAX_BEND_DEG = 75.0
 """A flank that bends away by more than this is an end of a wall, not the side of a broken edge."""
+MIN_BEND_DEG = 8.0
+"""A strip that bends away by less than this breaks no edge: a facet of a contour or of a letter."""
 MOUTH_SHARE = 1.25
 """A cone that widens a hole's mouth by up to about a quarter is its mouth chamfer, a wider one a countersink."""
 
@@ -38,7 +40,7 @@ def _plane_chamfer(ctx: Context, face: int) -> Claim | None:
         return None
     for a, na, b, nb in flank_pairs(ctx, face, ("convex", "smooth")):
         bends = snap.edges[a].bend, snap.edges[b].bend
-        if max(bends) > MAX_BEND_DEG or max(bends) <= 0 or not ends_at_walls(ctx, face, (na, nb)):
+        if not MIN_BEND_DEG < max(bends) <= MAX_BEND_DEG or not ends_at_walls(ctx, face, (na, nb)):
             continue
         if any(snap.edges[e].bend == 0 and ctx.graph.hollow(n) for e, n in ((a, na), (b, nb))):
             continue  # it runs into an inner radius along its side: a wall of that cut
