@@ -39,6 +39,11 @@ def _unit_drafts(
         recipe = recipes.side(direction, [problem.works[f].feature for f in features])
         problem.findings += recipe.findings
         return drafts_of(unit, k, recipe.operations, features, first=True)
+    if unit.startswith("face "):
+        side, view = unit.removeprefix("face "), problem.works[features[0]].ways[direction].view
+        recipe = recipes.wall(side, [problem.works[f].feature for f in features], view)
+        problem.findings += recipe.findings
+        return drafts_of(unit, k, recipe.operations, features)
     out = []
     for name in features:
         recipe = problem.works[name].ways[direction].recipe

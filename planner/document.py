@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.clampings import clamping_of, work_plane
+from planner.clampings import CLEARANCE, clamping_of, work_plane
 from planner.clearances import clearances
 from planner.drafts import Draft
 from planner.kitchen import Kitchen
@@ -112,7 +112,7 @@ def _setups(
                 direction=problem.directions[name],
                 origin=plane.origin,
                 x_axis=plane.x_axis,
-                clearance=plane.clearance,
+                clearance=max([plane.clearance, *(op.levels.top + CLEARANCE for op in operations)]),
                 operations=operations,
                 minutes=sum(op.minutes for op in operations) + changes * recipes.job.machine.tool_change,
                 because=[

@@ -10,7 +10,7 @@ from planner.cutters import load_cutters
 from planner.cutting import material
 from planner.problem import side_finished
 from planner.recipes import Recipe, RecipeJob, edge_break, edge_cutter, facing, operations_for
-from planner.stock import SIDES, Stock
+from planner.stock import SIDES, Stock, opposite
 from shared.errors import UsageError
 from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.plan import Job, Operation
@@ -34,6 +34,8 @@ class Kitchen:
         side = side_finished(feature, self.stock)
         if side and view.kind == "planar_face" and self.stock.side_of(view.direction) == side:
             return self.side(side, [feature])
+        if side and view.kind == "outside_profile" and self.stock.side_of(view.direction):
+            return self.wall(side, [feature], view)
         return self.for_feature(feature, view, self.job, self.document)
 
     def side(self, side: str, features: list[Feature]) -> Recipe:
@@ -50,6 +52,24 @@ class Kitchen:
             faces=sorted(i for f in features for i in f.faces),
             overhang=rim,
         )
+
+    def wall(self, side: str, features: list[Feature], view: View) -> Recipe:
+        """A whole stock side milled as a wall from beside, along `view.direction`: all its raw layer, in one go.
+
+        Beyond the part's box there is only raw stock, so the wall runs over the whole side, steps and all: what stayed
+        there would stand proud when the workpiece rests on that side.
+        """
+        up = str(self.stock.side_of(view.direction))
+        top, bottom = self.stock.part_level(up), -self.stock.part_level(opposite(up))
+        length = next(
+            self.stock.part_level("+" + a) + self.stock.part_level("-" + a) for a in "xyz" if a not in (side[1], up[1])
+        )
+        faces = sorted(i for f in features for i in f.faces)
+        sides = [s.model_copy(update={"faces": faces, "length": length}) for s in view.sides[:1]]
+        whole = view.model_copy(
+            update={"top": top, "bottom": bottom, "depth": top - bottom, "length": length, "sides": sides}
+        )
+        return self.for_feature(features[0].model_copy(update={"faces": faces}), whole, self.job, self.document)
 
     @property
     def edge_reach(self) -> float:

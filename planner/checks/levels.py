@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.checks.index import LEVEL, Index, fault
+from planner.checks.index import LEVEL, Index, Placed, fault
 from shared.features import View
 from shared.findings import Finding
 
@@ -34,12 +34,34 @@ def bottom_reached(index: Index) -> Iterator[Finding]:
 def gouge(index: Index) -> Iterator[Finding]:
     """No operation goes past the floor of a feature that is not through."""
     for p, name, view in index.views():
+        far = _far_side(index, p, name, view)
         if not view.through and p.deepest < view.bottom - LEVEL:
             text = f"{p.op.id} goes down to {p.deepest:.3f}, past the bottom of {name} at {view.bottom:.3f}"
             yield fault("gouge", text, features=[name])
-        if view.through and p.deepest < view.bottom - max(5.0, p.op.tool.DC):
-            text = f"{p.op.id} goes {view.bottom - p.deepest:.1f} mm past the far side of {name}"
+        if view.through and p.deepest < far - max(5.0, p.op.tool.DC):
+            text = f"{p.op.id} goes {far - p.deepest:.1f} mm past the far side of {name}"
             yield fault("break_through_too_far", text, features=[name])
+
+
+def _far_side(index: Index, p: Placed, name: str, view: View) -> float:
+    """Level where a through feature ends; a stock side milled as a wall ends where the part does."""
+    direction = p.setup.direction
+    low = index.box_level((-direction[0], -direction[1], -direction[2]))
+    wall = index.features[name].kind == "planar_face" and view.kind == "outside_profile"
+    return min(view.bottom, -low) if wall and low is not None else view.bottom
+
+
+def whole_side(index: Index) -> Iterator[Finding]:
+    """A stock side milled as a wall is milled down to the part's end: what stayed would stand proud of the face."""
+    deepest: dict[str, tuple[float, Placed, View]] = {}
+    for p, name, view in index.views():
+        if index.features[name].kind == "planar_face" and view.kind == "outside_profile":
+            low, _, _ = deepest.get(name, (float("inf"), p, view))
+            deepest[name] = (min(low, p.deepest), p, view)
+    for name, (low, p, view) in deepest.items():
+        if low > _far_side(index, p, name, view) + LEVEL:
+            text = f"{p.op.id} leaves raw stock standing proud on the side of {name}, below {low:.3f}"
+            yield fault("rim_left", text, features=[name])
 
 
 def breaks_through(index: Index) -> Iterator[Finding]:
@@ -85,4 +107,4 @@ def _told(index: Index, name: str) -> bool:
     return any(name in f.features for f in index.plan.findings if f.code in ("partly_uncut", "hole_step_hidden"))
 
 
-CHECKS = (right_way_up, bottom_reached, gouge, breaks_through, starts_on_top, from_the_top)
+CHECKS = (right_way_up, bottom_reached, gouge, breaks_through, starts_on_top, from_the_top, whole_side)

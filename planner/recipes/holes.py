@@ -203,7 +203,8 @@ def _spot(
             else None
         )
         spots = job.cutters.of("center_drill")
-        if mouth and spots and mouth.diameter <= max(t.DCX or t.DC for t in spots):
+        deep = first.through or (mouth is not None and point_length(mouth.diameter, 90.0) <= first.depth)
+        if mouth and spots and deep and mouth.diameter <= max(t.DCX or t.DC for t in spots):
             spot(recipe, job, first, mouth.diameter, mouth.faces)
             return
         row = known_thread(feature, first.diameter, job)

@@ -58,3 +58,24 @@ def test_slivers_are_no_gaps(gap, trusted):
     assert task.gap == (gap if trusted else 40.0)
     recipe = operations_for(pocket, seen, job(), document(pocket))
     assert min(op.tool.DC for op in recipe.operations) == (3.0 if trusted else 8.0)  # 8 mm turns in a 5 mm corner
+
+
+def test_the_whole_side_goes_in_one_wall():
+    """Two faces on one side, a step between them and the part's end: one wall over the whole side, nothing left proud."""
+    block = Block((100.0, 60.0, 20.0), sides=("+z", "-z", "+x", "-x", "-y"))
+    names = [block.planar_face("+y", mill_from=("+z", "-z")) for _ in range(2)]
+    features = block.document()
+    ids = [f.id for f in features.features if f.views[0].direction == (0.0, 1.0, 0.0)]
+    for i, name in enumerate(ids):  # the first face ends 12 mm above the part's bottom, as above a step
+        for seen in block.feature(name).views[1:]:
+            seen.bottom += 12.0 if i == 0 and seen.direction[2] > 0 else 0.0
+            seen.depth = seen.top - seen.bottom
+    result = plan(features)
+    assert names and not result.proof.checker
+    walls = [op for s in result.setups for op in s.operations if "outside" in op.name]
+    assert sorted(op.name for op in walls) == ["finish outside", "rough outside"]
+    for op in walls:
+        assert sorted(op.features) == sorted(ids)
+        assert op.levels.top - op.levels.bottom == pytest.approx(20.0)
+        op.levels.bottom += 12.0
+    assert "rim_left" in {f.code for f in check(result, features)}
