@@ -24,7 +24,11 @@ SMALL_SHARE = 0.6
 def blends_of(ctx: Context, faces: Iterable[int], d: Vector) -> frozenset[int]:
     """Faces of a body that are radii or bevels of it, seen along d."""
     body = frozenset(faces)
-    found = {f for f in body if is_corner(ctx, f, body, d) or is_floor_radius(ctx, f, body, d) or is_floor_bevel(ctx, f, body, d)}
+    found = {
+        f
+        for f in body
+        if is_corner(ctx, f, body, d) or is_floor_radius(ctx, f, body, d) or is_floor_bevel(ctx, f, body, d)
+    }
     return frozenset(found | _corner_bevels(ctx, body, d))
 
 
@@ -78,7 +82,11 @@ def _corner_bevels(ctx: Context, body: frozenset[int], d: Vector) -> set[int]:
     turns: dict[int, list[float]] = {}
     for f in sorted(body):
         if ctx.faces[f].kind == "plane" and abs(tilt(ctx, f, d)[0]) < 10 * FLAT:
-            bends = [-ctx.snapshot.edges[e].bend for n, e, sign in ctx.graph.links(f) if sign == "concave" and _upright(ctx, n, body, d)]
+            bends = [
+                -ctx.snapshot.edges[e].bend
+                for n, e, sign in ctx.graph.links(f)
+                if sign == "concave" and _upright(ctx, n, body, d)
+            ]
             if bends:
                 turns[f] = bends
     ring = all(len(b) == 2 for b in turns.values())
@@ -88,7 +96,9 @@ def _corner_bevels(ctx: Context, body: frozenset[int], d: Vector) -> set[int]:
     found = set()
     for f, bends in pairs.items():
         near = {n for n, _, sign in ctx.graph.links(f) if sign == "concave"}
-        others = [b for g, bs in turns.items() if g != f for b in bs if not (g in near and abs(b - bends[0]) < EQUAL_DEG)]
+        others = [
+            b for g, bs in turns.items() if g != f for b in bs if not (g in near and abs(b - bends[0]) < EQUAL_DEG)
+        ]
         small = _width(ctx, f, d) < SMALL_SHARE * min((_width(ctx, g, d) for g in turns if g != f), default=0.0)
         if others and bends[0] < min(others) - CLEARLY_DEG and (bends[0] <= 45 + EQUAL_DEG or small):
             found.add(f)

@@ -17,6 +17,7 @@ from recognizer.tilts import FLAT, tilt
 from recognizer.vector import canonical, cross, dot, length, neg, unit
 from shared.units import Vector
 
+
 @dataclass(frozen=True)
 class Reading:
     """A body's faces by their role along d: floors face d, walls stand along it, leans face it askew, under face away."""

@@ -109,5 +109,3 @@ def _where(box: np.ndarray | None) -> str:
         return "; too thin to say where"
     low, high = (", ".join(f"{v:.4g}" for v in row) for row in box)
     return f", between ({low}) and ({high}) in the part's own axes"
-
-

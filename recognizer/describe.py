@@ -126,8 +126,7 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
 
 def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
     """The outside seen along d: the removed region is the part's box without its outline."""
-    from recognizer.outline import box_polygon
-    from recognizer.outline import between_walls
+    from recognizer.outline import between_walls, box_polygon
     from recognizer.views import _blend_top, _rings
 
     plane = Plane2(d)
@@ -139,7 +138,9 @@ def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
     top = _blend_top(ctx, claim.faces, d, high)
     low = -_blend_top(ctx, claim.faces, neg(d), -low)
     share, blockers = ceilings(ctx, d).over(region, low, claim.faces)
-    sizes = sorted((b - a for a, b in (_extent_across(ctx, claim, axis, d) for axis in ctx.frame.axes) if b > a), reverse=True)
+    sizes = sorted(
+        (b - a for a, b in (_extent_across(ctx, claim, axis, d) for axis in ctx.frame.axes) if b > a), reverse=True
+    )
     radii = [ctx.faces[f].surface.radius for f in claim.faces if ctx.graph.hollow(f)]
     return View(
         direction=d,

@@ -89,9 +89,7 @@ class PartGraph:
     def links(self, face: int) -> list[tuple[int, int, str]]:
         """(neighbour, edge index, sign) of every link of a face, in edge order."""
         found = [
-            (other, key, data["sign"])
-            for other, keys in self.graph.adj[face].items()
-            for key, data in keys.items()
+            (other, key, data["sign"]) for other, keys in self.graph.adj[face].items() for key, data in keys.items()
         ]
         return sorted(found, key=lambda t: t[1])
 

@@ -167,7 +167,10 @@ def clipped(polygon: BaseGeometry, planes: Iterable[HalfPlane], reach: float) ->
         t = (-h.n[1], h.n[0])
         a = (foot[0] + t[0] * reach, foot[1] + t[1] * reach)
         b = (foot[0] - t[0] * reach, foot[1] - t[1] * reach)
-        far = [(b[0] + h.n[0] * 2 * reach, b[1] + h.n[1] * 2 * reach), (a[0] + h.n[0] * 2 * reach, a[1] + h.n[1] * 2 * reach)]
+        far = [
+            (b[0] + h.n[0] * 2 * reach, b[1] + h.n[1] * 2 * reach),
+            (a[0] + h.n[0] * 2 * reach, a[1] + h.n[1] * 2 * reach),
+        ]
         polygon = polygon.intersection(Polygon([a, b, *far]))
     return polygon
 
@@ -291,7 +294,9 @@ def _island_rings(ctx: Context, own: set[int], reading: Reading, plane: Plane2) 
         for k, loop in enumerate(ctx.faces[f].loops):
             if k == 0:
                 continue
-            signs = [ctx.graph.graph.edges[f, n, e]["sign"] for e, _ in loop for n in ctx.snapshot.edges[e].faces if n != f]
+            signs = [
+                ctx.graph.graph.edges[f, n, e]["sign"] for e, _ in loop for n in ctx.snapshot.edges[e].faces if n != f
+            ]
             if any(s == "concave" or (s == "smooth") for s in signs):
                 ring = [plane.at(p) for p in ctx.snapshot.loop_points(f, k)]
                 if len(ring) > 2:

@@ -24,7 +24,12 @@ def _parents(ctx: Context, f: Feature, owner: dict[int, Feature]) -> list[Featur
     if f.kind in ("chamfer", "edge_round"):
         return [p for i in f.faces for n, _, _ in ctx.graph.links(i) if (p := owner.get(n)) and p is not f and _cut(p)]
     if f.kind == "boss":  # its floor is cleared before its walls are finished
-        return [p for i in f.faces for n, _, sign in ctx.graph.links(i) if sign != "convex" and (p := owner.get(n)) and p is not f]
+        return [
+            p
+            for i in f.faces
+            for n, _, sign in ctx.graph.links(i)
+            if sign != "convex" and (p := owner.get(n)) and p is not f
+        ]
     if f.kind not in HOLE_KINDS + POCKET_KINDS or not f.views:
         return []
     d = f.views[0].direction

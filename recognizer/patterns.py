@@ -18,7 +18,9 @@ def patterns_of(features: list[Feature]) -> tuple[list[Feature], list[Pattern]]:
         if f.kind in HOLE_KINDS and f.views:
             v = f.views[0]
             sizes = tuple((k, round(x, 2)) for k, x in sorted(f.dimensions.items()))
-            groups[(f.kind, sizes, tuple(round(c, 4) for c in v.direction), round(v.top, 2), f.bottom_condition)].append(f)
+            groups[
+                (f.kind, sizes, tuple(round(c, 4) for c in v.direction), round(v.top, 2), f.bottom_condition)
+            ].append(f)
     patterns, name_of = [], {}
     for equal in groups.values():
         if len(equal) < 2:

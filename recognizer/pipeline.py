@@ -83,7 +83,11 @@ def recognize_snapshot(snapshot: Snapshot, tol: Tolerances = DEFAULT) -> Feature
 
 def _part(ctx: Context) -> Part:
     frame = ctx.frame
-    low, high = (frame.low, frame.high) if frame.axes == FILE_AXES else zip(*(level_span(ctx.snapshot, a) for a in FILE_AXES), strict=True)
+    low, high = (
+        (frame.low, frame.high)
+        if frame.axes == FILE_AXES
+        else zip(*(level_span(ctx.snapshot, a) for a in FILE_AXES), strict=True)
+    )
     return Part(
         file="",
         sha256="",

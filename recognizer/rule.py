@@ -75,7 +75,11 @@ class Context:
         for d, level in zip(self.frame.directions, self._box_levels(), strict=True):
             for f in self.faces:
                 s = f.surface
-                if s.kind == "plane" and dot(s.axis, d) > 1 - 1e-6 and abs(dot(s.origin, d) - level) < 2 * self.tol.length_mm:
+                if (
+                    s.kind == "plane"
+                    and dot(s.axis, d) > 1 - 1e-6
+                    and abs(dot(s.origin, d) - level) < 2 * self.tol.length_mm
+                ):
                     found[f.index] = d
         return found
 

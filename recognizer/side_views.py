@@ -23,9 +23,7 @@ def _view(ctx: Context, claim: Claim, d: Vector) -> View:
     across = cross(d, claim.direction)
     a, b = ctx.span(claim.faces, across)
     level = ctx.faces[min(claim.faces)].surface.offset
-    start, end = (
-        add(add(scale(across, x), scale(claim.direction, level)), scale(d, low)) for x in (a, b)
-    )
+    start, end = (add(add(scale(across, x), scale(claim.direction, level)), scale(d, low)) for x in (a, b))
     return View(
         direction=d,
         kind="outside_profile",

@@ -65,7 +65,6 @@ class Surface:
             return sub(scale(radial, cos(a)), scale(self.axis, sin(a)))
         return unit(sub(rel, scale(radial, self.major_radius)))
 
-
     def normals_at(self, points: np.ndarray) -> np.ndarray:
         """(n, 3) outward unit normals at (n, 3) points of the surface; nan on free forms and on an axis."""
         if self.kind == "plane":

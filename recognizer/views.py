@@ -64,9 +64,7 @@ class Look:
     def rank(self) -> tuple[int, float, float]:
         """Order of preference for naming: floor and upright walls or a ring of walls, then leaning, then end views."""
         r = self.reading
-        if r.floors and not set(r.leans) - r.blends:
-            first = 0
-        elif self.through and not self.outline.opens:
+        if r.floors and not set(r.leans) - r.blends or self.through and not self.outline.opens:
             first = 0
         elif r.floors or r.leans:
             first = 1
@@ -101,7 +99,9 @@ def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
         low, high = ctx.span(faces, d)
         found.append(Look(reading, outline, low, high))
     main = ctx.frame.directions
-    ctx.looks[faces] = sorted(found, key=lambda k: (k.rank[0], not any(dot(k.d, m) > 1 - 1e-6 for m in main), *k.rank[1:]))
+    ctx.looks[faces] = sorted(
+        found, key=lambda k: (k.rank[0], not any(dot(k.d, m) > 1 - 1e-6 for m in main), *k.rank[1:])
+    )
     return ctx.looks[faces]
 
 
@@ -208,7 +208,9 @@ def _islands(look: Look) -> int:
     region = look.outline.region
     if region.is_empty:
         return 0
-    return sum(len(p.interiors) for p in (region.geoms if hasattr(region, "geoms") else [region]) if p.geom_type == "Polygon")
+    return sum(
+        len(p.interiors) for p in (region.geoms if hasattr(region, "geoms") else [region]) if p.geom_type == "Polygon"
+    )
 
 
 def profile_of(ctx: Context, look: Look) -> str | None:

@@ -60,7 +60,9 @@ class Face(Document):
 
     index: int
     step_id: int | None = Field(None, description="number of the ADVANCED_FACE in the file")
-    surface: str = Field(description="plane, cylinder, cone, sphere, torus, bspline, bezier, revolution, extrusion or other")
+    surface: str = Field(
+        description="plane, cylinder, cone, sphere, torus, bspline, bezier, revolution, extrusion or other"
+    )
     area: float = Field(description="mm2")
     feature: str | None = Field(None, description="id of the feature that owns the face")
     reason: str | None = Field(None, description="why no feature owns it")
@@ -99,7 +101,9 @@ class View(Document):
     direction: Vector
     kind: Kind
     reachable: bool
-    reach_share: float = Field(description="share of the feature's faces' area that is free towards this direction, 0 to 1")
+    reach_share: float = Field(
+        description="share of the feature's faces' area that is free towards this direction, 0 to 1"
+    )
     blocked_by: list[int] = Field(default_factory=list, description="faces in the way, where not reachable")
     top: float = Field(description="level where cutting starts: top of the material that this feature removes")
     bottom: float = Field(description="level of the floor, or of the far side of a through feature")
@@ -110,7 +114,9 @@ class View(Document):
     sides: list[Side] = Field(default_factory=list)
     open_sides: int = 0
     closed_sides: int = 0
-    length: float | None = Field(None, description="longer extent of the region across the direction; of a step, along its wall")
+    length: float | None = Field(
+        None, description="longer extent of the region across the direction; of a step, along its wall"
+    )
     width: float | None = Field(None, description="the other extent, square to `length`")
     region_area: float | None = Field(None, description="mm2 of the removed region seen along the direction")
     outline: list[list[Vector]] = Field(
@@ -120,8 +126,12 @@ class View(Document):
     corner_radius: float | None = Field(None, description="smallest upright concave corner; 0 is sharp, null is none")
     corner_count: int = Field(0, description="corners that have `corner_radius`")
     floor_radius: float | None = Field(None, description="between wall and floor; 0 is sharp, null is none")
-    narrowest_gap: float | None = Field(None, description="diameter of the largest cutter that passes everywhere it must")
-    largest_cutter: float | None = Field(None, description="diameter of the largest cutter that fits somewhere in the region")
+    narrowest_gap: float | None = Field(
+        None, description="diameter of the largest cutter that passes everywhere it must"
+    )
+    largest_cutter: float | None = Field(
+        None, description="diameter of the largest cutter that fits somewhere in the region"
+    )
     islands: int = 0
 
 
@@ -205,7 +215,9 @@ class Part(Document):
     bounding_box: Box
     volume: float
     solids: int
-    frame: list[Vector] = Field(description="three unit vectors: the part's own axes x, y, z (not the file's when it is turned)")
+    frame: list[Vector] = Field(
+        description="three unit vectors: the part's own axes x, y, z (not the file's when it is turned)"
+    )
     frame_box: Box = Field(description="the part's box in its own axes: levels along `frame`")
 
 

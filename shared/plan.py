@@ -69,7 +69,9 @@ class Tool(Document):
     """A cutter, ISO 13399 properties."""
 
     id: str
-    kind: str = Field(description="ISO 14649 tool entity: facemill, endmill, ball_endmill, bullnose_endmill, twist_drill, ...")
+    kind: str = Field(
+        description="ISO 14649 tool entity: facemill, endmill, ball_endmill, bullnose_endmill, twist_drill, ..."
+    )
     DC: float = Field(description="cutting diameter")
     RE: float = Field(0.0, description="corner radius")
     APMX: float | None = Field(None, description="largest depth of cut (cutting edge length)")
@@ -88,7 +90,9 @@ class Levels(Document):
 
     top: float
     bottom: float
-    break_through: float = Field(0.0, description="mm that the cutter goes past `bottom`, included in its travel, not in `bottom`")
+    break_through: float = Field(
+        0.0, description="mm that the cutter goes past `bottom`, included in its travel, not in `bottom`"
+    )
 
 
 class Passes(Document):
@@ -106,7 +110,9 @@ class Operation(Document):
     """One cutter doing one job on one feature, or on a group of equal ones."""
 
     id: str
-    feature: str | None = Field(description="first of `features`; null where the operation serves edges or raw sides only")
+    feature: str | None = Field(
+        description="first of `features`; null where the operation serves edges or raw sides only"
+    )
     features: list[str]
     faces: list[int] = Field(default_factory=list, description="faces that this operation brings to size")
     edges: list[int] = Field(default_factory=list, description="edges that an edge break serves")

@@ -53,13 +53,23 @@ def regions(ctx: Context) -> list[Claim]:
         kinds = ", ".join(sorted({ctx.faces[f].kind for f in c}))
         d = max(ctx.frame.directions, key=lambda d: round(sum(_facing(ctx, f, d) for f in c), 6))
         found.append(
-            Claim("region", frozenset(c), d, [f"{len(c)} {kinds} face(s) that no prismatic rule explains"], walls=frozenset(c))
+            Claim(
+                "region",
+                frozenset(c),
+                d,
+                [f"{len(c)} {kinds} face(s) that no prismatic rule explains"],
+                walls=frozenset(c),
+            )
         )
     return found
 
 
 def _facing(ctx: Context, face: int, d: tuple[float, float, float]) -> float:
     f = ctx.faces[face]
-    p = ctx.snapshot.edges[ctx.snapshot.face_edges[face][0]].middle if ctx.snapshot.face_edges[face] else f.surface.origin
+    p = (
+        ctx.snapshot.edges[ctx.snapshot.face_edges[face][0]].middle
+        if ctx.snapshot.face_edges[face]
+        else f.surface.origin
+    )
     n = f.surface.normal_at(p) or f.surface.axis
     return dot(n, d) * f.area

@@ -97,7 +97,12 @@ class Field:
 
     def _quad(self, ends: list[tuple[np.ndarray, float]], i: int, j: int) -> list[tuple[float, float]]:
         u, v, d = self.u, self.v, self.d
-        corners = [(ends[0][0], ends[0][1]), (ends[1][0], ends[1][1]), (ends[1][0], self.level), (ends[0][0], self.level)]
+        corners = [
+            (ends[0][0], ends[0][1]),
+            (ends[1][0], ends[1][1]),
+            (ends[1][0], self.level),
+            (ends[0][0], self.level),
+        ]
         return [(q[0] * u[i] + q[1] * v[i] + h * d[i], q[0] * u[j] + q[1] * v[j] + h * d[j]) for q, h in corners]
 
     def contains(self, p: np.ndarray, margin: float) -> np.ndarray:

@@ -89,7 +89,9 @@ class Shop:
         x, y = Plane2(a).at(o)
         return self.prism(a, disc(x, y, r), low, high)
 
-    def revolved(self, o: Vector, a: Vector, profile: Polygon, sector: tuple[float, float] | None = None) -> list[Solid]:
+    def revolved(
+        self, o: Vector, a: Vector, profile: Polygon, sector: tuple[float, float] | None = None
+    ) -> list[Solid]:
         """Body of revolution; profile in (level along a, radius). sector: (from, to) in radians about `plane_axes(a)`."""
         if profile.is_empty or profile.area < 1e-12:
             return []
@@ -99,7 +101,9 @@ class Shop:
             turn = sector[1] - sector[0]
             if turn > pi:  # two wedges
                 middle = (sector[0] + sector[1]) / 2
-                return [s for part in ((sector[0], middle), (middle, sector[1])) for s in self.revolved(o, a, profile, part)]
+                return [
+                    s for part in ((sector[0], middle), (middle, sector[1])) for s in self.revolved(o, a, profile, part)
+                ]
             halves = self._wedge(o, a, *sector)
         if max(abs(c) for c in self.turn(a)) > 1 - 1e-7:
             return [Revolve(self.turn(o), self.turn(a), profile, turn, halves)]
@@ -124,7 +128,11 @@ class Shop:
                 continue
             # Pappus: the annulus of the slab's mean cross-section.
             area = 2 * pi * cut.area * cut.centroid.y / step
-            inner = max(0.0, cut.bounds[1] + (cut.bounds[3] - cut.bounds[1] - cut.area / step) / 2) if cut.bounds[1] > 1e-6 else 0.0
+            inner = (
+                max(0.0, cut.bounds[1] + (cut.bounds[3] - cut.bounds[1] - cut.area / step) / 2)
+                if cut.bounds[1] > 1e-6
+                else 0.0
+            )
             ring = disc(x, y, (area / pi + inner * inner) ** 0.5)
             region = ring.difference(disc(x, y, inner)) if inner > 1e-6 else ring
             yield self.prism(a, region, low, low + step, halves)
@@ -196,7 +204,9 @@ class Shop:
             return [Field(self.turn(d), self.turn(u), self.turn(v), np.array(triangles), levels, level, above)]
         return self._askew(d, triangles, levels, level, above)
 
-    def _askew(self, d: Vector, triangles: list[list[Point]], base: np.ndarray, level: float, above: bool) -> list[Solid]:
+    def _askew(
+        self, d: Vector, triangles: list[list[Point]], base: np.ndarray, level: float, above: bool
+    ) -> list[Solid]:
         """The same along a direction that is none of the frame's: a prism with a level end for each triangle."""
         out: list[Solid] = []
         for t, b in zip(triangles, base.mean(axis=1), strict=True):
@@ -237,8 +247,6 @@ def _distance(s, p: Vector) -> float | None:  # type: ignore[no-untyped-def]
         a = radians(s.half_angle)
         return (s.radius + t * tan(a) - r) * cos(a)
     return None
-
-
 
 
 __all__ = ["Shop"]

@@ -28,7 +28,9 @@ def hole_body(shop: Shop, f: Feature) -> Body | None:
     first, last = f.steps[0], f.steps[-1]
     for i, s in enumerate(f.steps):
         top = (first.top if s.surface == "cone" else high) if i == 0 else f.steps[i - 1].bottom
-        bottom = max(s.bottom, f.steps[i + 1].top) if i + 1 < len(f.steps) and f.steps[i + 1].top > s.bottom else s.bottom
+        bottom = (
+            max(s.bottom, f.steps[i + 1].top) if i + 1 < len(f.steps) and f.steps[i + 1].top > s.bottom else s.bottom
+        )
         solids += _step(shop, f.steps, i, o, a, top, bottom)
     if first.surface == "cone" and high > first.top + 1e-6:
         solids.append(shop.cylinder(o, a, first.diameter / 2, first.top, high))

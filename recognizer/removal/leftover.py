@@ -31,7 +31,9 @@ def leftovers(shop: Shop, features: list[Feature], bodies: list[Body]) -> list[B
     by_name = {b.name: b for b in bodies}
     seen: dict[tuple[Vector, float], list[BaseGeometry]] = {}
     out = []
-    for f in sorted(features, key=lambda f: ((*POCKET_KINDS, "planar_face").index(f.kind) if _wide(f) else 9, f.faces[0])):
+    for f in sorted(
+        features, key=lambda f: ((*POCKET_KINDS, "planar_face").index(f.kind) if _wide(f) else 9, f.faces[0])
+    ):
         body = by_name.get(f.id)
         if not _wide(f) or body is None:
             continue

@@ -41,7 +41,9 @@ class Revolve:
         for k in range(3):
             c = self.o[k] - self._base * self.a[k]
             swing = r * max(0.0, 1 - self.a[k] ** 2) ** 0.5
-            rows.append((c + min(x0 * self.a[k], x1 * self.a[k]) - swing, c + max(x0 * self.a[k], x1 * self.a[k]) + swing))
+            rows.append(
+                (c + min(x0 * self.a[k], x1 * self.a[k]) - swing, c + max(x0 * self.a[k], x1 * self.a[k]) + swing)
+            )
         return np.array(rows).T
 
     @cached_property
@@ -104,9 +106,7 @@ class Revolve:
             def move(q: np.ndarray) -> np.ndarray:
                 s = sign * np.sqrt(np.maximum(0.0, q[:, 1] ** 2 - y * y))
                 t = q[:, 0] - self._base
-                return np.column_stack(
-                    [self.o[i] + t * self.a[i] + s * w[i], self.o[j] + t * self.a[j] + s * w[j]]
-                )
+                return np.column_stack([self.o[i] + t * self.a[i] + s * w[i], self.o[j] + t * self.a[j] + s * w[j]])
 
             return shapely.transform(fine, move).buffer(0)
 

@@ -98,7 +98,11 @@ class Prism:
         if abs(self.d[k]) < 1 - FLAT:
             swing = shapely.get_coordinates(self.region) @ np.array([self.u[k], self.v[k]])
             levels = [*(self._corners @ np.array([self.u[k], self.v[k]])), swing.min(), swing.max()]
-            out += [float(x + e * self.d[k]) for x in levels for e in ({self.low, self.high} if abs(self.d[k]) > FLAT else {0.0})]
+            out += [
+                float(x + e * self.d[k])
+                for x in levels
+                for e in ({self.low, self.high} if abs(self.d[k]) > FLAT else {0.0})
+            ]
         for h in self.halves:
             out += self._half_levels(h, k)
         return out + self._creases(k)
@@ -195,7 +199,14 @@ class Prism:
             lo, hi = ((self.d[i] * e, self.d[j] * e) for e in (self.low, self.high))
             (x0, y0), (x1, y1) = flat
             out.append(
-                Polygon([(x0 + lo[0], y0 + lo[1]), (x1 + lo[0], y1 + lo[1]), (x1 + hi[0], y1 + hi[1]), (x0 + hi[0], y0 + hi[1])])
+                Polygon(
+                    [
+                        (x0 + lo[0], y0 + lo[1]),
+                        (x1 + lo[0], y1 + lo[1]),
+                        (x1 + hi[0], y1 + hi[1]),
+                        (x0 + hi[0], y0 + hi[1]),
+                    ]
+                )
             )
         return NOTHING if not out else out[0] if len(out) == 1 else MultiPolygon(out)
 

@@ -42,7 +42,9 @@ def _straight(shop: Shop, face: int) -> list[Solid]:
     """Prism along a chamfer or a rounding cylinder: its two long edges, and where the flanks' lines would meet."""
     ctx, s = shop.ctx, shop.ctx.faces[face].surface
     edges = ctx.snapshot.edges
-    pairs = [p for p in flank_pairs(ctx, face, ("convex", "smooth")) if edges[p[0]].curve == edges[p[2]].curve == "line"]
+    pairs = [
+        p for p in flank_pairs(ctx, face, ("convex", "smooth")) if edges[p[0]].curve == edges[p[2]].curve == "line"
+    ]
     pairs = [p for p in pairs if max(edges[p[0]].bend, edges[p[2]].bend) <= MAX_BEND_DEG]
     if s.kind == "cylinder":
         pairs = [p for p in pairs if abs(dot(edges[p[0]].tangent, s.axis)) > 1 - 1e-6]
@@ -140,6 +142,3 @@ def _flank_at(shop: Shop, face: int, a: Vector, end: Point) -> Point | None:
             if normal is not None:
                 return (dot(normal, a), dot(normal, radial) / r)  # type: ignore[arg-type]
     return None
-
-
-

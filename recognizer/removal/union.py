@@ -92,7 +92,9 @@ def _meet(bodies: list[Body], boxes: list[np.ndarray], pairs: np.ndarray) -> np.
         if not tell:
             continue
         i, j = ACROSS[k]
-        flat = {n: f if f is not None else shapely.box(*boxes[n][0][[i, j]], *boxes[n][1][[i, j]]) for n, f in feet.items()}
+        flat = {
+            n: f if f is not None else shapely.box(*boxes[n][0][[i, j]], *boxes[n][1][[i, j]]) for n, f in feet.items()
+        }
         first, second = ([flat[n] for n in pairs[tell, side]] for side in (0, 1))
         out[tell] = shapely.area(shapely.intersection(first, second)) > SAME
     return out
@@ -114,7 +116,9 @@ def _sliced(bodies: list[Body], low: Vector, high: Vector) -> list[float]:
         nodes = [(0.0, 1.0)] if all(_constant(bodies[n], k, middle) for n in active) else NODES
         for x, w in nodes:
             sections = [bodies[n].section(k, middle + h * x) for n in active]
-            sections = [s if inside[n] else shapely.clip_by_rect(s, *frame) for n, s in zip(active, sections, strict=True)]
+            sections = [
+                s if inside[n] else shapely.clip_by_rect(s, *frame) for n, s in zip(active, sections, strict=True)
+            ]
             out[active] += 2 * h * w * _fresh_areas(sections)
     return [float(v) for v in out]
 
@@ -130,7 +134,9 @@ def _cost(bodies: list[Body], k: int) -> tuple[int, int]:
 
 
 def _levels(bodies: list[Body], k: int, low: float, high: float) -> list[float]:
-    found = sorted({low, high, *(x for b in bodies for s in (*b.adds, *b.fills) for x in s.critical(k) if low < x < high)})
+    found = sorted(
+        {low, high, *(x for b in bodies for s in (*b.adds, *b.fills) for x in s.critical(k) if low < x < high)}
+    )
     out: list[float] = []
     for x in found:
         if not out or x - out[-1] > SAME:

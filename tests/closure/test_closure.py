@@ -63,7 +63,11 @@ def _context(work) -> Context:
 
 
 def _slotted() -> cq.Workplane:
-    return cq.Workplane().box(80, 60, 30, centered=False).cut(cq.Workplane().box(80, 10, 10, centered=False).translate((0, 25, 20)))
+    return (
+        cq.Workplane()
+        .box(80, 60, 30, centered=False)
+        .cut(cq.Workplane().box(80, 10, 10, centered=False).translate((0, 25, 20)))
+    )
 
 
 def test_missing_feature_is_named_with_volume_and_place():
@@ -81,7 +85,13 @@ def test_missing_feature_is_named_with_volume_and_place():
 
 def test_body_that_would_cut_the_part_is_named():
     """A hole said to be 20 mm deeper than it is."""
-    work = cq.Workplane().box(80, 60, 50, centered=False).faces(">Z").workplane(centerOption="CenterOfBoundBox").hole(20, 25)
+    work = (
+        cq.Workplane()
+        .box(80, 60, 50, centered=False)
+        .faces(">Z")
+        .workplane(centerOption="CenterOfBoundBox")
+        .hole(20, 25)
+    )
     document = document_of(work)
     hole = named(document, "round_hole")[0]
     deeper = hole.model_copy(update={"steps": [s.model_copy(update={"bottom": s.bottom - 20}) for s in hole.steps]})
@@ -94,7 +104,14 @@ def test_body_that_would_cut_the_part_is_named():
 
 def test_a_missing_and_an_equal_wrong_volume_do_not_cancel():
     """Two equal holes, one not claimed and one said to be twice as deep: the sum closes, the part does not."""
-    work = cq.Workplane().box(80, 60, 50, centered=False).faces(">Z").workplane(centerOption="CenterOfBoundBox").pushPoints([(-20, 0), (20, 0)]).hole(20, 20)
+    work = (
+        cq.Workplane()
+        .box(80, 60, 50, centered=False)
+        .faces(">Z")
+        .workplane(centerOption="CenterOfBoundBox")
+        .pushPoints([(-20, 0), (20, 0)])
+        .hole(20, 20)
+    )
     document = document_of(work)
     first, second = named(document, "round_hole")
     deeper = first.model_copy(update={"steps": [s.model_copy(update={"bottom": s.bottom - 20}) for s in first.steps]})

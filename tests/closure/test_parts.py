@@ -65,7 +65,9 @@ def test_pocket_with_corner_radii():
 
 def test_pocket_with_corner_and_floor_radii():
     """Pappus for the fillet round the floor: area r^2 (1 - pi/4), centroid r (10 - 3 pi) / (12 - 3 pi) from the wall."""
-    tool = cq.Workplane(origin=(40, 30, 18)).rect(40, 24).extrude(12).edges("|Z").fillet(5).faces("<Z").edges().fillet(2)
+    tool = (
+        cq.Workplane(origin=(40, 30, 18)).rect(40, 24).extrude(12).edges("|Z").fillet(5).faces("<Z").edges().fillet(2)
+    )
     document = document_of(block().cut(tool))
     area, off = 4 * (1 - pi / 4), 2 * (10 - 3 * pi) / (12 - 3 * pi)
     fillet = area * (2 * 30 + 2 * 14) + 2 * pi * (5 - off) * area
@@ -74,7 +76,12 @@ def test_pocket_with_corner_and_floor_radii():
 
 
 def test_island_stays():
-    tool = cq.Workplane(origin=(40, 30, 20)).rect(60, 40).extrude(10).cut(cq.Workplane(origin=(40, 30, 20)).circle(8).extrude(10))
+    tool = (
+        cq.Workplane(origin=(40, 30, 20))
+        .rect(60, 40)
+        .extrude(10)
+        .cut(cq.Workplane(origin=(40, 30, 20)).circle(8).extrude(10))
+    )
     document = document_of(block().cut(tool))
     assert document.closure.removed == pytest.approx((60 * 40 - 64 * pi) * 10, rel=1e-6)
     assert_closed(document, 1e-6)
@@ -151,7 +158,11 @@ def test_tee_slot_is_two_rectangles():
 
 def test_floor_goes_on_over_a_notch_in_its_edge():
     """A pad stands on a low floor whose edge a slot from the side has taken away: the air above is the floor's."""
-    work = cq.Workplane().box(80, 60, 10, centered=False).union(cq.Workplane().box(20, 20, 30, centered=False).translate((40, 20, 0)))
+    work = (
+        cq.Workplane()
+        .box(80, 60, 10, centered=False)
+        .union(cq.Workplane().box(20, 20, 30, centered=False).translate((40, 20, 0)))
+    )
     work = work.cut(cq.Workplane().box(12, 8, 10, centered=False).translate((10, 0, 0)))
     document = document_of(work)
     assert document.closure.removed == pytest.approx(80 * 60 * 30 - (80 * 60 * 10 + 20 * 20 * 20 - 12 * 8 * 10))
@@ -170,7 +181,9 @@ def test_tilted_part_closes_in_its_own_frame():
 
 def test_oblique_hole_closes():
     """A 10 mm hole 30 degrees off the vertical through a 30 mm plate: as long as its axis, 30 / cos 30."""
-    tool = cq.Workplane(cq.Solid.makeCylinder(5, 200, cq.Vector(40 - 50, 30, 15 - 86.602540378), cq.Vector(0.5, 0, 0.8660254038)))
+    tool = cq.Workplane(
+        cq.Solid.makeCylinder(5, 200, cq.Vector(40 - 50, 30, 15 - 86.602540378), cq.Vector(0.5, 0, 0.8660254038))
+    )
     document = document_of(block().cut(tool))
     assert document.closure.removed == pytest.approx(pi * 25 * 30 / 0.8660254038, rel=1e-3)
     assert_closed(document)
@@ -181,4 +194,8 @@ def test_sealed_void_is_named_and_stays_unexplained():
     document = document_of(work)
     assert document.closure.unexplained == pytest.approx(1000)
     found = [f for f in document.findings if f.code == "volume_sealed"]
-    assert len(found) == 1 and found[0].features == [named(document, "enclosed_void")[0].id] and "1000 mm3" in found[0].message
+    assert (
+        len(found) == 1
+        and found[0].features == [named(document, "enclosed_void")[0].id]
+        and "1000 mm3" in found[0].message
+    )

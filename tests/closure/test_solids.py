@@ -29,7 +29,9 @@ def by_slices(solid: Solid, k: int, points: int = 24) -> float:
     t, w = np.polynomial.legendre.leggauss(points)
     total = 0.0
     for a, b in zip(levels, levels[1:], strict=False):
-        total += sum(h * (b - a) / 2 * solid.section(k, (a + b) / 2 + (b - a) / 2 * x).area for x, h in zip(t, w, strict=True))
+        total += sum(
+            h * (b - a) / 2 * solid.section(k, (a + b) / 2 + (b - a) / 2 * x).area for x, h in zip(t, w, strict=True)
+        )
     return total
 
 
@@ -117,7 +119,11 @@ def test_columns_over_a_tilted_triangle(k):
 def test_points_inside_are_told_from_points_outside():
     solids = [upright(box(0, 0, 4, 4), 0, 4), Revolve((2, 2, 0), Z, box(0, 0, 4, 2))]
     for s in solids:
-        assert s.contains(np.array([(2.0, 2.0, 2.0), (2.0, 2.0, 5.0), (2.0, 4.5, 2.0)]), 0.01).tolist() == [True, False, False]
+        assert s.contains(np.array([(2.0, 2.0, 2.0), (2.0, 2.0, 5.0), (2.0, 4.5, 2.0)]), 0.01).tolist() == [
+            True,
+            False,
+            False,
+        ]
 
 
 def test_fill_is_taken_off_its_body():

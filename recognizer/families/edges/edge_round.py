@@ -46,6 +46,4 @@ def _rounds(ctx: Context, face: int) -> bool:
         return all(sign in ("smooth", "convex") for _, _, sign in links)
     if ctx.faces[face].kind == "sphere":
         return all(sign in ("smooth", "convex") for _, _, sign in links)
-    return any(
-        ends_at_walls(ctx, face, (na, nb)) for _, na, _, nb in flank_pairs(ctx, face, ("smooth",))
-    )
+    return any(ends_at_walls(ctx, face, (na, nb)) for _, na, _, nb in flank_pairs(ctx, face, ("smooth",)))

@@ -58,7 +58,9 @@ class Bore:
     def tangent(self) -> bool:
         """A wall runs smoothly into it: a corner, an obround's end or a fillet, not a bore."""
         return any(
-            sign == "smooth" and self.ctx.faces[n].kind == "plane" and abs(dot(self.ctx.faces[n].surface.axis, self.axis)) < 0.5
+            sign == "smooth"
+            and self.ctx.faces[n].kind == "plane"
+            and abs(dot(self.ctx.faces[n].surface.axis, self.axis)) < 0.5
             for f in self.faces
             for n, _, sign in self.ctx.graph.links(f)
         )

@@ -66,7 +66,9 @@ def _beside_bored(ctx: Context, bore: Bore, line: list[Bore]) -> bool:
         return False
     others = {f for b in line if b is not bore and b.bored for f in b.faces}
     return any(
-        n in others or any(m in others for m, _, _ in ctx.graph.links(n)) for f in bore.faces for n, _, _ in ctx.graph.links(f)
+        n in others or any(m in others for m, _, _ in ctx.graph.links(n))
+        for f in bore.faces
+        for n, _, _ in ctx.graph.links(f)
     )
 
 
@@ -98,7 +100,11 @@ def _joined(ctx: Context, run: list[Bore], b: Bore, axis: Vector) -> bool:
 def _ring_faces(ctx: Context, a: Bore, b: Bore, axis: Vector) -> bool:
     """The wider of two coaxial bores ends at a ring that faces away from the narrower: a counterbore cut off from its bore."""
     wide, narrow = (a, b) if a.surface.radius > b.surface.radius else (b, a)
-    if a.surface.kind != "cylinder" or b.surface.kind != "cylinder" or wide.surface.radius < narrow.surface.radius * 1.02:
+    if (
+        a.surface.kind != "cylinder"
+        or b.surface.kind != "cylinder"
+        or wide.surface.radius < narrow.surface.radius * 1.02
+    ):
         return False
     if ctx.span(b.faces, axis)[0] < ctx.span(a.faces, axis)[1] - 0.02:
         return False  # they overlap along the axis: a ring groove round a bore
@@ -242,7 +248,9 @@ def _two_sizes(ctx: Context, rims: set[int]) -> bool:
     return len({ctx.graph.group[f] for f in rims}) > 1
 
 
-def _oriented(ctx: Context, axis: Vector, body: list[Bore], down: list[int], up: list[int], shoulders: list[int]) -> Chain:
+def _oriented(
+    ctx: Context, axis: Vector, body: list[Bore], down: list[int], up: list[int], shoulders: list[int]
+) -> Chain:
     """Chain from the mouth: away from its floor; of a through hole from its wider end."""
     chain = Chain(ctx, axis, body, [], shoulders)
     first, last = body[0], body[-1]

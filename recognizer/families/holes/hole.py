@@ -66,7 +66,9 @@ def _merged(steps: list[HoleStep]) -> list[HoleStep]:
     for s in steps:
         if out and out[-1].surface == s.surface == "cylinder" and abs(out[-1].diameter - s.diameter) < 1e-3:
             last = out[-1]
-            out[-1] = last.model_copy(update={"bottom": min(last.bottom, s.bottom), "faces": sorted(last.faces + s.faces)})
+            out[-1] = last.model_copy(
+                update={"bottom": min(last.bottom, s.bottom), "faces": sorted(last.faces + s.faces)}
+            )
         else:
             out.append(s)
     return out
@@ -107,7 +109,9 @@ def _top(ctx: Context, chain: Chain, steps: list[HoleStep]) -> float:
     top = max(s.top for s in steps)
     own = chain.faces
     for claim in ctx.claims:
-        if claim.kind not in ("chamfer", "edge_round") or not any(n in own for f in claim.faces for n, _, _ in ctx.graph.links(f)):
+        if claim.kind not in ("chamfer", "edge_round") or not any(
+            n in own for f in claim.faces for n, _, _ in ctx.graph.links(f)
+        ):
             continue
         face = next(iter(claim.faces))
         if ctx.faces[face].kind in ("cone", "torus"):

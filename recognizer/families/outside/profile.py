@@ -42,7 +42,7 @@ def _rings(ctx: Context, d: Vector) -> list[frozenset[int]]:
     graph = nx.Graph()
     graph.add_nodes_from(upright)
     for f in upright:
-        for n, e, sign in ctx.graph.links(f):
+        for n, e, _sign in ctx.graph.links(f):
             if n in upright and _along(ctx, e, d):
                 graph.add_edge(f, n)
     return [frozenset(c) for c in nx.connected_components(graph) if _is_outline(ctx, c, graph, d)]
@@ -53,7 +53,9 @@ def _stands(ctx: Context, face: int, d: Vector) -> bool:
     low, high = tilt(ctx, face, d)
     if any(sign == "concave" and _along(ctx, e, d) for _, e, sign in ctx.graph.links(face)):
         return False
-    return low > -10 * FLAT and high < 10 * FLAT and not (ctx.graph.hollow(face) and ctx.faces[face].span > HALF_ROUND_DEG)
+    return (
+        low > -10 * FLAT and high < 10 * FLAT and not (ctx.graph.hollow(face) and ctx.faces[face].span > HALF_ROUND_DEG)
+    )
 
 
 def _along(ctx: Context, edge: int, d: Vector) -> bool:

@@ -99,7 +99,9 @@ def mouth_planes(ctx: Context, body: frozenset[int], closed: set[int]) -> frozen
     The cut was begun on that face and runs on under the material beyond it. Where the face beside it bounds a ring
     itself (`closed`), two passages touch and neither was begun on the other.
     """
-    beside = {n for f in body for n, _, sign in ctx.graph.links(f) if n not in body and n not in closed and sign == "convex"}
+    beside = {
+        n for f in body for n, _, sign in ctx.graph.links(f) if n not in body and n not in closed and sign == "convex"
+    }
     found = set()
     for f in body:
         s = ctx.faces[f].surface
@@ -107,7 +109,11 @@ def mouth_planes(ctx: Context, body: frozenset[int], closed: set[int]) -> frozen
             continue
         for n in beside:
             t = ctx.faces[n].surface
-            if t.kind == "plane" and dot(s.axis, t.axis) < -1 + 1e-9 and abs(s.offset + t.offset) < 2 * ctx.tol.length_mm:
+            if (
+                t.kind == "plane"
+                and dot(s.axis, t.axis) < -1 + 1e-9
+                and abs(s.offset + t.offset) < 2 * ctx.tol.length_mm
+            ):
                 found.add(f)
     return frozenset(found) if len(body - found) > 1 else frozenset()
 

@@ -157,6 +157,3 @@ def _finding(cutter: str, faces: frozenset[int]) -> Finding:
         hint="check that the cutter's neck passes the mouth and that it can enter at an open end",
         faces=sorted(faces),
     )
-
-
-
