@@ -10,6 +10,10 @@ from planner.setups import EdgeGroup, SetupProblem, Unit, modes_for
 from planner.stock import SIDES, Stock, dot
 from shared.features import View
 
+SMALLEST_HOLD = 25.0
+"""Mm2: flat faces of a side smaller than this together are neither rested on nor clamped; common practice, no source."""
+HOLD_SHARE = 0.02
+"""Share of a side's area in the part's box below which its flat faces hold nothing; common practice, no source."""
 SHORTEST_WALL = 5.0
 """Mm: a wall shorter than this is not clamped; common practice, no source."""
 
@@ -145,8 +149,15 @@ def touches(stock: Stock, view: View, side: str) -> bool:
 
 
 def is_flat(problem: Problem, side: str) -> bool:
-    """Whether a side is flat once it is cut: a planar face or a flat wall of an outside profile lies on it."""
-    return _faced(problem, side) or bool(profile_walls(problem, side))
+    """Whether a side can be rested on or clamped once it is cut: planar faces or flat walls of a profile of some size."""
+    faced = {f for w in problem.works.values() if w.side == side for f in w.feature.faces}
+    faced |= {i for f in problem.document.features if side_finished(f, problem.stock) == side for i in f.faces}
+    faces = faced | set(profile_walls(problem, side))
+    area = {f.index: f.area for f in problem.document.faces}
+    if not faces & area.keys():
+        return bool(faces)
+    a, b = (problem.stock.part_level("+" + x) + problem.stock.part_level("-" + x) for x in "xyz" if x != side[1])
+    return sum(area.get(f, 0.0) for f in faces) >= max(SMALLEST_HOLD, HOLD_SHARE * a * b)
 
 
 def profile_walls(problem: Problem, side: str) -> list[int]:

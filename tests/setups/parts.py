@@ -36,6 +36,7 @@ class Block:
     def __init__(self, size=(100.0, 60.0, 20.0), sides=("+x", "-x", "+y", "-y", "+z", "-z"), frame=None):
         self.size = tuple(float(s) for s in size)
         self.features, self.faces, self.edges = [], 0, []
+        self.areas = {}  # face -> mm2, where a test wants another than 1000
         self.frame = frame or [unit("+x"), unit("+y"), unit("+z")]
         self.side_faces = {s: self.planar_face(s) for s in sides}
 
@@ -192,7 +193,8 @@ class Block:
                 file="hand-built", sha256="0" * 64, unit="mm", bounding_box=box, volume=volume, solids=1, frame=self.frame,
                 frame_box=box,
             ),
-            faces=[Face(index=i, step_id=None, surface="plane", area=1.0, feature=owner.get(i)) for i in range(self.faces)],
+            faces=[Face(index=i, step_id=None, surface="plane", area=self.areas.get(i, 1000.0), feature=owner.get(i))
+                   for i in range(self.faces)],
             features=self.features, edges=self.edges,
             closure=Closure(stock_volume=volume, part_volume=volume, removed=0, unexplained=0, method="hand-built"),
         )  # fmt: skip

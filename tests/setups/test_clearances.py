@@ -55,3 +55,14 @@ def test_these_findings_hide_nothing_from_the_checker():
     block.hole("+z", (50.0, 30.0), 17.5)
     result = plan(block.document(), {"stock": 0.0})
     assert all(not f.features for f in said(result, "cuts_below_rest") + said(result, "low_grip"))
+
+
+def test_a_side_with_next_to_no_face_is_not_held():
+    """A ledge of 12 mm2 on a side of 2000 mm2 is no face to rest on or to clamp: another way is found, or a fixture."""
+    block = Block((100.0, 60.0, 20.0))
+    block.hole("+z", (50.0, 30.0), 8.5)
+    held = {f for c in plan(block.document()).clampings for f in c.rest_faces + c.clamp_faces}
+    assert held
+    for face in sorted(held):
+        block.areas = {face: 12.0}
+        assert not any(face in c.rest_faces + c.clamp_faces for c in plan(block.document()).clampings)
