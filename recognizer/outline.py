@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from recognizer.bodies import Reading
 from recognizer.rule import Context
 from recognizer.snapshot import plane_axes
+from recognizer.tilts import tilt
 from recognizer.vector import dot
 from shared.units import Vector
 
@@ -136,9 +137,17 @@ def half_planes(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[HalfP
             n = (n[0] / size, n[1] / size)
             c = min(n[0] * q[0] + n[1] * q[1] for q in points2(ctx, [f], plane))
             out.append(HalfPlane(n, c, f))
-        else:
+        elif not _runs_on(ctx, f, plane.d):
             out += _arc_half_planes(ctx, f, plane)
     return out
+
+
+def _runs_on(ctx: Context, face: int, d: Vector) -> bool:
+    """A leaning radius that a leaning plane carries on upwards: the plane, not the radius, is the side."""
+    if tilt(ctx, face, d)[1] < 0.01:
+        return False
+    beside = [n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and ctx.faces[n].kind == "plane"]
+    return any(0.01 < tilt(ctx, n, d)[0] < 0.99 for n in beside)
 
 
 def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:

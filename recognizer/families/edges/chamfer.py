@@ -52,7 +52,7 @@ def _plane_chamfer(ctx: Context, face: int) -> Claim | None:
 
 def _many_sided(ctx: Context, face: int, edge: int, flanks: tuple[int, int]) -> bool:
     """A strip that stands on a floor, beside a flank that is itself askew and no wider: one wall of a many-sided boss."""
-    if not any(sign == "concave" for _, _, sign in ctx.graph.links(face)):
+    if not any(sign == "concave" or (sign == "smooth" and ctx.graph.hollow(n)) for n, _, sign in ctx.graph.links(face)):
         return False
     t = ctx.snapshot.edges[edge].tangent
     askew = [f for f in flanks if ctx.faces[f].kind == "plane" and _askew(ctx, f)]
