@@ -161,9 +161,7 @@ def _bottom_condition(ctx: Context, look: Look) -> str:
         return "through"
     if not look.reading.floors:
         return "general"
-    if _floor_radii(ctx, look):
-        return "radiused"
-    return "planar"
+    return "planar"  # ISO 14649-10: a plane floor with a radius at its walls stays planar
 
 
 def _floor_radii(ctx: Context, look: Look) -> list[float]:

@@ -77,7 +77,7 @@ def pocket(
         _dimensions(low, high, side, open_sides, corner_radius, floor_radius),
         open_sides=len(open_sides),
         closed_sides=4 - len(open_sides),
-        bottom_condition="through" if through else "radiused" if floor_radius else "planar",
+        bottom_condition="through" if through else "planar",
     )
 
 
