@@ -18,6 +18,10 @@ from shared.features import HOLE_KINDS, POCKET_KINDS, Axis, Feature, View
 from shared.tables.load import hole_hints
 from shared.units import Vector
 
+MOUTH_BAND = 0.97
+"""Share of a bore's radius within which something in the way is looked for: the chords of an oblique mouth's edge cut
+into the rest of it, and a straight edge that reaches in no farther covers 0.3 % of the bore."""
+
 
 def features_of(ctx: Context) -> list[Feature]:
     """All claims as features, in the order of their first face."""
@@ -227,7 +231,8 @@ def _blocked(ctx: Context, claim: Claim, centre: BaseGeometry, d: Vector, low: f
     own_end = dot(d, claim.direction) > 0
     for s in claim.steps:
         floor = s.bottom if own_end else -s.top
-        share, found = ceilings(ctx, d).over(centre.buffer(s.diameter / 2, quad_segs=16), max(floor, low), claim.faces)
+        bore = centre.buffer(MOUTH_BAND * s.diameter / 2, quad_segs=16)
+        share, found = ceilings(ctx, d).over(bore, max(floor, low), claim.faces)
         worst = max(worst, share)
         faces.update(found)
     return worst, sorted(faces)
