@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import sys
@@ -13,10 +14,11 @@ from pathlib import Path
 
 import typer
 
-from shared.errors import SidewiseError
+from shared.errors import SidewiseError, UsageError
 
 WIDTH = 100
 ROOMS = ("recognizer", "planner", "shared", "service")
+DISK_ERRORS = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG)
 REPORT_HINT = (
     "This is a fault in Sidewise, not in your part. Please report it as an issue with this block, the command you "
     "ran, `sidewise --version` and, if you may share it, the STEP file."
@@ -42,6 +44,13 @@ def reported(part: str = "") -> Iterator[None]:
     except BrokenPipeError:  # the reader of our output went away: nobody is left to tell
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise typer.Exit(0) from None
+    except OSError as error:
+        if error.errno not in DISK_ERRORS:
+            print(block(internal(error), part), file=sys.stderr)
+            raise typer.Exit(SidewiseError.exit_code) from None
+        full = UsageError(f"The output cannot be written: {error.strerror}.", "Free some space or write elsewhere.")
+        print(block(full), file=sys.stderr)
+        raise typer.Exit(full.exit_code) from None
     except Exception as error:
         print(block(internal(error), part), file=sys.stderr)
         raise typer.Exit(SidewiseError.exit_code) from None
@@ -68,7 +77,7 @@ def block(error: SidewiseError, part: str = "") -> str:
     """What happened, where, and what to try, as text of at most 100 columns."""
     where = ", ".join(piece for piece in (Path(part).name, error.where) if piece)
     rows = [
-        ("Error:", f"{_sentence(error.message)} [{error.code}]"),
+        ("Error:", f"{_sentence(error.message, Path(part).name)} [{error.code}]"),
         ("Where:", where),
         ("Try:", _sentence(error.hint)),
     ]
@@ -79,7 +88,8 @@ def block(error: SidewiseError, part: str = "") -> str:
     )
 
 
-def _sentence(text: str) -> str:
-    """With a capital letter and a full stop."""
-    text = text[:1].upper() + text[1:]
+def _sentence(text: str, name: str = "") -> str:
+    """With a full stop and a capital letter, unless it begins with the file's `name`."""
+    if not (name and text.startswith(name)):
+        text = text[:1].upper() + text[1:]
     return text if not text or text.endswith((".", "!", "?", ")")) else text + "."

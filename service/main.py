@@ -20,8 +20,12 @@ app = typer.Typer(
 )
 
 Part = Annotated[str, typer.Argument(metavar="PART.step", help="STEP file (AP203, AP214 or AP242) with the part.")]
-Out = Annotated[str, typer.Option("-o", "--out", metavar="FILE", help="Write the JSON document there; - is stdout.")]
-Solid = Annotated[int | None, typer.Option("--solid", metavar="N", help="Which solid, from 1, if there are several.")]
+Out = Annotated[
+    str | None, typer.Option("-o", "--out", metavar="FILE", help="Write the JSON document there; - is stdout.")
+]
+Solid = Annotated[
+    int | None, typer.Option("--solid", min=1, metavar="N", help="Which solid, from 1, if there are several.")
+]
 Timeout = Annotated[float, typer.Option(min=0.1, metavar="SECONDS", help="Longest time to read and recognise.")]
 Memory = Annotated[float, typer.Option(min=0.5, metavar="GB", help="Most memory to read and recognise.")]
 Strict = Annotated[bool, typer.Option(help="Exit with 1 if anything cannot be reached or planned, or a check fails.")]
@@ -29,14 +33,15 @@ Strict = Annotated[bool, typer.Option(help="Exit with 1 if anything cannot be re
 
 @app.command()
 def features(
-    part: Part, out: Out = "", solid: Solid = None, strict: Strict = False, timeout: Timeout = 120, memory: Memory = 4
+    part: Part, out: Out = None, solid: Solid = None, strict: Strict = False, timeout: Timeout = 120, memory: Memory = 4
 ) -> None:
     """List the features of a part and where each is cut from."""
     with reported(part):
         from service import run
 
+        run.check_out(out)
         document, text = run.features_of(part, solid, run.Limits(timeout, memory))
-        if out:
+        if out is not None:
             run.write(text, out)
         else:
             from service.summary.features import print_features
@@ -51,9 +56,9 @@ def plan(
     stock: Annotated[str, typer.Option(help="Allowance in mm: one, six '-x,+x,-y,+y,-z,+z', or a STEP file.")] = "2",
     axes: Annotated[int, typer.Option(min=3, max=5, help="Axes of the machine: 3, 4 or 5.")] = 3,
     material: Annotated[str, typer.Option(metavar="NAME", help="Workpiece material.")] = "aluminium",
-    tools: Annotated[str, typer.Option(metavar="FILE", help="Cutter file (CSV); without it the default table.")] = "",
+    tools: Annotated[str, typer.Option(metavar="FILE", help="Cutter file (CSV or TOML); else the default table.")] = "",
     thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
-    out: Out = "",
+    out: Out = None,
     solid: Solid = None,
     strict: Strict = False,
     timeout: Timeout = 120,
@@ -63,9 +68,10 @@ def plan(
     with reported(part):
         from service import run
 
+        run.check_out(out)
         asked = run.Asked(stock, axes, material, tools, tuple(thread or ()))
         document = run.plan_of(part, solid, asked, run.Limits(timeout, memory))
-        if out:
+        if out is not None:
             run.write(document.to_json(), out)
         else:
             from service.summary.plan import print_plan

@@ -17,8 +17,9 @@ from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
 from shared.wire import Document
 
-__all__ = ["Asked", "Limits", "features_of", "plan_of", "schema_of", "unfinished", "unreached", "write"]
+__all__ = ["Asked", "Limits", "check_out", "features_of", "plan_of", "schema_of", "unfinished", "unreached", "write"]
 
+OUT_HINT = "Write the name of a file, or - for standard output: -o plan.json"
 BLOCK_SHARE = 0.999
 """A stock model that fills less of its box than this is no block, and the user is told."""
 
@@ -97,6 +98,19 @@ def schema_of(name: str) -> str:
     return json.dumps(documents[name].model_json_schema(by_alias=True), indent=2)
 
 
+def check_out(out: str | None) -> None:
+    """Raises UsageError, before any work is done, where `out` names no file that could be written."""
+    if out is None or out == "-":
+        return
+    if not out or Path(out).is_dir():
+        raise UsageError(f"'{out}' is a folder, not a file." if out else "No file is named.", OUT_HINT, "--out")
+    folder = Path(out).parent
+    if not folder.is_dir():
+        raise UsageError(
+            f"There is no folder {folder} to write {Path(out).name} in.", "Make the folder first.", "--out"
+        )
+
+
 def write(text: str, out: str) -> None:
     """The document to a file, or to standard output for `-`. Raises UsageError where it cannot be written."""
     if out == "-":
@@ -106,9 +120,8 @@ def write(text: str, out: str) -> None:
     try:
         Path(out).write_text(text, encoding="utf-8")
     except OSError as error:
-        raise UsageError(
-            f"{out} cannot be written: {error.strerror}.", "Check the folder and its permissions."
-        ) from None
+        hint = "Check the folder and its permissions."
+        raise UsageError(f"{out} cannot be written: {error.strerror}.", hint, "--out") from None
 
 
 def unreached(document: FeaturesDocument) -> list[str]:

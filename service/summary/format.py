@@ -13,14 +13,21 @@ from rich.text import Text
 from shared.units import Vector, inches
 
 WIDTH = 100
+NARROWEST = 80  # on a narrower terminal lines run over, which reads better than cells cut to four letters
 _AXES = "xyz"
 _COUNTS = ("count", "sides", "islands", "turns", "number")
 
 
+class _Out(Console):
+    def on_broken_pipe(self) -> None:
+        raise BrokenPipeError  # `| head` is no failure; service/errors.py ends quietly
+
+
 def console() -> Console:
-    """Standard output, 100 columns at most, colours only on a terminal."""
+    """Standard output, 80 to 100 columns, colours only on a terminal and not where NO_COLOR is set."""
     plain = Console(highlight=False)
-    return Console(width=min(plain.width, WIDTH) if plain.is_terminal else WIDTH, highlight=False, soft_wrap=False)
+    width = min(max(plain.width, NARROWEST), WIDTH) if plain.is_terminal else WIDTH
+    return _Out(width=width, highlight=False, soft_wrap=False)
 
 
 def number(value: float, decimals: int = 3) -> str:

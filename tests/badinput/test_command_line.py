@@ -109,10 +109,6 @@ def test_thread_without_hole_or_size(sidewise: Sidewise, good: Path, thread: str
     assert_refused(sidewise("plan", good, "--thread", thread), 2, "--thread 10.2=M12")
 
 
-def test_output_that_cannot_be_written(sidewise: Sidewise, tmp_path: Path, good: Path) -> None:
-    assert_refused(sidewise("features", good, "-o", tmp_path / "no" / "out.json"), 2, "cannot be written")
-
-
 def test_unknown_schema(sidewise: Sidewise) -> None:
     assert_refused(sidewise("schema", "drawing"), 2, "features, plan")
 
@@ -163,3 +159,38 @@ def test_the_real_command_writes_json_and_nothing_else(good: Path) -> None:
     done = real("features", good, "-o", "-")
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["part"]["solids"] == 1
+
+
+def test_output_to_a_missing_folder_is_refused_before_reading(sidewise: Sidewise, tmp_path: Path) -> None:
+    out = tmp_path / "none" / "x.json"
+    assert_refused(sidewise("features", tmp_path / "absent.step", "-o", out), 2, "There is no folder", "--out")
+
+
+def test_output_to_a_folder(sidewise: Sidewise, good: Path, tmp_path: Path) -> None:
+    assert_refused(sidewise("features", good, "-o", tmp_path), 2, "is a folder", "--out")
+
+
+def test_output_without_a_name(sidewise: Sidewise, good: Path) -> None:
+    assert_refused(sidewise("features", good, "-o", ""), 2, "No file is named")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full, a disk that is always full")
+def test_full_disk_is_no_fault_of_ours(good: Path) -> None:
+    with open("/dev/full", "w") as full:
+        command = [sys.executable, "-m", "service.main", "features", str(good)]
+        run = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert run.returncode == 2 and "output cannot be written" in run.stderr
+
+
+def test_a_folder_that_takes_no_files(sidewise: Sidewise, good: Path) -> None:
+    assert_refused(sidewise("features", good, "-o", "/proc/x.json"), 2, "cannot be written", "--out")
+
+
+def test_a_reader_that_goes_away_is_no_failure(good: Path) -> None:
+    """`sidewise features PART | head -1` ends with 0."""
+    command = [sys.executable, "-m", "service.main", "features", str(good)]
+    run = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    assert run.stdout and run.stderr
+    run.stdout.close()
+    errors = run.stderr.read()
+    assert run.wait() == 0 and "Error" not in errors
