@@ -50,6 +50,7 @@ def cut(kind: str, sides: list[Side], faces: list[int], floor: bool, **more: Any
         depth=5.0,
         through=not floor,
         sides=sides,
+        outline=[[s.start for s in sides]],
         islands=more.pop("islands", 0),
     )
     walls = faces[:-1] if floor else faces

@@ -110,10 +110,12 @@ class Shape:
     def across_corner(self) -> bool:
         """The floor is a triangle, or half of the wall's rectangle with two open sides where a cut has eaten a corner."""
         v = self.view
-        if v is None or not v.outline or not v.length or not v.width or v.region_area is None:
+        if v is None or not v.outline:
             return False
-        half = v.open_sides == 2 and v.region_area < TRIANGLE_SHARE * v.length * v.width
-        return half or _corners(v.outline[0]) == 3
+        if _corners(v.outline[0]) == 3:
+            return True
+        share = (v.region_area or 0.0) / ((v.length or 0.0) * (v.width or 0.0) or 1.0)
+        return v.open_sides == 2 and 0.0 < share < TRIANGLE_SHARE
 
     @property
     def wall_surfaces(self) -> set[str]:
