@@ -136,7 +136,14 @@ def _free_side(ctx: Context, walls: Iterable[int], faces: Iterable[int]) -> bool
 
 
 def _bevels(ctx: Context, component: frozenset[int]) -> frozenset[int]:
-    """Bevels of a component, seen along the first direction that reads it."""
+    """Bevels of a component, seen along the first direction that reads it; kept, since many pairs ask for them."""
+    store = ctx.__dict__.setdefault("_bevels", {})
+    if component not in store:
+        store[component] = _read_bevels(ctx, component)
+    return store[component]
+
+
+def _read_bevels(ctx: Context, component: frozenset[int]) -> frozenset[int]:
     for d in candidate_directions(ctx, component):
         reading = read(ctx, component, d)
         if not reading.under:

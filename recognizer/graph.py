@@ -87,11 +87,18 @@ class PartGraph:
         return "same" if self.group[a] == self.group[b] else "smooth"
 
     def links(self, face: int) -> list[tuple[int, int, str]]:
-        """(neighbour, edge index, sign) of every link of a face, in edge order."""
-        found = [
-            (other, key, data["sign"]) for other, keys in self.graph.adj[face].items() for key, data in keys.items()
+        """(neighbour, edge index, sign) of every link of a face, in edge order. Not to be changed by the caller."""
+        return self._links[face]
+
+    @cached_property
+    def _links(self) -> list[list[tuple[int, int, str]]]:
+        return [
+            sorted(
+                ((other, key, data["sign"]) for other, keys in self.graph.adj[face].items() for key, data in keys.items()),
+                key=lambda t: t[1],
+            )
+            for face in range(len(self.snapshot.faces))
         ]
-        return sorted(found, key=lambda t: t[1])
 
     def signs(self, face: int) -> set[str]:
         """Signs that occur round a face."""

@@ -152,20 +152,20 @@ def _runs_on(ctx: Context, face: int, d: Vector) -> bool:
 
 def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
     """Tangents of an arc at its facets' corners: one a direction, where a leaning face lies lowest."""
-    s = ctx.faces[face].surface
+    corners = ctx.snapshot.facet_arrays.get(face)
+    if corners is None or ctx.faces[face].kind not in ("cylinder", "cone", "sphere", "torus"):
+        return []
+    # Formula only: at a cone's tip a facet's own normal would be no tangent of the wall.
+    p, normals = corners.reshape(-1, 3).T, ctx.faces[face].surface.normals_at(corners.reshape(-1, 3)).T
+    u, v = plane.u, plane.v
+    nx, ny = (normals[0] * w[0] + normals[1] * w[1] + normals[2] * w[2] for w in (u, v))
+    qx, qy = (p[0] * w[0] + p[1] * w[1] + p[2] * w[2] for w in (u, v))
+    size = np.hypot(nx, ny)
+    steep = size > 0.5  # nan is not
+    kx, ky = (np.round(n[steep] / size[steep], 6) + 0.0 for n in (nx, ny))
     lowest: dict[Point, float] = {}
-    for t in ctx.snapshot.facets.get(face, ()):
-        for p in t:
-            normal = s.normal_at(p)
-            if normal is None:
-                continue
-            n = plane.at(normal)
-            size = hypot(*n)
-            if size > 0.5:
-                key = (round(n[0] / size, 6), round(n[1] / size, 6))
-                q = plane.at(p)
-                c = key[0] * q[0] + key[1] * q[1]
-                lowest[key] = min(c, lowest.get(key, c))
+    for x, y, c in zip(kx.tolist(), ky.tolist(), (kx * qx[steep] + ky * qy[steep]).tolist(), strict=True):
+        lowest[x, y] = min(c, lowest.get((x, y), c))
     return [HalfPlane(n, c, face) for n, c in sorted(lowest.items())]
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from recognizer.frame import Frame
 from recognizer.graph import PartGraph
 from recognizer.snapshot import Face, Snapshot
-from recognizer.vector import cross, dot, length, sub, unit
+from recognizer.vector import dot
 from shared.features import HoleStep
 from shared.findings import Finding
 from shared.tolerances import Tolerances
@@ -92,26 +92,9 @@ class Context:
         """Filled on demand by `bodies.tilt`."""
         return {}
 
-    def facet_normals(self, face: int) -> list[Vector]:
-        """Outward unit normals at the corners of a curved face's facets, exact where the surface has a formula."""
-        if face not in self._normals:
-            s = self.faces[face].surface
-            self._normals[face] = [
-                n
-                for t in self.snapshot.facets.get(face, ())
-                if (flat := _facet_normal(t)) is not None
-                for p in t
-                if (n := s.normal_at(p) or flat) is not None
-            ]
-        return self._normals[face]
-
     @cached_property
     def looks(self) -> dict[frozenset[int], list[Any]]:
         """Filled on demand by `views.looks`."""
-        return {}
-
-    @cached_property
-    def _normals(self) -> dict[int, list[Vector]]:
         return {}
 
     def extent(self, face: int, d: Vector) -> tuple[float, float]:
@@ -141,11 +124,6 @@ class Context:
 
 def _key(p: Vector) -> Vector:
     return (round(p[0], 4), round(p[1], 4), round(p[2], 4))
-
-
-def _facet_normal(t: tuple[Vector, Vector, Vector]) -> Vector | None:
-    n = cross(sub(t[1], t[0]), sub(t[2], t[0]))
-    return unit(n) if length(n) > 1e-12 else None
 
 
 Rule = Callable[[Context], list[Claim]]

@@ -197,6 +197,21 @@ class Snapshot:
         """(n, 3, 3) corners of each curved face's facets."""
         return {i: np.array(t).reshape(-1, 3, 3) for i, t in self.facets.items()}
 
+    def corner_normals(self, face: int) -> np.ndarray:
+        """(3 n, 3) outward unit normals at the corners of a curved face's facets, the facet's own where the surface has
+        no formula; nan on facets without extent.
+        """
+        if face not in self._corner_normals:
+            t = self.facet_arrays.get(face, np.empty((0, 3, 3)))
+            normals = self.faces[face].surface.normals_at(t.reshape(-1, 3))
+            flat = np.repeat(_units(np.cross(t[:, 1] - t[:, 0], t[:, 2] - t[:, 0])), 3, axis=0)
+            self._corner_normals[face] = np.where(np.isnan(normals), flat, normals)
+        return self._corner_normals[face]
+
+    @cached_property
+    def _corner_normals(self) -> dict[int, np.ndarray]:
+        return {}
+
     @cached_property
     def facet_normals(self) -> dict[int, np.ndarray]:
         """(n, 3) outward unit normals over the middles of each curved face's facets; nan where there is no formula."""
