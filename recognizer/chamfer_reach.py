@@ -43,15 +43,20 @@ class Obstacles:
 
     def hit(self, line: LineString, level: float) -> bool:
         """Whether something stands in the cutter's way along an edge (seen along the direction) at a level."""
-        return any(self._hit(line.buffer(radius, cap_style="flat"), level + above) for radius, above in CONE)
+        x0, y0, x1, y1 = line.bounds
+        near = self._near((x0 - RADIUS, y0 - RADIUS, x1 + RADIUS, y1 + RADIUS), level + CONE[0][1])
+        return len(near) > 0 and any(self._hit(line.buffer(radius, cap_style="flat"), level + above) for radius, above in CONE)
 
     def _hit(self, strip: BaseGeometry, level: float) -> bool:
-        if not self.faces or strip.is_empty:
-            return False
-        x0, y0, x1, y1 = strip.bounds
+        return not strip.is_empty and any(self._stands(self.faces[k], strip, level) for k in self._near(strip.bounds, level))
+
+    def _near(self, box: tuple[float, ...], level: float) -> np.ndarray:
+        """Places in `faces` of those that rise above a level over a box."""
+        if not self.faces:
+            return np.array([], dtype=int)
+        x0, y0, x1, y1 = box
         b = self.bounds
-        near = (self.high > level) & (b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0)
-        return any(self._stands(self.faces[k], strip, level) for k in np.flatnonzero(near))
+        return np.flatnonzero((self.high > level) & (b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0))
 
     def _stands(self, face: int, strip: BaseGeometry, level: float) -> bool:
         s = self.ctx.faces[face].surface
