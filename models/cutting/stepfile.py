@@ -32,7 +32,8 @@ def write_step(solid: cq.Solid, path: Path, name: str, schema: str, unit: str) -
 def fixed_header(text: str, name: str) -> str:
     """The text without what differs from run to run or tells of the machine.
 
-    That is place and time of writing, the kernel's running number of products, and AP203's creation date and author.
+    That is place and time of writing, the kernel's running number of products (and where its length breaks the line),
+    and AP203's creation date and author.
     """
     swaps = (
         (r"FILE_NAME\('[^']*','[^']*'", f"FILE_NAME('{name}','{STAMP}'"),
@@ -45,4 +46,4 @@ def fixed_header(text: str, name: str) -> str:
     )
     for pattern, text_then in swaps:
         text = re.sub(pattern, text_then, text)
-    return text
+    return re.sub(r"= PRODUCT\([^;]*;", lambda record: re.sub(r"\n *", "", record[0]), text)
