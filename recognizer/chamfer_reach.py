@@ -45,10 +45,14 @@ class Obstacles:
         """Whether something stands in the cutter's way along an edge (seen along the direction) at a level."""
         x0, y0, x1, y1 = line.bounds
         near = self._near((x0 - RADIUS, y0 - RADIUS, x1 + RADIUS, y1 + RADIUS), level + CONE[0][1])
-        return len(near) > 0 and any(self._hit(line.buffer(radius, cap_style="flat"), level + above) for radius, above in CONE)
+        return len(near) > 0 and any(
+            self._hit(line.buffer(radius, cap_style="flat"), level + above) for radius, above in CONE
+        )
 
     def _hit(self, strip: BaseGeometry, level: float) -> bool:
-        return not strip.is_empty and any(self._stands(self.faces[k], strip, level) for k in self._near(strip.bounds, level))
+        return not strip.is_empty and any(
+            self._stands(self.faces[k], strip, level) for k in self._near(strip.bounds, level)
+        )
 
     def _near(self, box: tuple[float, ...], level: float) -> np.ndarray:
         """Places in `faces` of those that rise above a level over a box."""

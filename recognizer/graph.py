@@ -94,7 +94,11 @@ class PartGraph:
     def _links(self) -> list[list[tuple[int, int, str]]]:
         return [
             sorted(
-                ((other, key, data["sign"]) for other, keys in self.graph.adj[face].items() for key, data in keys.items()),
+                (
+                    (other, key, data["sign"])
+                    for other, keys in self.graph.adj[face].items()
+                    for key, data in keys.items()
+                ),
                 key=lambda t: t[1],
             )
             for face in range(len(self.snapshot.faces))

@@ -40,7 +40,9 @@ def all_kinds() -> cq.Workplane:
     block = block.cut(cq.Workplane(cq.Solid.makeSphere(6, cq.Vector(60, 15, 33), angleDegrees1=-90)))
     block = block.cut(cq.Workplane(cq.Solid.makeCone(2, 7, 5, cq.Vector(60, 42, 25), cq.Vector(0, 0, 1))))
     block = block.cut(cq.Workplane().center(60, 42).circle(2).extrude(30))
-    return block.union(cq.Workplane().center(85, 30).circle(8).extrude(12).faces(">Z").edges().fillet(3).translate((0, 0, 30)))
+    return block.union(
+        cq.Workplane().center(85, 30).circle(8).extrude(12).faces(">Z").edges().fillet(3).translate((0, 0, 30))
+    )
 
 
 def taken(work: cq.Workplane | cq.Shape) -> Snapshot:
@@ -51,7 +53,10 @@ def taken(work: cq.Workplane | cq.Shape) -> Snapshot:
 
 def kinds(s: Snapshot) -> Counter:
     """Kind, hollow, radii and span of every curved face."""
-    rows = ((f.kind, f.surface.hollow, f.surface.radius if f.kind != "cone" else 0.0, f.surface.major_radius, f.span) for f in s.faces)
+    rows = (
+        (f.kind, f.surface.hollow, f.surface.radius if f.kind != "cone" else 0.0, f.surface.major_radius, f.span)
+        for f in s.faces
+    )
     return Counter((k, h, round(r, 3), round(R, 3), round(span) if k != "sphere" else 0) for k, h, r, R, span in rows)
 
 
@@ -159,13 +164,20 @@ def test_loops_are_closed_chains() -> None:
     s = taken(all_kinds())
     for f in s.faces:
         for loop in f.loops:
-            ends = [(s.edges[e].start, s.edges[e].end) if forward else (s.edges[e].end, s.edges[e].start) for e, forward in loop]
+            ends = [
+                (s.edges[e].start, s.edges[e].end) if forward else (s.edges[e].end, s.edges[e].start)
+                for e, forward in loop
+            ]
             for (_, behind), (before, _) in zip(ends, ends[1:] + ends[:1], strict=True):
                 assert distance(behind, before) < 1e-5
 
 
 def test_bends_are_convex_outside_and_concave_inside() -> None:
-    s = taken(cq.Workplane().box(60, 40, 20, centered=False).cut(cq.Workplane().box(20, 20, 10, centered=False).translate((20, 10, 10))))
+    s = taken(
+        cq.Workplane()
+        .box(60, 40, 20, centered=False)
+        .cut(cq.Workplane().box(20, 20, 10, centered=False).translate((20, 10, 10)))
+    )
     assert Counter(round(e.bend) for e in s.edges) == {90: 12 + 4, -90: 4 + 4}
 
 
@@ -178,7 +190,14 @@ def test_a_leaning_round_bar_reaches_as_far_as_its_circles() -> None:
 
 
 def test_an_arc_reaches_beyond_its_ends_only_where_it_passes() -> None:
-    quarter = cq.Workplane().moveTo(0, 0).lineTo(10, 0).threePointArc((10 * sqrt(0.5), 10 * sqrt(0.5)), (0, 10)).close().extrude(5)
+    quarter = (
+        cq.Workplane()
+        .moveTo(0, 0)
+        .lineTo(10, 0)
+        .threePointArc((10 * sqrt(0.5), 10 * sqrt(0.5)), (0, 10))
+        .close()
+        .extrude(5)
+    )
     d = unit((1.0, 1.0, 0.0))
     assert taken(quarter).span(d) == (pytest.approx(0.0, abs=1e-9), pytest.approx(10.0, abs=1e-9))
     assert taken(quarter).span((-d[0], -d[1], 0.0)) == (pytest.approx(-10.0, abs=1e-9), pytest.approx(0.0, abs=1e-9))
