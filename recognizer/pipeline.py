@@ -16,7 +16,9 @@ from recognizer.parents import with_parents
 from recognizer.patterns import patterns_of
 from recognizer.rule import Context
 from recognizer.sharp_edges import sharp_edges
+from recognizer.snapshot import Face as SnapshotFace
 from recognizer.snapshot import Snapshot
+from recognizer.whole_faces import findings_apart, told_apart, whole_faces
 from shared.features import Box, Face, FeaturesDocument, Part
 from shared.findings import Finding
 from shared.tolerances import DEFAULT, Tolerances
@@ -61,7 +63,10 @@ def _loose(count: int) -> Finding:
 
 def recognize_snapshot(snapshot: Snapshot, tol: Tolerances = DEFAULT) -> FeaturesDocument:
     """Features document of a snapshot: no kernel from here on."""
-    ctx = Context(snapshot, PartGraph(snapshot, tol), frame_of(snapshot, tol), tol)
+    split = PartGraph(snapshot, tol)
+    whole, members = whole_faces(snapshot, split)
+    graph = split if whole is snapshot else PartGraph(whole, tol)
+    ctx = Context(whole, graph, frame_of(whole, tol), tol)
     for family in FAMILIES:
         ctx.claims += family(ctx)
     settle(ctx)
@@ -69,14 +74,19 @@ def recognize_snapshot(snapshot: Snapshot, tol: Tolerances = DEFAULT) -> Feature
     features, patterns = patterns_of(features)
     closure, volumes, notes = closure_of(ctx, features)
     features = [f.model_copy(update={"removal_volume": volumes.get(f.id, 0.0)}) for f in features]
+    findings = _findings(ctx, {i: f.id for f in features for i in f.faces}) + notes
+    edges = sharp_edges(ctx)
+    if whole is not snapshot:
+        features, findings = told_apart(features, members), findings_apart(findings, members)
+        edges = [e.model_copy(update={"faces": snapshot.edges[e.index].faces}) for e in edges]
     owner = {i: f.id for f in features for i in f.faces}
     return FeaturesDocument(
         part=_part(ctx),
-        faces=[_face(ctx, i, owner) for i in range(len(snapshot.faces))],
+        faces=[_face(f, owner) for f in snapshot.faces],
         features=features,
-        edges=sharp_edges(ctx),
+        edges=edges,
         patterns=patterns,
-        findings=_findings(ctx, owner) + notes,
+        findings=findings,
         closure=closure,
     )
 
@@ -101,15 +111,14 @@ def _part(ctx: Context) -> Part:
     )
 
 
-def _face(ctx: Context, index: int, owner: dict[int, str]) -> Face:
-    f = ctx.faces[index]
+def _face(f: SnapshotFace, owner: dict[int, str]) -> Face:
     return Face(
-        index=index,
+        index=f.index,
         step_id=f.step_id,
         surface=f.kind,
         area=f.area,
-        feature=owner.get(index),
-        reason=None if index in owner else "no rule claims this face",
+        feature=owner.get(f.index),
+        reason=None if f.index in owner else "no rule claims this face",
     )
 
 

@@ -26,15 +26,6 @@ CLOSE = 2e-3
 
 KNOWN = {
     (
-        "bearing_block",
-        "split_faces",
-    ): "a round cut in two along its axis: the rule asks each piece for two tangent flanks",
-    (
-        "dovetail_clamp",
-        "split_faces",
-    ): "a chamfer cut lengthwise is a planar_face; undercut flanks in pieces are not joined",
-    ("tripod_hub", "split_faces"): "a chamfer's cone in pieces: they are measured one by one",
-    (
         "altitude_side_plate",
         "as_splines",
     ): "length and width of a pocket with near-equal extents turn with noise of 1e-7",

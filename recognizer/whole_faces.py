@@ -1,0 +1,160 @@
+"""Faces of one surface that a line splits, made whole before the rules see them, and told apart again afterwards.
+
+Imprinted lines, half cylinders and coplanar pieces that touch are one face to a cutter. The rules read the whole face;
+the document speaks of the file's own faces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import networkx as nx
+
+from recognizer.graph import PartGraph
+from recognizer.snapshot import Edge, Face, Snapshot
+from recognizer.vector import cross, dot, sub
+from shared.features import Feature
+from shared.findings import Finding
+from shared.units import Vector
+
+Members = list[list[int]]
+"""The file's faces of each whole face."""
+Loop = list[tuple[int, bool]]
+
+
+def whole_faces(snapshot: Snapshot, graph: PartGraph) -> tuple[Snapshot, Members]:
+    """Snapshot with touching faces of one surface made one, and the faces of the file that each is made of."""
+    ties = nx.Graph()
+    ties.add_nodes_from(range(len(snapshot.faces)))
+    ties.add_edges_from((a, b) for a, b, sign in graph.graph.edges(data="sign") if sign == "same" and a != b)
+    members = sorted(sorted(c) for c in nx.connected_components(ties))
+    if len(members) == len(snapshot.faces):
+        return snapshot, members
+    whole = {f: k for k, group in enumerate(members) for f in group}
+    edges = tuple(_edge(e, whole) for e in snapshot.edges)
+    faces = tuple(_face(snapshot, k, group, edges) for k, group in enumerate(members))
+    facets = {
+        k: tuple(t for f in group for t in snapshot.facets.get(f, ()))
+        for k, group in enumerate(members)
+        if any(f in snapshot.facets for f in group)
+    }
+    return replace(snapshot, faces=faces, edges=edges, facets=facets), members
+
+
+def _edge(e: Edge, whole: dict[int, int]) -> Edge:
+    """Edge between whole faces; a line inside one has that face alone, so that it links nothing."""
+    return replace(e, faces=tuple(dict.fromkeys(whole[f] for f in e.faces)))
+
+
+def _face(snapshot: Snapshot, index: int, group: list[int], edges: tuple[Edge, ...]) -> Face:
+    first = snapshot.faces[group[0]]
+    if len(group) == 1:
+        return replace(first, index=index)
+    rim = [(e, way) for f in group for loop in snapshot.faces[f].loops for e, way in loop if _on_rim(snapshot, e, group)]
+    loops = _outer_first(_chained(rim, edges), edges, first.surface.axis)
+    if first.kind == "cone" and loops:
+        loops[0] += _ruling(snapshot, group)
+    return replace(
+        first,
+        index=index,
+        loops=tuple(tuple(loop) for loop in loops),
+        area=sum(snapshot.faces[f].area for f in group),
+        span=_span(snapshot, group),
+    )
+
+
+def _ruling(snapshot: Snapshot, group: list[int]) -> Loop:
+    """A straight edge inside a cone, there and back, as a seam: it holds the point where the cone comes to a tip."""
+    inner = [e for f in group for e in snapshot.face_edges[f] if not _on_rim(snapshot, e, group)]
+    lines = [e for e in inner if snapshot.edges[e].curve == "line"]
+    return [(min(lines), True), (min(lines), False)] if lines else []
+
+
+def _on_rim(snapshot: Snapshot, edge: int, group: list[int]) -> bool:
+    """Whether a face outside the group lies beyond an edge; seams and lines inside are no rim."""
+    return any(f not in group for f in snapshot.edges[edge].faces)
+
+
+def _chained(rim: Loop, edges: tuple[Edge, ...]) -> list[Loop]:
+    """Directed edges strung together into closed loops, in the order in which they are found."""
+    starts: dict[Vector, Loop] = {}
+    for e, way in rim:
+        starts.setdefault(_key(edges[e].start if way else edges[e].end), []).append((e, way))
+    loops, used = [], set()
+    for step in rim:
+        if step in used:
+            continue
+        loop: Loop = []
+        while step not in used:
+            used.add(step)
+            loop.append(step)
+            end = _key(edges[step[0]].end if step[1] else edges[step[0]].start)
+            step = next((s for s in starts.get(end, []) if s not in used), step)
+        loops.append(loop)
+    return loops
+
+
+def _key(p: Vector) -> Vector:
+    return (round(p[0], 4) + 0.0, round(p[1], 4) + 0.0, round(p[2], 4) + 0.0)
+
+
+def _outer_first(loops: list[Loop], edges: tuple[Edge, ...], normal: Vector) -> list[Loop]:
+    """The loop round the largest area first, as in a face of the file."""
+    if len(loops) < 2:
+        return loops
+    sizes = [abs(_area(loop, edges, normal)) for loop in loops]
+    k = max(range(len(loops)), key=lambda i: round(sizes[i], 6))
+    return [loops[k], *loops[:k], *loops[k + 1 :]]
+
+
+def _area(loop: Loop, edges: tuple[Edge, ...], normal: Vector) -> float:
+    points: list[Vector] = []
+    for e, way in loop:
+        run = edges[e].points
+        points.extend(run[:-1] if way else run[:0:-1])
+    o = points[0]
+    return sum(dot(cross(sub(a, o), sub(b, o)), normal) for a, b in zip(points, points[1:], strict=False)) / 2
+
+
+def _span(snapshot: Snapshot, group: list[int]) -> float:
+    """Degrees round the axis: pieces side by side add up, pieces one behind the other do not."""
+    faces = [snapshot.faces[f] for f in group]
+    axis = faces[0].surface.axis
+    rows = []
+    for f in faces:
+        levels = [dot(p, axis) for e in snapshot.face_edges[f.index] for p in snapshot.edges[e].points]
+        rows.append((min(levels), max(levels), f.span))
+    widest = max(r[2] for r in rows)
+    for low, high, _ in rows:
+        middle = (low + high) / 2
+        widest = max(widest, sum(span for a, b, span in rows if a <= middle <= b))
+    return min(360.0, widest)
+
+
+def told_apart(features: list[Feature], members: Members) -> list[Feature]:
+    """Features that speak of the file's faces again."""
+
+    def own(faces: Iterable[int]) -> list[int]:
+        return sorted(f for k in faces for f in members[k])
+
+    out = []
+    for f in features:
+        views = [
+            v.model_copy(
+                update={
+                    "blocked_by": own(v.blocked_by),
+                    "sides": [s.model_copy(update={"faces": own(s.faces)}) for s in v.sides],
+                }
+            )
+            for v in f.views
+        ]
+        steps = [s.model_copy(update={"faces": own(s.faces)}) for s in f.steps]
+        faces = {name: own(getattr(f, name)) for name in ("faces", "bottom", "walls", "blends")}
+        out.append(f.model_copy(update={**faces, "views": views, "steps": steps}))
+    return out
+
+
+def findings_apart(findings: list[Finding], members: Members) -> list[Finding]:
+    """Findings that speak of the file's faces again."""
+    return [f.model_copy(update={"faces": sorted(i for k in f.faces for i in members[k])}) for f in findings]
