@@ -1,0 +1,145 @@
+"""Kernel edges -> edges: curve, polyline, and how its two faces bend there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import acos, atan2, ceil, cos, degrees, sin
+from typing import Any
+
+from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
+from OCP.GeomAbs import GeomAbs_CurveType as C
+from OCP.gp import gp_Pnt, gp_Vec
+from OCP.TopAbs import TopAbs_REVERSED
+from OCP.TopExp import TopExp
+
+from recognizer.kernel.fit import circle_through
+from recognizer.kernel.surfaces import point_normal, xyz
+from recognizer.snapshot import Edge, Surface
+from recognizer.vector import cross, distance, dot, length, sub, unit
+from shared.tolerances import Tolerances
+from shared.units import Vector
+
+CHORD_DEG = 10.0
+FREE_CURVE_POINTS = 13
+KNIFE_DEG = 179.0
+
+
+def edge_of(
+    index: int, shape: Any, uses: list[tuple[int, bool]], surfaces: Sequence[Surface], faces: list[Any], tol: Tolerances
+) -> Edge:
+    """Edge record of a kernel edge; `uses` are (face, runs along the curve) of each loop that it stands in."""
+    owners = tuple(dict.fromkeys(f for f, _ in uses))
+    if BRep_Tool.Degenerated_s(shape):
+        p = _vertex_point(shape)
+        return Edge(index, "degenerate", (p, p), 0.0, owners, 0.0, degenerate=True)
+    adaptor = BRepAdaptor_Curve(shape)
+    first, last = adaptor.FirstParameter(), adaptor.LastParameter()
+    curve = adaptor.GetType()
+    points: tuple[Vector, ...]
+    centre = axis = None
+    radius = 0.0
+    if curve == C.GeomAbs_Line:
+        name, points = "line", (xyz(adaptor.Value(first)), xyz(adaptor.Value(last)))
+        size = distance(*points)
+    elif curve == C.GeomAbs_Circle:
+        circle = adaptor.Circle()
+        centre, axis, radius = xyz(circle.Location()), xyz(circle.Axis().Direction()), circle.Radius()
+        name, points, size = "circle", _arc(circle, first, last), radius * abs(last - first)
+    else:
+        name, points, size, centre, axis, radius = _free_curve(adaptor, first, last, tol)
+    p, t = gp_Pnt(), gp_Vec()
+    adaptor.D1(0.5 * (first + last), p, t)
+    tangent = _safe_unit(xyz(t))
+    bend = _bend(shape, uses, surfaces, faces, xyz(p), tangent, tol)
+    seam = len(uses) == 2 and len(owners) == 1
+    return Edge(index, name, points, size, owners, bend, seam, False, centre, axis, radius, tangent)
+
+
+def _safe_unit(v: Vector) -> Vector:
+    return unit(v) if length(v) > 1e-12 else (0.0, 0.0, 0.0)
+
+
+def _vertex_point(edge: Any) -> Vector:
+    return xyz(BRep_Tool.Pnt_s(TopExp.FirstVertex_s(edge)))
+
+
+def _arc(circle: Any, first: float, last: float) -> tuple[Vector, ...]:
+    frame = circle.Position()
+    c, x, y = xyz(frame.Location()), xyz(frame.XDirection()), xyz(frame.YDirection())
+    r = circle.Radius()
+    n = max(2, ceil(degrees(abs(last - first)) / CHORD_DEG - 1e-9))
+    out = []
+    for i in range(n + 1):
+        a = first + (last - first) * i / n
+        ca, sa = r * cos(a), r * sin(a)
+        out.append((c[0] + ca * x[0] + sa * y[0], c[1] + ca * x[1] + sa * y[1], c[2] + ca * x[2] + sa * y[2]))
+    return tuple(out)
+
+
+def _free_curve(adaptor: Any, first: float, last: float, tol: Tolerances) -> tuple[Any, ...]:
+    """Sampled curve, named line or circle where its samples say so: (name, points, length, centre, axis, radius)."""
+    n = FREE_CURVE_POINTS
+    pts = tuple(xyz(adaptor.Value(first + (last - first) * i / (n - 1))) for i in range(n))
+    size = sum(distance(a, b) for a, b in zip(pts, pts[1:], strict=False))
+    eps = tol.length_mm / 5
+    chord = sub(pts[-1], pts[0])
+    if length(chord) > eps:
+        d = unit(chord)
+        if all(length(cross(sub(p, pts[0]), d)) < eps for p in pts):
+            return "line", (pts[0], pts[-1]), length(chord), None, None, 0.0
+    circle = circle_through(pts[0], pts[n // 3], pts[2 * n // 3])
+    if circle is not None:
+        c, a, r = circle
+        if r < 1e5 and all(abs(distance(p, c) - r) < eps and abs(dot(sub(p, c), a)) < eps for p in pts):
+            sweep = sum(_angle(sub(p, c), sub(q, c)) for p, q in zip(pts, pts[1:], strict=False))
+            return "circle", pts, r * sweep, c, a, r
+    return "curve", pts, size, None, None, 0.0
+
+
+def _angle(a: Vector, b: Vector) -> float:
+    return acos(max(-1.0, min(1.0, dot(a, b) / (length(a) * length(b) or 1.0))))
+
+
+def _bend(
+    edge: Any,
+    uses: list[tuple[int, bool]],
+    surfaces: Sequence[Surface],
+    faces: list[Any],
+    p: Vector,
+    tangent: Vector,
+    tol: Tolerances,
+) -> float:
+    """Signed degrees between the outward normals at p: + convex, - concave, 0 smooth, a seam or unknown."""
+    if len(uses) != 2 or uses[0][0] == uses[1][0]:
+        return 0.0
+    (fa, forward), (fb, _) = uses
+    na, nb = (surfaces[f].normal_at(p) or _normal_by_pcurve(edge, faces[f]) for f in (fa, fb))
+    if na is None or nb is None:
+        return 0.0
+    x = cross(na, nb)
+    size = degrees(atan2(length(x), dot(na, nb)))
+    if size < tol.smooth_deg:
+        return 0.0
+    turn = dot(x, tangent) if forward else -dot(x, tangent)
+    if size > KNIFE_DEG:
+        return size  # faces back to back: material runs out to a knife's edge; a crack of no width is no cut's work
+    return size if turn > 0 else -size
+
+
+def _normal_by_pcurve(edge: Any, face: Any) -> Vector | None:
+    try:
+        first, last = 0.0, 0.0
+        pcurve = BRep_Tool.CurveOnSurface_s(edge, face, first, last)
+        if isinstance(pcurve, tuple):
+            pcurve, first, last = pcurve
+        else:
+            from OCP.BRepAdaptor import BRepAdaptor_Curve2d
+
+            two = BRepAdaptor_Curve2d(edge, face)
+            first, last = two.FirstParameter(), two.LastParameter()
+        uv = pcurve.Value(0.5 * (first + last))
+        _, n = point_normal(BRepAdaptor_Surface(face, False), uv.X(), uv.Y(), face.Orientation() == TopAbs_REVERSED)
+    except Exception:  # a missing pcurve is odd geometry, not our error: the edge stays unknown
+        return None
+    return n if length(n) > 0.5 else None
