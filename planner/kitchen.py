@@ -91,7 +91,7 @@ def kitchen_for(job: Job, document: FeaturesDocument, stock: Stock) -> Kitchen:
     for hole, size in job.threads.items():
         if thread(size) is None:
             raise UsageError(
-                f"thread {size!r} for {hole} is in no table", 'write it as "M12" or "M10x1", by ISO 261', "threads"
+                f"thread {size!r} for {hole} is in no table", 'write it as "M12" or "M10x1", by ISO 261', "--thread"
             )
     allowance = tuple(stock.extra(s) for s in SIDES)
     recipe_job = RecipeJob(

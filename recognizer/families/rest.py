@@ -1,4 +1,4 @@
-"""What no other family claimed: sealed voids, undercuts and free-form regions, each with its reason."""
+"""What no other family claimed: sealed voids and free-form regions, each with its reason."""
 
 from __future__ import annotations
 
