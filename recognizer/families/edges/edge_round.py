@@ -2,13 +2,14 @@
 
 True case: a quarter cylinder along a box's edge, tangent to both faces.
 Look-alike: the hollow quarter cylinder in a pocket's corner; the half cylinder round the end of a plate (its span is
-180 degrees: an outline, not a broken edge).
+180 degrees: an outline, not a broken edge); the inner wall of an arc-shaped slot, whose long edge stands on the floor.
 """
 
 from __future__ import annotations
 
 from recognizer.families.edges.flank import chained, ends_at_walls, flank_pairs
 from recognizer.rule import Claim, Context
+from recognizer.vector import cross, dot, length
 
 MAX_SPAN_DEG = 150.0
 
@@ -46,4 +47,27 @@ def _rounds(ctx: Context, face: int) -> bool:
         return all(sign in ("smooth", "convex") for _, _, sign in links)
     if ctx.faces[face].kind == "sphere":
         return all(sign in ("smooth", "convex") for _, _, sign in links)
+    if ctx.faces[face].kind == "cylinder" and _is_wall(ctx, face):
+        return False
     return any(ends_at_walls(ctx, face, (na, nb)) for _, na, _, nb in flank_pairs(ctx, face, ("smooth",)))
+
+
+def _is_wall(ctx: Context, face: int) -> bool:
+    """A cylinder that stands upright on a floor by its long edge, or between two hollow arcs: a wall of that cut.
+
+    A broken edge is a strip: it ends at a floor by a short arc, between flanks that were there before.
+    """
+    links, edges, axis = ctx.graph.links(face), ctx.snapshot.edges, ctx.faces[face].surface.axis
+    feet = [
+        edges[e].length
+        for n, e, sign in links
+        if sign == "concave" and ctx.faces[n].kind == "plane" and length(cross(ctx.faces[n].surface.axis, axis)) < 1e-4
+    ]
+    sides = [
+        (edges[e].length, ctx.graph.hollow(n))
+        for n, e, sign in links
+        if sign == "smooth" and edges[e].curve == "line" and abs(dot(edges[e].tangent, axis)) > 1 - 1e-6
+    ]
+    if not feet or not sides:
+        return False
+    return max(feet) > max(size for size, _ in sides) or all(hollow for _, hollow in sides)
