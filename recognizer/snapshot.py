@@ -15,6 +15,9 @@ from recognizer.levels import Levels
 from recognizer.vector import add, along, cross, dot, scale, sub, unit
 from shared.units import Vector
 
+Triangles = dict[int, tuple[tuple[Vector, Vector, Vector], ...]]
+"""Three points or three normals for each facet of a face."""
+
 
 @dataclass(frozen=True)
 class Surface:
@@ -147,7 +150,10 @@ class Edge:
 
 @dataclass(frozen=True)
 class Snapshot:
-    """One solid, read once. `facets` holds triangles of the curved faces only: {face: ((a, b, c), ...)}."""
+    """One solid, read once. `facets` holds triangles of the curved faces only: {face: ((a, b, c), ...)}.
+
+    normals: outward unit normals at the corners of free forms' facets, zero where the surface has none.
+    """
 
     faces: tuple[Face, ...]
     edges: tuple[Edge, ...]
@@ -156,7 +162,8 @@ class Snapshot:
     step_schema: str = ""
     solids: int = 1
     loose_faces: int = 0
-    facets: dict[int, tuple[tuple[Vector, Vector, Vector], ...]] = field(default_factory=dict)
+    facets: Triangles = field(default_factory=dict)
+    normals: Triangles = field(default_factory=dict)
 
     def levels(self, d: Vector) -> tuple[list[float], list[float]]:
         """Lowest and highest level of every face along d: exact on planes, cylinders and cones, within the chords' error
@@ -204,6 +211,8 @@ class Snapshot:
         if face not in self._corner_normals:
             t = self.facet_arrays.get(face, np.empty((0, 3, 3)))
             normals = self.faces[face].surface.normals_at(t.reshape(-1, 3))
+            if face in self.normals:
+                normals = _units(np.array(self.normals[face]).reshape(-1, 3))
             flat = np.repeat(_units(np.cross(t[:, 1] - t[:, 0], t[:, 2] - t[:, 0])), 3, axis=0)
             self._corner_normals[face] = np.where(np.isnan(normals), flat, normals)
         return self._corner_normals[face]
@@ -243,4 +252,4 @@ def plane_axes(d: Vector) -> tuple[Vector, Vector]:
     return u, cross(d, u)
 
 
-__all__ = ["Edge", "Face", "Snapshot", "Surface", "along", "plane_axes"]
+__all__ = ["Edge", "Face", "Snapshot", "Surface", "Triangles", "along", "plane_axes"]

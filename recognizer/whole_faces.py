@@ -12,7 +12,7 @@ from dataclasses import replace
 import networkx as nx
 
 from recognizer.graph import PartGraph
-from recognizer.snapshot import Edge, Face, Snapshot
+from recognizer.snapshot import Edge, Face, Snapshot, Triangles
 from recognizer.vector import cross, dot, sub
 from shared.features import Feature
 from shared.findings import Finding
@@ -34,12 +34,17 @@ def whole_faces(snapshot: Snapshot, graph: PartGraph) -> tuple[Snapshot, Members
     whole = {f: k for k, group in enumerate(members) for f in group}
     edges = tuple(_edge(e, whole) for e in snapshot.edges)
     faces = tuple(_face(snapshot, k, group, edges) for k, group in enumerate(members))
-    facets = {
-        k: tuple(t for f in group for t in snapshot.facets.get(f, ()))
+    facets, normals = (_gathered(triangles, members) for triangles in (snapshot.facets, snapshot.normals))
+    return replace(snapshot, faces=faces, edges=edges, facets=facets, normals=normals), members
+
+
+def _gathered(triangles: Triangles, members: Members) -> Triangles:
+    """Triangles of the whole faces; faces that have none are left out."""
+    return {
+        k: tuple(t for f in group for t in triangles.get(f, ()))
         for k, group in enumerate(members)
-        if any(f in snapshot.facets for f in group)
+        if any(f in triangles for f in group)
     }
-    return replace(snapshot, faces=faces, edges=edges, facets=facets), members
 
 
 def _edge(e: Edge, whole: dict[int, int]) -> Edge:
@@ -51,7 +56,9 @@ def _face(snapshot: Snapshot, index: int, group: list[int], edges: tuple[Edge, .
     first = snapshot.faces[group[0]]
     if len(group) == 1:
         return replace(first, index=index)
-    rim = [(e, way) for f in group for loop in snapshot.faces[f].loops for e, way in loop if _on_rim(snapshot, e, group)]
+    rim = [
+        (e, way) for f in group for loop in snapshot.faces[f].loops for e, way in loop if _on_rim(snapshot, e, group)
+    ]
     loops = _outer_first(_chained(rim, edges), edges, first.surface.axis)
     if first.kind == "cone" and loops:
         loops[0] += _ruling(snapshot, group)

@@ -20,11 +20,14 @@ from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape, TopTools_IndexedMapOfShape
 
 from recognizer.kernel.edges import edge_of
-from recognizer.kernel.surfaces import ELEMENTARY, surface_of, xyz
-from recognizer.snapshot import Edge, Face, Snapshot, Surface
+from recognizer.kernel.surfaces import ELEMENTARY, point_normal, surface_of, xyz
+from recognizer.snapshot import Edge, Face, Snapshot, Surface, Triangles
 from recognizer.vector import cross, dot, scale, sub
 from shared.tolerances import DEFAULT, Tolerances
 from shared.units import Vector
+
+FORMULAS = ("cylinder", "cone", "sphere", "torus")
+"""Surfaces whose normals need no mesh."""
 
 FACET_ANGLE_RAD = 0.2
 MEASURE_EPS = 1e-5
@@ -50,7 +53,8 @@ def snapshot_of(solid: Any, step_ids: Sequence[int | None] | None = None, tol: T
     areas, volume = _measures(shapes, surfaces, loops, edges)
     ids = step_ids if step_ids is not None else [None] * len(shapes)
     faces = tuple(Face(i, surfaces[i], loops[i], areas[i], ids[i], spans[i]) for i in range(len(shapes)))
-    return Snapshot(faces, edges, volume, facets=_facets(shapes, surfaces))
+    facets, normals = _facets(shapes, surfaces)
+    return Snapshot(faces, edges, volume, facets=facets, normals=normals)
 
 
 def _loops(face: Any, index: int, edges_map: Any, uses: dict[int, list[tuple[int, bool]]]) -> tuple[Any, ...]:
@@ -154,9 +158,12 @@ def _plane_area(surface: Surface, loops: Any, edges: tuple[Edge, ...]) -> float 
     return abs(total) / 2
 
 
-def _facets(shapes: list[Any], surfaces: Sequence[Surface]) -> dict[int, tuple[Any, ...]]:
-    """Triangles of the curved faces; planes need none, and their many inner loops are what makes meshing dear."""
-    out = {}
+def _facets(shapes: list[Any], surfaces: Sequence[Surface]) -> tuple[Triangles, Triangles]:
+    """Triangles of the curved faces, seen from outside anticlockwise, and the outward normals at the corners of those of
+    free forms. Planes need none, and their many inner loops are what makes meshing dear.
+    """
+    facets: Triangles = {}
+    normals: Triangles = {}
     for i, (shape, surface) in enumerate(zip(shapes, surfaces, strict=True)):
         if surface.kind == "plane":
             continue
@@ -170,6 +177,18 @@ def _facets(shapes: list[Any], surfaces: Sequence[Surface]) -> dict[int, tuple[A
             move = where.Transformation()
             nodes = (node.Transformed(move) for node in nodes)
         pts = [xyz(node) for node in nodes]
-        tris = (mesh.Triangle(k).Get() for k in range(1, mesh.NbTriangles() + 1))
-        out[i] = tuple((pts[a - 1], pts[b - 1], pts[c - 1]) for a, b, c in tris)
-    return out
+        tris = [mesh.Triangle(k).Get() for k in range(1, mesh.NbTriangles() + 1)]
+        if shape.Orientation() == TopAbs_REVERSED:
+            tris = [(a, c, b) for a, b, c in tris]
+        facets[i] = tuple((pts[a - 1], pts[b - 1], pts[c - 1]) for a, b, c in tris)
+        if surface.kind not in FORMULAS and mesh.HasUVNodes():
+            n = _corner_normals(shape, mesh)
+            normals[i] = tuple((n[a - 1], n[b - 1], n[c - 1]) for a, b, c in tris)
+    return facets, normals
+
+
+def _corner_normals(shape: Any, mesh: Any) -> list[Vector]:
+    """Outward unit normals at a mesh's nodes; zero where the surface has none."""
+    adaptor, reversed_ = BRepAdaptor_Surface(shape, False), shape.Orientation() == TopAbs_REVERSED
+    places = (mesh.UVNode(k) for k in range(1, mesh.NbNodes() + 1))
+    return [point_normal(adaptor, uv.X(), uv.Y(), reversed_)[1] for uv in places]
