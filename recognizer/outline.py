@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from math import atan2, degrees, hypot
+from math import atan2, cos, degrees, hypot, pi, sin, tau
 
 import numpy as np
 import shapely
@@ -34,6 +34,8 @@ class Run:
     faces: list[int] = field(default_factory=list)
     radius: float | None = None
     corner: bool = False
+    centre: Point | None = None
+    """Of an upright cylinder's arc."""
 
     @property
     def open(self) -> bool:
@@ -42,8 +44,17 @@ class Run:
 
     @property
     def length(self) -> float:
-        """Length along the outline, mm."""
+        """Length along the outline, mm: of an upright cylinder's arc its radius times the angle that it turns."""
+        if self.centre is not None and self.radius:
+            turns = zip(self.points, self.points[1:], strict=False)
+            return self.radius * sum(_swept(self.centre, a, b) for a, b in turns)
         return sum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(self.points, self.points[1:], strict=False))
+
+
+def _swept(centre: Point, a: Point, b: Point) -> float:
+    """Angle from a to b seen from a centre, radians, at most half a turn."""
+    turn = atan2(b[1] - centre[1], b[0] - centre[0]) - atan2(a[1] - centre[1], a[0] - centre[0])
+    return abs((turn + pi) % tau - pi)
 
 
 @dataclass
@@ -203,6 +214,8 @@ def convex_outline(ctx: Context, reading: Reading) -> Outline:
     reach = 4 * max(ctx.frame.size) + 10 * max(abs(v) for v in (*ctx.frame.low, *ctx.frame.high))
     room = clipped(frame, planes, reach)
     runs = _runs(ctx, room, planes, reading) if room.area > 0 else []
+    for k in range(len(runs)):
+        _ended_by_its_arc(ctx, runs, k, plane)
     region = hull if hull.area > 1e-9 else room
     return Outline(reading.d, region, runs)
 
@@ -223,6 +236,48 @@ def _runs(ctx: Context, room: BaseGeometry, planes: list[HalfPlane], reading: Re
     return _closed_ring(ctx, runs)
 
 
+def _ended_by_its_arc(ctx: Context, runs: list[Run], k: int, plane: Plane2) -> None:
+    """Ends an arc's run where its faces end: its last tangents meet the next wall early, or run on to the box."""
+    run = runs[k]
+    ends = _arc_ends(ctx, run, plane)
+    if ends is None or len(run.points) < 2:
+        return
+    c, first, last = run.centre or (0.0, 0.0), run.points[0], run.points[-1]
+    (ax, ay), (bx, by) = run.points[:2]
+    way = 1 if (ax - c[0]) * (by - c[1]) > (ay - c[1]) * (bx - c[0]) else -1
+    ends = ends[::way]  # type: ignore[assignment]
+    angle = atan2(ends[1][1] - c[1], ends[1][0] - c[0]) - atan2(ends[0][1] - c[1], ends[0][0] - c[0])
+    sweep, start = (way * angle) % tau, atan2(ends[0][1] - c[1], ends[0][0] - c[0])
+    steps = max(2, round(degrees(sweep) / 10))
+    angles = [start + way * sweep * i / steps for i in range(1, steps)]
+    inner = [(c[0] + run.radius * cos(t), c[1] + run.radius * sin(t)) for t in angles]  # type: ignore[operator]
+    run.points = [ends[0], *inner, ends[1]]
+    near = 0.2 * (run.radius or 0.0)
+    before, after = runs[k - 1], runs[(k + 1) % len(runs)]
+    if before is not run and _gap(before.points[-1], first) < 1e-9 and _gap(first, ends[0]) < near:
+        before.points[-1] = ends[0]
+    if after is not run and _gap(after.points[0], last) < 1e-9 and _gap(last, ends[1]) < near:
+        after.points[0] = ends[1]
+
+
+def _gap(a: Point, b: Point) -> float:
+    return hypot(b[0] - a[0], b[1] - a[1])
+
+
+def _arc_ends(ctx: Context, run: Run, plane: Plane2) -> tuple[Point, Point] | None:
+    """Ends of an upright cylinder's faces, anticlockwise; None where they go all round, or of another run."""
+    if run.centre is None or not run.radius:
+        return None
+    c = run.centre
+    points = points2(ctx, run.faces, plane)
+    around = sorted((atan2(q[1] - c[1], q[0] - c[0]), q) for q in points)
+    turns = [(b[0] - a[0]) % tau for a, b in zip(around, around[1:] + around[:1], strict=True)]
+    if not turns or max(turns) < 15 * pi / 180:
+        return None
+    k = turns.index(max(turns))
+    return around[(k + 1) % len(around)][1], around[k][1]
+
+
 def _on(h: HalfPlane, q: Point, eps: float) -> bool:
     return abs(h.n[0] * q[0] + h.n[1] * q[1] - h.c) < eps
 
@@ -238,6 +293,8 @@ def _append(ctx: Context, runs: list[Run], segment: tuple[Point, Point], faces: 
         f = ctx.faces[faces[0]]
         if f.kind in ("cylinder", "cone", "torus"):
             run.radius = f.surface.radius
+        if f.kind == "cylinder" and abs(dot(f.surface.axis, reading.d)) > 1 - 1e-6:
+            run.centre = Plane2(reading.d).at(f.surface.origin)
         run.corner = faces[0] in reading.blends
     runs.append(run)
 
@@ -351,23 +408,53 @@ def _wall_line(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
 
 
 def extents(ctx: Context, outline: Outline, reading: Reading) -> tuple[float, float]:
-    """(extent along, extent across) the longest straight closed side of a region; along u and v where it has none."""
-    region, runs = outline.region, outline.runs
+    """(extent along, extent across) the longest straight side of a region, closed ones first; where it has none, the
+    sides of its smallest rectangle.
+    """
+    region = outline.region
     if region.is_empty:
         return 0.0, 0.0
-    straight = [r for r in runs if r.radius is None and len(r.points) == 2 and not r.corner]
-    closed = [r for r in straight if not r.open] or straight
-    t = (1.0, 0.0)
-    if closed:
-        a, b = max(closed, key=lambda r: round(r.length, 4)).points
-        size = hypot(b[0] - a[0], b[1] - a[1])
-        t = ((b[0] - a[0]) / size, (b[1] - a[1]) / size)
+    plane = Plane2(outline.d)
+    t = _main_way(ctx, outline, reading, plane)
     hull = region.convex_hull
     coords = list(hull.exterior.coords) if hasattr(hull, "exterior") else list(hull.coords)
-    coords += _arc_extremes(ctx, reading, Plane2(outline.d), t)
+    coords += _arc_extremes(ctx, reading, plane, t)
     along = [q[0] * t[0] + q[1] * t[1] for q in coords]
     across = [q[1] * t[0] - q[0] * t[1] for q in coords]
     return max(along) - min(along), max(across) - min(across)
+
+
+def _main_way(ctx: Context, outline: Outline, reading: Reading, plane: Plane2) -> Point:
+    """Unit vector along a region's longest straight side."""
+    straight = [r for r in outline.runs if r.radius is None and not r.corner and _is_straight(r)]
+    sides = [r for r in straight if not r.open] or straight
+    if sides:
+        longest = max(round(r.length, 4) for r in sides)
+        side = next(r for r in sides if round(r.length, 4) >= longest - 1e-3)
+        return _unit(side.points[0], side.points[-1])
+    ways = [outline.region]
+    for turn in range(0, 90, 2):  # arcs bulge past their chords, so the smallest rectangle is sought over both
+        t = (cos(turn * pi / 180), sin(turn * pi / 180))
+        ways.append(MultiPoint(_arc_extremes(ctx, reading, plane, t)) if reading.walls else Polygon())
+    found = unary_union([w.convex_hull for w in ways if not w.is_empty]).convex_hull
+    box_around = found.minimum_rotated_rectangle
+    if box_around.geom_type != "Polygon":
+        return (1.0, 0.0)
+    ring = list(box_around.exterior.coords)
+    a, b = max(zip(ring, ring[1:], strict=False), key=lambda s: round(hypot(s[1][0] - s[0][0], s[1][1] - s[0][1]), 6))
+    return _unit(a, b)
+
+
+def _unit(a: Point, b: Point) -> Point:
+    size = hypot(b[0] - a[0], b[1] - a[1]) or 1.0
+    return ((b[0] - a[0]) / size, (b[1] - a[1]) / size)
+
+
+def _is_straight(run: Run) -> bool:
+    """All points of a run on the line through its ends."""
+    a, b = run.points[0], run.points[-1]
+    (tx, ty), size = _unit(a, b), hypot(b[0] - a[0], b[1] - a[1])
+    return size > 1e-6 and all(abs((q[1] - a[1]) * tx - (q[0] - a[0]) * ty) < 1e-4 * size for q in run.points)
 
 
 def _arc_extremes(ctx: Context, reading: Reading, plane: Plane2, t: Point) -> list[Point]:

@@ -179,7 +179,7 @@ def _floor_radius(ctx: Context, look: Look) -> float | None:
 
 def _corner_radius(ctx: Context, look: Look) -> tuple[float | None, int]:
     """Smallest upright concave corner and how many have it: arcs, and sharp corners (radius 0) between closed runs."""
-    radii = [round(r.radius, 4) for r in look.outline.runs if r.radius and (r.corner or _hollow(ctx, r))]
+    radii = [round(r.radius, 4) for r in look.outline.runs if r.radius and _upright(ctx, r, look.d) and _hollow(ctx, r)]
     runs = look.outline.runs
     for a, b in zip(runs, runs[1:] + runs[:1], strict=True):
         if a is not b and not a.open and not b.open and _sharp(a, b):
@@ -191,6 +191,11 @@ def _corner_radius(ctx: Context, look: Look) -> tuple[float | None, int]:
 
 def _hollow(ctx: Context, run: Run) -> bool:
     return bool(run.faces) and ctx.graph.hollow(run.faces[0])
+
+
+def _upright(ctx: Context, run: Run, d: Vector) -> bool:
+    """Whether a round wall's axis stands along d (drafted radii lean a little): seen across, it is no arc."""
+    return bool(run.faces) and abs(dot(ctx.faces[run.faces[0]].surface.axis, d)) > 0.9
 
 
 def _sharp(a: Run, b: Run) -> bool:
@@ -260,7 +265,7 @@ def _side(ctx: Context, run: Run, look: Look) -> Side:
         length=run.length,
         start=plane.back(run.points[0], look.low),
         end=plane.back(run.points[-1], look.low),
-        radius=run.radius,
+        radius=run.radius if run.radius and _upright(ctx, run, look.d) else None,
         corner=run.corner,
         draft=draft,
     )

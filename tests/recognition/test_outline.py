@@ -1,0 +1,47 @@
+"""Outlines of regions. Truth by arithmetic: each part is a block and one cut of stated sizes."""
+
+from math import pi
+
+import cadquery as cq
+import pytest
+
+
+def cut(tool: cq.Workplane) -> cq.Workplane:
+    return cq.Workplane().box(100, 80, 20, centered=(True, True, False)).cut(tool)
+
+
+def sketch() -> cq.Workplane:
+    return cq.Workplane().workplane(offset=12)
+
+
+def pocket(document):
+    return next(f for f in document.features if f.kind in ("closed_pocket", "open_pocket")).views[0]
+
+
+def turned(part: cq.Workplane) -> cq.Workplane:
+    return cq.Workplane(part.val().rotate((0, 0, 0), (1, 2, 3), 37.3))
+
+
+def test_arc_sides_are_as_long_as_their_arcs(features_of):
+    view = pocket(features_of(cut(sketch().slot2D(40, 10).extrude(8))))
+    assert sorted(s.length for s in view.sides) == pytest.approx([5 * pi, 5 * pi, 30, 30], rel=1e-4)
+
+
+def test_quarter_arc_next_to_a_step_is_a_quarter_arc(features_of):
+    """The step eats the pocket's far part: the arc's tangent would run on through the step to the block's side."""
+    part = cut(cq.Workplane().box(60, 80, 20, centered=False).translate((-50, -40, 8)))
+    part = part.cut(cq.Workplane().center(50, 40).circle(9).extrude(6))
+    arcs = [s for f in features_of(part).features for v in f.views for s in v.sides if s.radius == pytest.approx(9)]
+    assert arcs and all(s.length == pytest.approx(9 * pi / 2, rel=1e-3) for s in arcs)
+
+
+@pytest.mark.parametrize("place", [lambda p: p, turned])
+def test_extents_of_an_obround_hold_however_the_part_lies(features_of, place):
+    view = pocket(features_of(place(cut(sketch().slot2D(40, 10).extrude(8)))))
+    assert (view.length, view.width) == pytest.approx((40, 10), abs=1e-3)
+
+
+def test_extents_of_a_scaled_obround(features_of):
+    part = cq.Workplane(cut(sketch().slot2D(40, 10).extrude(8)).val().scale(0.2))
+    view = pocket(features_of(part))
+    assert (view.length, view.width) == pytest.approx((8, 2), abs=1e-3)
