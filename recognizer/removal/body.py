@@ -37,7 +37,11 @@ class Body:
         return np.array([b[:, 0].min(axis=0), b[:, 1].max(axis=0)])
 
     def pieces(self) -> list[Body]:
-        """The body in parts that can be treated on their own, so that only those that meet others are sliced."""
+        """The body in parts that can be treated on their own, the same ones each time."""
+        return self._pieces
+
+    @cached_property
+    def _pieces(self) -> list[Body]:
         if self.fills:
             return [self]
         return [Body(self.name, [s], disjoint=True) for add in self.adds for s in _parts(add)]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from math import atan2, cos, pi, sin
+from typing import Any
 
 import numpy as np
 from shapely import Polygon
@@ -30,6 +31,14 @@ class Shop:
     """Makes solids in the frame of a part."""
 
     ctx: Context
+    kept: dict[object, Any] = field(default_factory=dict)
+    """What was worked out once for this part: projections by axis, outlines by face and direction."""
+
+    def once(self, key: object, make: Callable[[], Any]) -> Any:
+        """The value kept under a key, made where it is asked for first."""
+        if key not in self.kept:
+            self.kept[key] = make()
+        return self.kept[key]
 
     @cached_property
     def low(self) -> Vector:

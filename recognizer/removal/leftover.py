@@ -128,7 +128,7 @@ def _covers(shop: Shop, d: Vector, low: float, own: frozenset[int] = frozenset()
 def _above(shop: Shop, face: int, plane: Plane2, low: float) -> BaseGeometry:
     """Projection of the part of a face that lies above a level."""
     ctx = shop.ctx
-    polygon = shop.fine(face_polygon(ctx, face, plane), [face], plane.d)
+    polygon = shop.once(("seen", face, plane.d), lambda: shop.fine(face_polygon(ctx, face, plane), [face], plane.d))
     s = ctx.faces[face].surface
     if s.kind == "plane" and ctx.extent(face, plane.d)[0] < low:
         # Level over (x, y): (offset - n . (x u + y v)) / (n . d), above low where n . (x u + y v) < offset - low n . d.

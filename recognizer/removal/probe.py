@@ -68,7 +68,7 @@ def _odd(shop: Shop, p: np.ndarray, k: int) -> np.ndarray:
     i, j = ACROSS[k]
     x, y, z = p[:, i], p[:, j], p[:, k]
     count = np.zeros(len(p), dtype=int)
-    polygons, planes = _flat_faces(shop, k)
+    polygons, planes = shop.once(("planes", k), lambda: _flat_faces(shop, k))
     for polygon, (a, b, c) in zip(polygons, planes, strict=True):
         x0, y0, x1, y1 = polygon.bounds
         near = np.flatnonzero((x > x0) & (x < x1) & (y > y0) & (y < y1))
@@ -76,9 +76,9 @@ def _odd(shop: Shop, p: np.ndarray, k: int) -> np.ndarray:
         if len(near):
             shapely.prepare(polygon)
             count[near[shapely.contains_xy(polygon, x[near], y[near])]] += 1
-    triangles, levels = _facets(shop, k)
-    if len(triangles):
-        points, hits = STRtree(triangles).query(shapely.points(x, y), predicate="intersects")
+    tree, levels = shop.once(("facets", k), lambda: _facets(shop, k))
+    if len(levels):
+        points, hits = tree.query(shapely.points(x, y), predicate="intersects")
         above = (np.column_stack([x[points], y[points], np.ones(len(points))]) * levels[hits]).sum(axis=1) > z[points]
         count += np.bincount(points[above], minlength=len(p))
     return count % 2 == 1
@@ -102,15 +102,15 @@ def _flat_faces(shop: Shop, k: int) -> tuple[list[shapely.Polygon], list[tuple[f
     return polygons, planes
 
 
-def _facets(shop: Shop, k: int) -> tuple[np.ndarray, np.ndarray]:
-    """Curved faces' triangles across axis k, and (m, 3) coefficients of their levels."""
+def _facets(shop: Shop, k: int) -> tuple[STRtree, np.ndarray]:
+    """Tree of curved faces' triangles across axis k, and (m, 3) coefficients of their levels."""
     i, j = ACROSS[k]
     q = shop.facets
     n = np.cross(q[:, 1] - q[:, 0], q[:, 2] - q[:, 0])
     seen = np.abs(n[:, k]) > 1e-9
     q, n = q[seen], n[seen]
     level = (n * q[:, 0]).sum(axis=1)
-    return shapely.polygons(q[:, :, (i, j)]), np.column_stack([-n[:, i], -n[:, j], level]) / n[:, k : k + 1]
+    return STRtree(shapely.polygons(q[:, :, (i, j)])), np.column_stack([-n[:, i], -n[:, j], level]) / n[:, k : k + 1]
 
 
 def void_volume(shop: Shop, faces: list[int]) -> float:
