@@ -25,7 +25,7 @@ METHOD = (
     "union of the features' removal bodies inside the part's box; an overlap counts for the feature that is cut first "
     "(parents before what opens on them, strips along edges last); closed forms of the bodies where there are any, "
     "less their overlaps by slices with 72 area-true chords a turn and up to 6-point Gauss-Legendre integration, fewer "
-    "points where an interval holds less than 0.05 % of the largest body: error below 0.05 % of removed"
+    "points where an interval holds less than 0.05 % of the largest body: error about 0.05 % of removed at most where measured"
 )
 
 
