@@ -385,6 +385,8 @@ def _traced_runs(ctx: Context, region: BaseGeometry, reading: Reading, plane: Pl
         return []
     polygon = region if region.geom_type == "Polygon" else max(region.geoms, key=lambda g: g.area)
     walls = [(f, _wall_line(ctx, f, plane)) for f in reading.walls + reading.leans]
+    rounds = _foreign_rounds(ctx, reading)
+    foreign = [(f, _wall_line(ctx, f, plane)) for f in rounds]
     eps = 6 * ctx.tol.length_mm
     runs: list[Run] = []
     ring = list(polygon.exterior.coords)
@@ -394,8 +396,18 @@ def _traced_runs(ctx: Context, region: BaseGeometry, reading: Reading, plane: Pl
         middle = LineString([a, b]).interpolate(0.5, normalized=True)
         sag = 0.02 * hypot(b[0] - a[0], b[1] - a[1])
         faces = sorted(f for f, line in walls if line.distance(middle) < eps + sag)
+        faces = faces or sorted(f for f, line in foreign if line.distance(middle) < eps + sag)
         _append(ctx, runs, (a, b), faces[:1], reading)
+    for run in runs:
+        run.corner = run.corner or any(f in rounds for f in run.faces)
     return _closed_ring(ctx, runs)
+
+
+def _foreign_rounds(ctx: Context, reading: Reading) -> list[int]:
+    """Upright round edges of the walls, claimed as such: they stand on the floor, so no side is open there."""
+    own = set(reading.floors + reading.walls + reading.leans)
+    beside = {n for f in reading.floors for n, _, sign in ctx.graph.links(f) if sign == "concave" and n not in own}
+    return sorted(f for f in beside if ctx.faces[f].kind == "cylinder" and tilt(ctx, f, reading.d) == (0.0, 0.0))
 
 
 def _wall_line(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
@@ -475,40 +487,44 @@ def _arc_extremes(ctx: Context, reading: Reading, plane: Plane2, t: Point) -> li
 
 def room_for_cutters(outline: Outline) -> BaseGeometry:
     """The region, widened past its open sides, where a cutter may swing out into the air."""
-    from shapely import minimum_bounding_radius
-
-    reach = 2 * minimum_bounding_radius(outline.region)
-    region = outline.region
-    for run in outline.opens:
+    reach = 2 * shapely.minimum_bounding_radius(outline.region)
+    out = -1.0 if _area(q for r in outline.runs for q in r.points[:-1]) < 0 else 1.0
+    pieces, last = [outline.region], None
+    for run in outline.runs:
+        if not run.open:
+            last = None
+            continue
         for a, b in zip(run.points, run.points[1:], strict=False):
-            size = hypot(b[0] - a[0], b[1] - a[1])
-            if size < 1e-6:
+            if hypot(b[0] - a[0], b[1] - a[1]) < 1e-6:
                 continue
-            n = ((b[1] - a[1]) / size, -(b[0] - a[0]) / size)
-            if outline.region.representative_point().coords:
-                q = outline.region.representative_point().coords[0]
-                if (q[0] - a[0]) * n[0] + (q[1] - a[1]) * n[1] > 0:
-                    n = (-n[0], -n[1])
-            region = region.union(
-                Polygon([a, b, (b[0] + n[0] * reach, b[1] + n[1] * reach), (a[0] + n[0] * reach, a[1] + n[1] * reach)])
-            )
-    return region.buffer(1e-4).buffer(-1e-4)
+            t = _unit(a, b)
+            n = (out * t[1] * reach, -out * t[0] * reach)
+            ends = [(q[0] + n[0], q[1] + n[1]) for q in (a, b)]
+            pieces.append(Polygon([a, b, ends[1], ends[0]]))
+            if last is not None:  # no slit between two open sides
+                pieces.append(MultiPoint([a, last, ends[0]]).convex_hull)
+            last = ends[1]
+    return unary_union([p for p in pieces if p.area > 0]).buffer(1e-4).buffer(-1e-4)
 
 
-def widest_cutter(outline: Outline) -> tuple[float, float]:
+def _area(points: Iterable[Point]) -> float:
+    """Signed area of a ring, positive where it runs anticlockwise."""
+    ring = list(points)
+    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)) / 2
+
+
+def widest_cutter(outline: Outline) -> tuple[float | None, float | None]:
     """(narrowest gap, largest cutter): diameters of the largest disc that reaches all but the corners, and of the
-    largest that fits anywhere. Found by shrinking the region; a disc counts as reaching all while what it leaves is
-    within its own corners: no piece of the leftover is wider than the disc.
+    largest that fits anywhere; None where it cannot be found. Found by shrinking the region; a disc counts as reaching
+    all while it passes between all islands, and what it leaves are its own corners.
     """
-    from shapely import maximum_inscribed_circle
-
     if outline.region.is_empty or outline.region.area < 1e-9:
-        return 0.0, 0.0
+        return None, None
     room = room_for_cutters(outline)
     if room.geom_type != "Polygon":
         room = max(room.geoms, key=lambda g: g.area)
     x0, y0, x1, y1 = room.bounds
-    largest = 2 * maximum_inscribed_circle(room, tolerance=1e-3 * min(x1 - x0, y1 - y0)).length
+    largest = 2 * shapely.maximum_inscribed_circle(room, tolerance=1e-3 * min(x1 - x0, y1 - y0)).length
     if abs(outline.region.convex_hull.area - outline.region.area) < 1e-4 * outline.region.area:
         return largest, largest
     low, high = 0.0, largest / 2
@@ -518,13 +534,16 @@ def widest_cutter(outline: Outline) -> tuple[float, float]:
             low = r
         else:
             high = r
-    return 2 * low, largest
+    # A slit that narrow is a tip between two sides or a fault of the outline, and no way that a cutter must pass.
+    return (2 * low if low > 0.01 * largest else None), largest
 
 
 def _passes(room: BaseGeometry, r: float) -> bool:
-    """A disc of radius r passes everywhere: the shrunk region is one piece, and grows back to all but small corners."""
+    """A disc of radius r passes everywhere: the shrunk region is one piece round as many islands, and grows back to all
+    but small corners.
+    """
     shrunk = room.buffer(-r, quad_segs=8)
-    if shrunk.is_empty or shrunk.geom_type != "Polygon":
+    if shrunk.is_empty or shrunk.geom_type != "Polygon" or len(shrunk.interiors) < len(room.interiors):
         return False
     left = room.difference(shrunk.buffer(r * 1.0005, quad_segs=16))
     pieces = list(left.geoms) if hasattr(left, "geoms") else [left]

@@ -45,3 +45,30 @@ def test_extents_of_a_scaled_obround(features_of):
     part = cq.Workplane(cut(sketch().slot2D(40, 10).extrude(8)).val().scale(0.2))
     view = pocket(features_of(part))
     assert (view.length, view.width) == pytest.approx((8, 2), abs=1e-3)
+
+
+ISLANDS = sketch().rect(80, 60).extrude(8).cut(sketch().pushPoints([(-9, 0), (9, 0)]).circle(7).extrude(8))
+ELL = sketch().polyline([(-30, -20), (20, -20), (20, -8), (-14, -8), (-14, 24), (-30, 24)]).close().extrude(8)
+GAPS = {
+    "rectangle": (sketch().rect(40, 25).extrude(8), 25),
+    "obround": (sketch().slot2D(40, 10).extrude(8), 10),
+    "ring groove": (sketch().circle(30).circle(18).extrude(8), 12),
+    "island and wall": (sketch().rect(80, 60).rect(50, 40).extrude(8), 10),
+    "two islands 4 apart": (ISLANDS, 4),
+    "open slot": (sketch().rect(100, 12).extrude(8), 12),
+    "L": (ELL, 12),
+    "L with round corners": (ELL.edges("|Z").fillet(3), 12),
+}
+
+
+@pytest.mark.parametrize("name", GAPS)
+def test_narrowest_gap(features_of, name):
+    tool, gap = GAPS[name]
+    kinds = ("closed_pocket", "open_pocket", "slot")
+    view = next(f for f in features_of(cut(tool)).features if f.kind in kinds).views[0]
+    assert view.narrowest_gap == pytest.approx(gap, rel=0.005)
+
+
+def test_a_round_edge_between_two_walls_does_not_open_a_pocket(features_of):
+    feature = next(f for f in features_of(cut(ELL.edges("|Z").fillet(3))).features if f.kind.endswith("pocket"))
+    assert (feature.kind, feature.open_sides, feature.closed_sides) == ("closed_pocket", 0, 6)
