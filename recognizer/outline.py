@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from math import atan2, cos, degrees, hypot, pi, sin, tau
+from math import atan2, ceil, cos, degrees, hypot, pi, sin, sqrt, tau
 
 import numpy as np
 import shapely
@@ -513,7 +513,50 @@ def _area(points: Iterable[Point]) -> float:
     return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)) / 2
 
 
-def widest_cutter(outline: Outline) -> tuple[float | None, float | None]:
+Circle = tuple[Point, float]
+
+
+def circles_of(ctx: Context, reading: Reading) -> list[Circle]:
+    """(centre, radius) of the arcs round a body's floors and walls that lie square to the direction."""
+    plane, found = Plane2(reading.d), {}
+    for f in reading.floors + reading.walls:
+        for k in ctx.snapshot.face_edges[f]:
+            e = ctx.snapshot.edges[k]
+            if e.curve == "circle" and e.centre and e.axis and abs(dot(e.axis, plane.d)) > 1 - 1e-6:
+                c = plane.at(e.centre)
+                found[round(c[0], 4), round(c[1], 4), round(e.radius, 4)] = (c, e.radius)
+    return [found[k] for k in sorted(found)]
+
+
+def _rounded(polygon: Polygon, circles: list[Circle]) -> Polygon:
+    """Polygon with its arcs in chords fine enough for its width: between thin rings coarse ones would cut the gap."""
+    sag = 1.5e-3 * 2 * polygon.area / polygon.length  # area by half the length of its edge: a strip's own width
+    coarse = [(c, r) for c, r in circles if r * (1 - cos(pi / 36)) > sag]
+    if not coarse:
+        return polygon
+    outer, *inner = (
+        [q for a, b in zip(g.coords, g.coords[1:], strict=False) for q in _arc_points(a, b, coarse, sag)]
+        for g in (polygon.exterior, *polygon.interiors)
+    )
+    fine = Polygon(outer, inner)
+    return fine if fine.is_valid else polygon
+
+
+def _arc_points(a: Point, b: Point, circles: list[Circle], sag: float) -> list[Point]:
+    """a and points of its circle on towards b, without b."""
+    for c, r in circles:
+        turn = _swept(c, a, b)
+        if abs(_gap(a, c) - r) < 1e-3 and abs(_gap(b, c) - r) < 1e-3 and 1e-6 < turn < 0.27:
+            steps = min(16, ceil(turn / (2 * sqrt(2 * sag / r))))
+            mixed = [
+                (a[0] + (b[0] - a[0]) * i / steps - c[0], a[1] + (b[1] - a[1]) * i / steps - c[1])
+                for i in range(1, steps)
+            ]
+            return [a, *((c[0] + x * r / hypot(x, y), c[1] + y * r / hypot(x, y)) for x, y in mixed)]
+    return [a]
+
+
+def widest_cutter(outline: Outline, circles: list[Circle]) -> tuple[float | None, float | None]:
     """(narrowest gap, largest cutter): diameters of the largest disc that reaches all but the corners, and of the
     largest that fits anywhere; None where it cannot be found. Found by shrinking the region; a disc counts as reaching
     all while it passes between all islands, and what it leaves are its own corners.
@@ -523,6 +566,7 @@ def widest_cutter(outline: Outline) -> tuple[float | None, float | None]:
     room = room_for_cutters(outline)
     if room.geom_type != "Polygon":
         room = max(room.geoms, key=lambda g: g.area)
+    room = _rounded(room, circles)
     x0, y0, x1, y1 = room.bounds
     largest = 2 * shapely.maximum_inscribed_circle(room, tolerance=1e-3 * min(x1 - x0, y1 - y0)).length
     if abs(outline.region.convex_hull.area - outline.region.area) < 1e-4 * outline.region.area:

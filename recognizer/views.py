@@ -11,7 +11,7 @@ from math import degrees, hypot
 
 from recognizer.blends import is_floor_radius
 from recognizer.bodies import Reading, candidate_directions, is_convex, read
-from recognizer.outline import Outline, Plane2, Run, convex_outline, extents, traced_outline, widest_cutter
+from recognizer.outline import Outline, Plane2, Run, circles_of, convex_outline, extents, traced_outline, widest_cutter
 from recognizer.reach import ceilings
 from recognizer.rule import Claim, Context
 from recognizer.tilts import tilt
@@ -114,7 +114,7 @@ def view_of(ctx: Context, look: Look, kind: str | None = None, claim: Claim | No
     length, width = extents(ctx, look.outline, r)
     if (kind or look.kind) != "step" and width > length:
         length, width = width, length
-    gap, largest = widest_cutter(look.outline)
+    gap, largest = widest_cutter(look.outline, circles_of(ctx, r))
     corner, corners = _corner_radius(ctx, look)
     return View(
         direction=d,

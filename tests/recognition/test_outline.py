@@ -53,6 +53,7 @@ GAPS = {
     "rectangle": (sketch().rect(40, 25).extrude(8), 25),
     "obround": (sketch().slot2D(40, 10).extrude(8), 10),
     "ring groove": (sketch().circle(30).circle(18).extrude(8), 12),
+    "thin ring groove": (sketch().circle(38).circle(36).extrude(8), 2),
     "island and wall": (sketch().rect(80, 60).rect(50, 40).extrude(8), 10),
     "two islands 4 apart": (ISLANDS, 4),
     "open slot": (sketch().rect(100, 12).extrude(8), 12),
