@@ -27,7 +27,7 @@ def features_of(ctx: Context) -> list[Feature]:
     """All claims as features, in the order of their first face."""
     claims = sorted(ctx.claims, key=lambda c: min(c.faces))
     found = [_feature(ctx, c) for c in claims]
-    return _with_ids(found)
+    return _with_ids(ctx, found)
 
 
 def _feature(ctx: Context, claim: Claim) -> Feature:
@@ -245,24 +245,26 @@ def _cylinder_low(claim: Claim, low: float, d: Vector) -> float:
     return low
 
 
-def _with_ids(features: list[Feature]) -> list[Feature]:
+def _with_ids(ctx: Context, features: list[Feature]) -> list[Feature]:
     """Ids from each feature's own geometry: an unrelated face that changes leaves them as they are."""
     seen: dict[str, int] = {}
     out = []
     for f in features:
-        name = f"{f.kind}-{sha256(_own_geometry(f).encode()).hexdigest()[:6]}"
+        name = f"{f.kind}-{sha256(_own_geometry(ctx, f).encode()).hexdigest()[:6]}"
         seen[name] = seen.get(name, 0) + 1
         out.append(f.model_copy(update={"id": name if seen[name] == 1 else f"{name}-{seen[name]}"}))
     return out
 
 
-def _own_geometry(f: Feature) -> str:
+def _own_geometry(ctx: Context, f: Feature) -> str:
     parts = [f.kind, *(f"{k}={v:.2f}" for k, v in sorted(f.dimensions.items()))]
     for v in f.views[:1]:
         parts += [f"{c + 0.0:.3f}" for c in v.direction] + [f"{v.bottom + 0.0:.2f}", f"{v.top + 0.0:.2f}"]
         if v.outline:
             xs = list(zip(*v.outline[0], strict=True))
             parts += [f"{min(x) + 0.0:.1f}/{max(x) + 0.0:.1f}" for x in xs]
+    if not f.views:  # nothing is seen of it: where it lies tells it from its like
+        parts += [f"{c + 0.0:.2f}" for a in ctx.frame.axes for c in ctx.span(f.faces, a)]
     if f.axis:
         parts += [f"{c + 0.0:.2f}" for c in f.axis.origin]
     return "|".join(parts).replace("-0.000", "0.000")

@@ -9,6 +9,7 @@ from typing import Any
 from OCP.BRep import BRep_Tool
 from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
 from OCP.GeomAbs import GeomAbs_CurveType as C
+from OCP.GeomAbs import GeomAbs_Shape
 from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TopAbs import TopAbs_REVERSED
 from OCP.TopExp import TopExp
@@ -22,6 +23,8 @@ from shared.units import Vector
 
 CHORD_DEG = 10.0
 FREE_CURVE_POINTS = 13
+CHORDS_A_SPAN, MAX_CHORDS = 8, 240
+"""Chords between two knots of a free curve, and in all: a curve of many knots bends more often."""
 KNIFE_DEG = 179.0
 
 
@@ -94,6 +97,9 @@ def _free_curve(adaptor: Any, first: float, last: float, tol: Tolerances) -> tup
         if r < 1e5 and all(abs(distance(p, c) - r) < eps and abs(dot(sub(p, c), a)) < eps for p in pts):
             sweep = sum(_angle(sub(p, c), sub(q, c)) for p, q in zip(pts, pts[1:], strict=False))
             return "circle", pts, r * sweep, c, a, r
+    n = min(MAX_CHORDS, max(2 * (n - 1), CHORDS_A_SPAN * adaptor.NbIntervals(GeomAbs_Shape.GeomAbs_C2)))
+    pts = tuple(xyz(adaptor.Value(first + (last - first) * i / n)) for i in range(n + 1))
+    size = sum(distance(a, b) for a, b in zip(pts, pts[1:], strict=False))
     return "curve", pts, size, None, None, 0.0
 
 
