@@ -198,10 +198,14 @@ def _constant(body: Body, k: int, z: float) -> bool:
     return all(s.constant(k) for s in (*body.adds, *body.fills) if s.bounds[0][k] < z < s.bounds[1][k])
 
 
-def _cost(bodies: list[Body], k: int) -> tuple[int, int]:
-    """Fewest solids with changing sections, then fewest levels."""
+def _cost(bodies: list[Body], k: int) -> tuple[int, float, int]:
+    """Fewest solids with changing sections, then those that lean least from the axis, then fewest levels.
+
+    Across the axis that a leaning prism nearly follows, its section is whole and the same but for its ends.
+    """
     solids = _solids(bodies)
-    return sum(not s.constant(k) for s in solids), len({round(x, 4) for s in solids for x in s.bounds[:, k].tolist()})
+    lean = sum(1 - abs(s.d[k]) for s in solids if isinstance(s, Prism) and FLAT < abs(s.d[k]) < 1 - FLAT)
+    return sum(not s.constant(k) for s in solids), round(lean, 3), len({round(x, 4) for s in solids for x in s.bounds[:, k].tolist()})
 
 
 def _levels(bodies: list[Body], boxes: list[np.ndarray], k: int, low: float, high: float) -> list[float]:
