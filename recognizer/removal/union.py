@@ -33,6 +33,8 @@ MIDDLE: Nodes = [(0.0, 1.0)]
 NODES = {n: _nodes(n) for n in (2, 3, 6)}
 ENOUGH = ((2e-6, MIDDLE), (5e-5, NODES[2]), (5e-4, NODES[3]))
 """Points for an interval that can hold no more than this share of the largest body."""
+MOST_LEVELS = 40
+"""Levels at which one body is sliced at most."""
 NEXT_TO_NOTHING = 1e-6
 """Share of the largest body."""
 SAME = 1e-6
@@ -137,7 +139,7 @@ def _sliced(bodies: list[Body], box: np.ndarray, boxes: list[np.ndarray], worth:
     """mm3 inside the box of the first body, or, where there are more, of what it shares with the others."""
     k = min(range(3), key=lambda k: _cost(bodies, k))
     i, j = ACROSS[k]
-    levels = _levels(bodies, boxes, k, box[0][k], box[1][k])
+    levels = _few(_levels(bodies, boxes, k, box[0][k], box[1][k]))
     area = float(np.prod(box[1][[i, j]] - box[0][[i, j]]))
     total = 0.0
     same: dict[tuple, float] = {}  # type: ignore[type-arg]
@@ -158,6 +160,18 @@ def _sliced(bodies: list[Body], box: np.ndarray, boxes: list[np.ndarray], worth:
             same[key] = mean
         total += 2 * h * mean
     return total
+
+
+def _few(levels: list[float]) -> list[float]:
+    """Levels without those that lie nearest to the one before, where there are more than the budget allows.
+
+    A part of hundreds of bodies that all meet would else be sliced tens of thousands of times.
+    """
+    if len(levels) <= MOST_LEVELS:
+        return levels
+    inner = sorted(range(1, len(levels) - 1), key=lambda n: (levels[n] - levels[n - 1], n))
+    dropped = set(inner[: len(levels) - MOST_LEVELS])
+    return [x for n, x in enumerate(levels) if n not in dropped]
 
 
 def _enough(most: float, worth: float) -> Nodes:
