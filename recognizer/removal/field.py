@@ -70,7 +70,7 @@ class Field:
         level = z * self.d[k]
         depth = (level - self.base) if self.above else (self.base - level)
         whole, none = (depth >= 0).all(axis=1), (depth <= 0).all(axis=1)
-        pieces = list(self._shapes[whole])
+        pieces = [self._joined(whole)] if whole.any() else []
         for t, h in zip(self.triangles[~whole & ~none], depth[~whole & ~none], strict=True):
             pieces.append(shapely.Polygon(_kept(t, h)))
         if not pieces:
@@ -78,6 +78,17 @@ class Field:
         out = shapely.union_all(pieces)
         u, v = self.u, self.v
         return affine_transform(out, [u[i], v[i], u[j], v[j], 0.0, 0.0])
+
+    @cached_property
+    def _kept_unions(self) -> dict[bytes, BaseGeometry]:
+        return {}
+
+    def _joined(self, whole: np.ndarray) -> BaseGeometry:
+        """Union of some of the triangles; neighbouring levels often ask for the same ones."""
+        key = whole.tobytes()
+        if key not in self._kept_unions:
+            self._kept_unions[key] = shapely.union_all(self._shapes[whole])
+        return self._kept_unions[key]
 
     def _lengthwise(self, k: int, z: float) -> BaseGeometry:
         """A trapezoid for each triangle that the plane crosses."""
