@@ -219,7 +219,11 @@ def _cost(bodies: list[Body], k: int) -> tuple[int, float, int]:
     """
     solids = _solids(bodies)
     lean = sum(1 - abs(s.d[k]) for s in solids if isinstance(s, Prism) and FLAT < abs(s.d[k]) < 1 - FLAT)
-    return sum(not s.constant(k) for s in solids), round(lean, 3), len({round(x, 4) for s in solids for x in s.bounds[:, k].tolist()})
+    return (
+        sum(not s.constant(k) for s in solids),
+        round(lean, 3),
+        len({round(x, 4) for s in solids for x in s.bounds[:, k].tolist()}),
+    )
 
 
 def _levels(bodies: list[Body], boxes: list[np.ndarray], k: int, low: float, high: float) -> list[float]:
