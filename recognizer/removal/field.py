@@ -70,7 +70,7 @@ class Field:
         level = z * self.d[k]
         depth = (level - self.base) if self.above else (self.base - level)
         whole, none = (depth >= 0).all(axis=1), (depth <= 0).all(axis=1)
-        pieces = [self._joined(whole)] if whole.any() else []
+        pieces = [self._joined(np.asarray(whole))] if whole.any() else []
         for t, h in zip(self.triangles[~whole & ~none], depth[~whole & ~none], strict=True):
             pieces.append(shapely.Polygon(_kept(t, h)))
         if not pieces:
