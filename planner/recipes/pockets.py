@@ -9,6 +9,7 @@ from planner.recipes.task import task_for
 from planner.recipes.undercuts import undercut
 from planner.recipes.vee import vee_slot
 from shared.features import Feature, FeaturesDocument, View
+from shared.findings import Finding
 
 
 def slot(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
@@ -27,11 +28,24 @@ def open_pocket(feature: Feature, view: View, job: RecipeJob, document: Features
     """
     task = task_for(feature, view, job, document)
     if view.bottom_condition != "general":
-        return clear(task, job)
+        recipe = clear(task, job)
+        recipe.findings += gap_unknown(feature, view)
+        return recipe
     recipe = region(feature, view, job, document)
     if task.corner == 0.0 and recipe.operations and task.walls:
         recipe.findings.append(sharp_corner(task, recipe.operations[-1].tool))
     return recipe
+
+
+def gap_unknown(feature: Feature, view: View) -> list[Finding]:
+    """A warning where walls face each other and the room between them could not be measured."""
+    if view.narrowest_gap is not None or view.closed_sides < 2:
+        return []
+    message = (
+        f"{feature.id}: its narrowest gap is not known; the cutters are chosen by its corners and its widest place"
+    )
+    hint = "look for narrow places before you trust the first cutter"
+    return [Finding(code="gap_unknown", severity="warning", message=message, hint=hint, features=[feature.id])]
 
 
 def closed_pocket(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:

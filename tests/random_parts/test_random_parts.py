@@ -26,7 +26,6 @@ WRONG = {
     "island_low": "removal volume: what lies over a low island's top is left out (its area times what it is lower by)",
     "sealed_void": "removal volume: a void that no tool can reach is given none, the truth is what the void lacks",
     "cross_holes": "removal volume: the middle of two crossing holes is taken from the larger one, which was cut first",
-    "tilted_hole": "removal volume: the slanted mouths of a hole are off by up to 0.4 % (seeds 0 and 1)",
     "engraving": "removal volume: 0.24 % too much in seed 1, where 0.2 % is allowed: spline walls are filled by facets",
     "freeform_patch": "removal volume: a valley of splines comes out 3 to 6 % short; not yet traced to its cause",
 }
