@@ -70,7 +70,7 @@ def _views(ctx: Context, claim: Claim) -> list[View]:
     if claim.kind in HOLE_KINDS:
         return _reachable_first(_hole_views(ctx, claim))
     if claim.kind in POCKET_KINDS:
-        views = [view_of(ctx, look) for look in looks(ctx, claim.faces - claim.shut)]
+        views = [view_of(ctx, look) for look in looks(ctx, (claim.faces | claim.shared) - claim.shut)]
         if views:
             views[0] = views[0].model_copy(update={"kind": claim.kind})
         return _reachable_first(views)

@@ -22,6 +22,7 @@ class Claim:
     """Faces that a rule says are cut together, before claims are settled.
 
     direction: from where the feature is named; bottom and walls are read in that direction.
+    shared: faces that bound this cut too but are owned by another.
     shut: faces that lie in the plane of the cut's mouth and shut it over part of its length; not sides of it.
     """
 
@@ -33,6 +34,7 @@ class Claim:
     walls: frozenset[int] = frozenset()
     blends: frozenset[int] = frozenset()
     shut: frozenset[int] = frozenset()
+    shared: frozenset[int] = frozenset()
     through: bool = False
     bottom_condition: str | None = None
     profile: str | None = None

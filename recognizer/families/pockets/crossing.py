@@ -15,8 +15,8 @@ from recognizer.vector import canonical, dot
 from shared.units import Vector
 
 
-def split(ctx: Context, body: frozenset[int]) -> list[frozenset[int]]:
-    """Rings of walls of a body, one a passage; faces that belong to several go to the first that shares their surface."""
+def split(ctx: Context, body: frozenset[int]) -> list[tuple[frozenset[int], frozenset[int]]]:
+    """(own faces, shared faces) of each ring of walls, one a passage: a face that bounds several is owned by the first."""
     rings = [ring for e in _ways(ctx, body) for ring in _rings(ctx, body, e)]
     if not rings:
         return []
@@ -25,10 +25,11 @@ def split(ctx: Context, body: frozenset[int]) -> list[frozenset[int]]:
     out = []
     for ring in whole:
         groups = {ctx.graph.group[f] for f in ring}
-        own = (ring | {f for f in body if ctx.graph.group[f] in groups and not _in_other(f, whole, ring)}) - taken
-        taken |= own
-        out.append(frozenset(own))
-    return [b for b in out if b]
+        full = ring | {f for f in body if ctx.graph.group[f] in groups and not _in_other(f, whole, ring)}
+        if full - taken:
+            out.append((frozenset(full - taken), frozenset(full & taken)))
+        taken |= full
+    return out
 
 
 def _in_other(face: int, whole: list[frozenset[int]], ring: frozenset[int]) -> bool:
@@ -55,4 +56,5 @@ def _rings(ctx: Context, body: frozenset[int], e: Vector) -> list[set[int]]:
         for n, k, sign in ctx.graph.links(f):
             if n in body and n > f and sign == "concave" and abs(dot(ctx.snapshot.edges[k].tangent, e)) > 1 - 1e-6:
                 graph.add_edge(f, n)
-    return [set(c) for c in nx.connected_components(graph) if len(c) > 2 and all(graph.degree(f) == 2 for f in c)]
+    beside = {f: {ctx.graph.group[n] for n in graph[f]} for f in graph}  # pieces of one surface count once
+    return [set(c) for c in nx.connected_components(graph) if len(c) > 2 and all(len(beside[f]) == 2 for f in c)]

@@ -23,11 +23,26 @@ def pockets(ctx: Context) -> list[Claim]:
         if len({ctx.graph.group[f] for f in body}) < 2 and not any(ctx.graph.hollow(f) for f in body):
             continue
         claim = pocket_claim(ctx, body)
-        parts = [claim] if claim else [c for b in split(ctx, body) if (c := pocket_claim(ctx, b))]
+        parts = [claim] if claim else crossed(ctx, body)
         for c in parts:
             found += bossed(ctx, c) if c.kind == "planar_face" else [c]
     closed = {f for c in found if c.kind == "closed_pocket" for f in c.faces}
     return [_unshut(ctx, c, closed) for c in found]
+
+
+def crossed(ctx: Context, body: frozenset[int]) -> list[Claim]:
+    """Claims of the passages whose faces have run together in a body that no direction reads."""
+    found = []
+    for own, shared in split(ctx, body):
+        claim = pocket_claim(ctx, own | shared)
+        if claim is None:
+            continue
+        claim.faces, claim.shared = own, shared
+        claim.bottom, claim.walls, claim.blends = claim.bottom & own, claim.walls & own, claim.blends & own
+        if shared:
+            claim.because.append(f"{len(shared)} of its faces run on in a crossing feature, which owns them")
+        found.append(claim)
+    return found
 
 
 def _unshut(ctx: Context, claim: Claim, closed: set[int]) -> Claim:
