@@ -263,7 +263,7 @@ def _own_geometry(ctx: Context, f: Feature) -> str:
         if v.outline:
             xs = list(zip(*v.outline[0], strict=True))
             parts += [f"{min(x) + 0.0:.1f}/{max(x) + 0.0:.1f}" for x in xs]
-    if not f.views:  # nothing is seen of it: where it lies tells it from its like
+    if not any(v.outline for v in f.views[:1]):  # it has no outline: where it lies tells it from its like
         parts += [f"{c + 0.0:.2f}" for a in ctx.frame.axes for c in ctx.span(f.faces, a)]
     if f.axis:
         parts += [f"{c + 0.0:.2f}" for c in f.axis.origin]
