@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from math import atan2, ceil, cos, degrees, hypot, pi, sin, sqrt, tau
+from math import atan2, cos, degrees, hypot, pi, sin, tau
 
 import numpy as np
 import shapely
-from shapely import MultiPoint, Polygon, box, make_valid, unary_union
+from shapely import MultiPoint, Polygon, make_valid, unary_union
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
@@ -47,11 +47,11 @@ class Run:
         """Length along the outline, mm: of an upright cylinder's arc its radius times the angle that it turns."""
         if self.centre is not None and self.radius:
             turns = zip(self.points, self.points[1:], strict=False)
-            return self.radius * sum(_swept(self.centre, a, b) for a, b in turns)
+            return self.radius * sum(swept(self.centre, a, b) for a, b in turns)
         return sum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(self.points, self.points[1:], strict=False))
 
 
-def _swept(centre: Point, a: Point, b: Point) -> float:
+def swept(centre: Point, a: Point, b: Point) -> float:
     """Angle from a to b seen from a centre, radians, at most half a turn."""
     turn = atan2(b[1] - centre[1], b[0] - centre[0]) - atan2(a[1] - centre[1], a[0] - centre[0])
     return abs((turn + pi) % tau - pi)
@@ -254,13 +254,14 @@ def _ended_by_its_arc(ctx: Context, runs: list[Run], k: int, plane: Plane2) -> N
     run.points = [ends[0], *inner, ends[1]]
     near = 0.2 * (run.radius or 0.0)
     before, after = runs[k - 1], runs[(k + 1) % len(runs)]
-    if before is not run and _gap(before.points[-1], first) < 1e-9 and _gap(first, ends[0]) < near:
+    if before is not run and gap2(before.points[-1], first) < 1e-9 and gap2(first, ends[0]) < near:
         before.points[-1] = ends[0]
-    if after is not run and _gap(after.points[0], last) < 1e-9 and _gap(last, ends[1]) < near:
+    if after is not run and gap2(after.points[0], last) < 1e-9 and gap2(last, ends[1]) < near:
         after.points[0] = ends[1]
 
 
-def _gap(a: Point, b: Point) -> float:
+def gap2(a: Point, b: Point) -> float:
+    """Distance between two points of the plane."""
     return hypot(b[0] - a[0], b[1] - a[1])
 
 
@@ -417,182 +418,3 @@ def _wall_line(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
         if LineString(pts).length > 1e-9:
             lines.append(LineString(pts))
     return unary_union(lines) if lines else LineString()
-
-
-def extents(ctx: Context, outline: Outline, reading: Reading) -> tuple[float, float]:
-    """(extent along, extent across) the longest straight side of a region, closed ones first; where it has none, the
-    sides of its smallest rectangle.
-    """
-    region = outline.region
-    if region.is_empty:
-        return 0.0, 0.0
-    plane = Plane2(outline.d)
-    t = _main_way(ctx, outline, reading, plane)
-    hull = region.convex_hull
-    coords = list(hull.exterior.coords) if hasattr(hull, "exterior") else list(hull.coords)
-    coords += _arc_extremes(ctx, reading, plane, t)
-    along = [q[0] * t[0] + q[1] * t[1] for q in coords]
-    across = [q[1] * t[0] - q[0] * t[1] for q in coords]
-    return max(along) - min(along), max(across) - min(across)
-
-
-def _main_way(ctx: Context, outline: Outline, reading: Reading, plane: Plane2) -> Point:
-    """Unit vector along a region's longest straight side."""
-    straight = [r for r in outline.runs if r.radius is None and not r.corner and _is_straight(r)]
-    sides = [r for r in straight if not r.open] or straight
-    if sides:
-        longest = max(round(r.length, 4) for r in sides)
-        side = next(r for r in sides if round(r.length, 4) >= longest - 1e-3)
-        return _unit(side.points[0], side.points[-1])
-    ways = [outline.region]
-    for turn in range(0, 90, 2):  # arcs bulge past their chords, so the smallest rectangle is sought over both
-        t = (cos(turn * pi / 180), sin(turn * pi / 180))
-        ways.append(MultiPoint(_arc_extremes(ctx, reading, plane, t)) if reading.walls else Polygon())
-    found = unary_union([w.convex_hull for w in ways if not w.is_empty]).convex_hull
-    box_around = found.minimum_rotated_rectangle
-    if box_around.geom_type != "Polygon":
-        return (1.0, 0.0)
-    ring = list(box_around.exterior.coords)
-    a, b = max(zip(ring, ring[1:], strict=False), key=lambda s: round(hypot(s[1][0] - s[0][0], s[1][1] - s[0][1]), 6))
-    return _unit(a, b)
-
-
-def _unit(a: Point, b: Point) -> Point:
-    size = hypot(b[0] - a[0], b[1] - a[1]) or 1.0
-    return ((b[0] - a[0]) / size, (b[1] - a[1]) / size)
-
-
-def _is_straight(run: Run) -> bool:
-    """All points of a run on the line through its ends."""
-    a, b = run.points[0], run.points[-1]
-    (tx, ty), size = _unit(a, b), hypot(b[0] - a[0], b[1] - a[1])
-    return size > 1e-6 and all(abs((q[1] - a[1]) * tx - (q[0] - a[0]) * ty) < 1e-4 * size for q in run.points)
-
-
-def _arc_extremes(ctx: Context, reading: Reading, plane: Plane2, t: Point) -> list[Point]:
-    """Points of a body's arcs that lie farthest along or across t: between the chords' corners of their polylines."""
-    out = []
-    for f in reading.floors + reading.walls + reading.leans:
-        for k in ctx.snapshot.face_edges[f]:
-            e = ctx.snapshot.edges[k]
-            if e.curve != "circle" or e.centre is None or e.axis is None or abs(dot(e.axis, plane.d)) < 1 - 1e-6:
-                continue
-            c, chain = plane.at(e.centre), LineString([plane.at(p) for p in e.points])
-            for n in (t, (-t[0], -t[1]), (t[1], -t[0]), (-t[1], t[0])):
-                q = (c[0] + n[0] * e.radius, c[1] + n[1] * e.radius)
-                if chain.distance(shapely.Point(q)) < 0.005 * e.radius:
-                    out.append(q)
-    return out
-
-
-def room_for_cutters(outline: Outline) -> BaseGeometry:
-    """The region, widened past its open sides, where a cutter may swing out into the air."""
-    reach = 2 * shapely.minimum_bounding_radius(outline.region)
-    out = -1.0 if _area(q for r in outline.runs for q in r.points[:-1]) < 0 else 1.0
-    pieces, last = [outline.region], None
-    for run in outline.runs:
-        if not run.open:
-            last = None
-            continue
-        for a, b in zip(run.points, run.points[1:], strict=False):
-            if hypot(b[0] - a[0], b[1] - a[1]) < 1e-6:
-                continue
-            t = _unit(a, b)
-            n = (out * t[1] * reach, -out * t[0] * reach)
-            ends = [(q[0] + n[0], q[1] + n[1]) for q in (a, b)]
-            pieces.append(Polygon([a, b, ends[1], ends[0]]))
-            if last is not None:  # no slit between two open sides
-                pieces.append(MultiPoint([a, last, ends[0]]).convex_hull)
-            last = ends[1]
-    return unary_union([p for p in pieces if p.area > 0]).buffer(1e-4).buffer(-1e-4)
-
-
-def _area(points: Iterable[Point]) -> float:
-    """Signed area of a ring, positive where it runs anticlockwise."""
-    ring = list(points)
-    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)) / 2
-
-
-Circle = tuple[Point, float]
-
-
-def circles_of(ctx: Context, reading: Reading) -> list[Circle]:
-    """(centre, radius) of the arcs round a body's floors and walls that lie square to the direction."""
-    plane, found = Plane2(reading.d), {}
-    for f in reading.floors + reading.walls:
-        for k in ctx.snapshot.face_edges[f]:
-            e = ctx.snapshot.edges[k]
-            if e.curve == "circle" and e.centre and e.axis and abs(dot(e.axis, plane.d)) > 1 - 1e-6:
-                c = plane.at(e.centre)
-                found[round(c[0], 4), round(c[1], 4), round(e.radius, 4)] = (c, e.radius)
-    return [found[k] for k in sorted(found)]
-
-
-def _rounded(polygon: Polygon, circles: list[Circle]) -> Polygon:
-    """Polygon with its arcs in chords fine enough for its width: between thin rings coarse ones would cut the gap."""
-    sag = 1.5e-3 * 2 * polygon.area / polygon.length  # area by half the length of its edge: a strip's own width
-    coarse = [(c, r) for c, r in circles if r * (1 - cos(pi / 36)) > sag]
-    if not coarse:
-        return polygon
-    outer, *inner = (
-        [q for a, b in zip(g.coords, g.coords[1:], strict=False) for q in _arc_points(a, b, coarse, sag)]
-        for g in (polygon.exterior, *polygon.interiors)
-    )
-    fine = Polygon(outer, inner)
-    return fine if fine.is_valid else polygon
-
-
-def _arc_points(a: Point, b: Point, circles: list[Circle], sag: float) -> list[Point]:
-    """a and points of its circle on towards b, without b."""
-    for c, r in circles:
-        turn = _swept(c, a, b)
-        if abs(_gap(a, c) - r) < 1e-3 and abs(_gap(b, c) - r) < 1e-3 and 1e-6 < turn < 0.27:
-            steps = min(16, ceil(turn / (2 * sqrt(2 * sag / r))))
-            mixed = [
-                (a[0] + (b[0] - a[0]) * i / steps - c[0], a[1] + (b[1] - a[1]) * i / steps - c[1])
-                for i in range(1, steps)
-            ]
-            return [a, *((c[0] + x * r / hypot(x, y), c[1] + y * r / hypot(x, y)) for x, y in mixed)]
-    return [a]
-
-
-def widest_cutter(outline: Outline, circles: list[Circle]) -> tuple[float | None, float | None]:
-    """(narrowest gap, largest cutter): diameters of the largest disc that reaches all but the corners, and of the
-    largest that fits anywhere; None where it cannot be found. Found by shrinking the region; a disc counts as reaching
-    all while it passes between all islands, and what it leaves are its own corners.
-    """
-    if outline.region.is_empty or outline.region.area < 1e-9:
-        return None, None
-    room = room_for_cutters(outline)
-    if room.geom_type != "Polygon":
-        room = max(room.geoms, key=lambda g: g.area)
-    room = _rounded(room, circles)
-    x0, y0, x1, y1 = room.bounds
-    largest = 2 * shapely.maximum_inscribed_circle(room, tolerance=1e-3 * min(x1 - x0, y1 - y0)).length
-    if abs(outline.region.convex_hull.area - outline.region.area) < 1e-4 * outline.region.area:
-        return largest, largest
-    low, high = 0.0, largest / 2
-    for _ in range(12):
-        r = (low + high) / 2
-        if _passes(room, r):
-            low = r
-        else:
-            high = r
-    # A slit that narrow is a tip between two sides or a fault of the outline, and no way that a cutter must pass.
-    return (2 * low if low > 0.01 * largest else None), largest
-
-
-def _passes(room: BaseGeometry, r: float) -> bool:
-    """A disc of radius r passes everywhere: the shrunk region is one piece round as many islands, and grows back to all
-    but small corners.
-    """
-    shrunk = room.buffer(-r, quad_segs=8)
-    if shrunk.is_empty or shrunk.geom_type != "Polygon" or len(shrunk.interiors) < len(room.interiors):
-        return False
-    left = room.difference(shrunk.buffer(r * 1.0005, quad_segs=16))
-    pieces = list(left.geoms) if hasattr(left, "geoms") else [left]
-    # A corner of 60 degrees or more keeps back less than 0.7 r2; a strip or a bay that is missed keeps back more.
-    return all(p.area < 0.75 * r * r for p in pieces)
-
-
-__all__ = ["box", "convex_outline", "extents", "traced_outline", "widest_cutter"]

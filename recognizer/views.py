@@ -11,7 +11,9 @@ from math import degrees, hypot
 
 from recognizer.blends import is_floor_radius
 from recognizer.bodies import Reading, candidate_directions, is_convex, read
-from recognizer.outline import Outline, Plane2, Run, circles_of, convex_outline, extents, traced_outline, widest_cutter
+from recognizer.extents import extents
+from recognizer.gaps import circles_of, widest_cutter
+from recognizer.outline import Outline, Plane2, Run, convex_outline, traced_outline
 from recognizer.reach import ceilings
 from recognizer.rule import Claim, Context
 from recognizer.tilts import tilt

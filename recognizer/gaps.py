@@ -1,0 +1,126 @@
+"""Room for cutters in a region: the narrowest gap that they must pass, and the largest that fits anywhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import ceil, cos, hypot, pi, sqrt
+
+import shapely
+from shapely import MultiPoint, Polygon, unary_union
+from shapely.geometry.base import BaseGeometry
+
+from recognizer.bodies import Reading
+from recognizer.extents import unit2
+from recognizer.outline import Outline, Plane2, Point, gap2, swept
+from recognizer.rule import Context
+from recognizer.vector import dot
+
+
+def room_for_cutters(outline: Outline) -> BaseGeometry:
+    """The region, widened past its open sides, where a cutter may swing out into the air."""
+    reach = 2 * shapely.minimum_bounding_radius(outline.region)
+    out = -1.0 if _area(q for r in outline.runs for q in r.points[:-1]) < 0 else 1.0
+    pieces, last = [outline.region], None
+    for run in outline.runs:
+        if not run.open:
+            last = None
+            continue
+        for a, b in zip(run.points, run.points[1:], strict=False):
+            if hypot(b[0] - a[0], b[1] - a[1]) < 1e-6:
+                continue
+            t = unit2(a, b)
+            n = (out * t[1] * reach, -out * t[0] * reach)
+            ends = [(q[0] + n[0], q[1] + n[1]) for q in (a, b)]
+            pieces.append(Polygon([a, b, ends[1], ends[0]]))
+            if last is not None:  # no slit between two open sides
+                pieces.append(MultiPoint([a, last, ends[0]]).convex_hull)
+            last = ends[1]
+    return unary_union([p for p in pieces if p.area > 0]).buffer(1e-4).buffer(-1e-4)
+
+
+def _area(points: Iterable[Point]) -> float:
+    """Signed area of a ring, positive where it runs anticlockwise."""
+    ring = list(points)
+    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)) / 2
+
+
+Circle = tuple[Point, float]
+
+
+def circles_of(ctx: Context, reading: Reading) -> list[Circle]:
+    """(centre, radius) of the arcs round a body's floors and walls that lie square to the direction."""
+    plane, found = Plane2(reading.d), {}
+    for f in reading.floors + reading.walls:
+        for k in ctx.snapshot.face_edges[f]:
+            e = ctx.snapshot.edges[k]
+            if e.curve == "circle" and e.centre and e.axis and abs(dot(e.axis, plane.d)) > 1 - 1e-6:
+                c = plane.at(e.centre)
+                found[round(c[0], 4), round(c[1], 4), round(e.radius, 4)] = (c, e.radius)
+    return [found[k] for k in sorted(found)]
+
+
+def _rounded(polygon: Polygon, circles: list[Circle]) -> Polygon:
+    """Polygon with its arcs in chords fine enough for its width: between thin rings coarse ones would cut the gap."""
+    sag = 1.5e-3 * 2 * polygon.area / polygon.length  # area by half the length of its edge: a strip's own width
+    coarse = [(c, r) for c, r in circles if r * (1 - cos(pi / 36)) > sag]
+    if not coarse:
+        return polygon
+    outer, *inner = (
+        [q for a, b in zip(g.coords, g.coords[1:], strict=False) for q in _arc_points(a, b, coarse, sag)]
+        for g in (polygon.exterior, *polygon.interiors)
+    )
+    fine = Polygon(outer, inner)
+    return fine if fine.is_valid else polygon
+
+
+def _arc_points(a: Point, b: Point, circles: list[Circle], sag: float) -> list[Point]:
+    """a and points of its circle on towards b, without b."""
+    for c, r in circles:
+        turn = swept(c, a, b)
+        if abs(gap2(a, c) - r) < 1e-3 and abs(gap2(b, c) - r) < 1e-3 and 1e-6 < turn < 0.27:
+            steps = min(16, ceil(turn / (2 * sqrt(2 * sag / r))))
+            mixed = [
+                (a[0] + (b[0] - a[0]) * i / steps - c[0], a[1] + (b[1] - a[1]) * i / steps - c[1])
+                for i in range(1, steps)
+            ]
+            return [a, *((c[0] + x * r / hypot(x, y), c[1] + y * r / hypot(x, y)) for x, y in mixed)]
+    return [a]
+
+
+def widest_cutter(outline: Outline, circles: list[Circle]) -> tuple[float | None, float | None]:
+    """(narrowest gap, largest cutter): diameters of the largest disc that reaches all but the corners, and of the
+    largest that fits anywhere; None where it cannot be found. Found by shrinking the region; a disc counts as reaching
+    all while it passes between all islands, and what it leaves are its own corners.
+    """
+    if outline.region.is_empty or outline.region.area < 1e-9:
+        return None, None
+    room = room_for_cutters(outline)
+    if room.geom_type != "Polygon":
+        room = max(room.geoms, key=lambda g: g.area)
+    room = _rounded(room, circles)
+    x0, y0, x1, y1 = room.bounds
+    largest = 2 * shapely.maximum_inscribed_circle(room, tolerance=1e-3 * min(x1 - x0, y1 - y0)).length
+    if abs(outline.region.convex_hull.area - outline.region.area) < 1e-4 * outline.region.area:
+        return largest, largest
+    low, high = 0.0, largest / 2
+    for _ in range(12):
+        r = (low + high) / 2
+        if _passes(room, r):
+            low = r
+        else:
+            high = r
+    # A slit that narrow is a tip between two sides or a fault of the outline, and no way that a cutter must pass.
+    return (2 * low if low > 0.01 * largest else None), largest
+
+
+def _passes(room: BaseGeometry, r: float) -> bool:
+    """A disc of radius r passes everywhere: the shrunk region is one piece round as many islands, and grows back to all
+    but small corners.
+    """
+    shrunk = room.buffer(-r, quad_segs=8)
+    if shrunk.is_empty or shrunk.geom_type != "Polygon" or len(shrunk.interiors) < len(room.interiors):
+        return False
+    left = room.difference(shrunk.buffer(r * 1.0005, quad_segs=16))
+    pieces = list(left.geoms) if hasattr(left, "geoms") else [left]
+    # A corner of 60 degrees or more keeps back less than 0.7 r2; a strip or a bay that is missed keeps back more.
+    return all(p.area < 0.75 * r * r for p in pieces)
