@@ -29,11 +29,6 @@ class Reading:
     under: tuple[int, ...]
     blends: frozenset[int] = frozenset()
 
-    @property
-    def open_above(self) -> bool:
-        """No face turns its back on d: nothing of the body itself is in the way."""
-        return not self.under
-
 
 def read(ctx: Context, faces: Iterable[int], d: Vector) -> Reading:
     """Roles of the faces along d."""

@@ -5,15 +5,16 @@ from __future__ import annotations
 from hashlib import sha256
 from math import pi
 
+from shapely import Point, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.bodies import candidate_directions, read
-from recognizer.outline import Outline, Plane2, edge_lines, face_polygon
+from recognizer.outline import Outline, Plane2, between_walls, box_polygon, edge_lines, face_polygon
 from recognizer.reach import ceilings
 from recognizer.rule import Claim, Context
 from recognizer.side_views import side_views
 from recognizer.vector import dot, neg
-from recognizer.views import Look, looks, view_of
+from recognizer.views import Look, blend_top, looks, rings, view_of
 from shared.features import HOLE_KINDS, POCKET_KINDS, Axis, Feature, View
 from shared.tables.load import hole_hints
 from shared.units import Vector
@@ -95,7 +96,6 @@ def _seen_from(ctx: Context, faces: frozenset[int]) -> list[Vector]:
 def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
     """View of faces that no wall closes in."""
     plane = Plane2(d)
-    from shapely import unary_union
 
     region = unary_union([face_polygon(ctx, f, plane) for f in sorted(claim.faces)])
     low, high = ctx.span(claim.faces, d)
@@ -108,7 +108,6 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
     look = Look(reading, outline, low, high)
     minx, miny, maxx, maxy = region.bounds
     sizes = sorted((maxx - minx, maxy - miny))
-    from recognizer.views import _rings
 
     return View(
         direction=d,
@@ -124,14 +123,12 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
         length=sizes[1],
         width=sizes[0],
         region_area=region_area,
-        outline=_rings(look) if claim.kind == "planar_face" else [],
+        outline=rings(look) if claim.kind == "planar_face" else [],
     )
 
 
 def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
     """The outside seen along d: the removed region is the part's box without its outline."""
-    from recognizer.outline import between_walls, box_polygon
-    from recognizer.views import _blend_top, _rings
 
     plane = Plane2(d)
     reading = read(ctx, claim.faces, d)
@@ -139,8 +136,8 @@ def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
     frame = box_polygon(ctx, plane)
     region = frame.difference(inside)
     low, high = ctx.span(claim.faces, d)
-    top = _blend_top(ctx, claim.faces, d, high)
-    low = -_blend_top(ctx, claim.faces, neg(d), -low)
+    top = blend_top(ctx, claim.faces, d, high)
+    low = -blend_top(ctx, claim.faces, neg(d), -low)
     share, blockers = ceilings(ctx, d).over(region, low, claim.faces)
     sizes = sorted(
         (b - a for a, b in (_extent_across(ctx, claim, axis, d) for axis in ctx.frame.axes) if b > a), reverse=True
@@ -160,7 +157,7 @@ def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
         length=sizes[0],
         width=sizes[1],
         region_area=region.area,
-        outline=_rings(Look(reading, Outline(d, region, []), low, top)),
+        outline=rings(Look(reading, Outline(d, region, []), low, top)),
         corner_radius=min(radii) if radii else None,
         narrowest_gap=2 * min(radii) if radii else None,
         largest_cutter=None,
@@ -180,7 +177,6 @@ def _hole_views(ctx: Context, claim: Claim) -> list[View]:
 
 def _hole_view(ctx: Context, claim: Claim, d: Vector) -> View:
     """A hole from one end: from the far end of a counterbore only its bore can be seen, and that is said."""
-    from shapely import Point
 
     plane = Plane2(d)
     point = claim.axis_point or (0.0, 0.0, 0.0)

@@ -239,10 +239,6 @@ class Snapshot:
             points.extend(run[:-1] if forward else run[:0:-1])
         return points
 
-    def points_of(self, face: int) -> list[Vector]:
-        """All polyline points of a face's loops, plus the extreme points that a curved face may bulge to."""
-        return [p for k in range(len(self.faces[face].loops)) for p in self.loop_points(face, k)]
-
 
 def plane_axes(d: Vector) -> tuple[Vector, Vector]:
     """Right-handed unit vectors (u, v) across d, with u x v = d; the same for the same d."""

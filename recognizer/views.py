@@ -15,7 +15,7 @@ from recognizer.extents import extents
 from recognizer.gaps import circles_of, widest_cutter
 from recognizer.outline import Outline, Plane2, Run, convex_outline, traced_outline
 from recognizer.reach import ceilings
-from recognizer.rule import Claim, Context
+from recognizer.rule import Context
 from recognizer.tilts import tilt
 from recognizer.vector import dot
 from shared.features import HOLE_KINDS, Side, View
@@ -107,20 +107,20 @@ def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
     return ctx.looks[faces]
 
 
-def view_of(ctx: Context, look: Look, kind: str | None = None, claim: Claim | None = None) -> View:
+def view_of(ctx: Context, look: Look) -> View:
     """The document's view of a look."""
     r, d = look.reading, look.d
     own = frozenset(r.floors + r.walls + r.leans)
-    top = max(look.high, _blend_top(ctx, own, d, look.high))
+    top = max(look.high, blend_top(ctx, own, d, look.high))
     share, blockers = ceilings(ctx, d).over(look.outline.region, look.low, own)
     length, width = extents(ctx, look.outline, r)
-    if (kind or look.kind) != "step" and width > length:
+    if look.kind != "step" and width > length:
         length, width = width, length
     gap, largest = widest_cutter(look.outline, circles_of(ctx, r))
     corner, corners = _corner_radius(ctx, look)
     return View(
         direction=d,
-        kind=kind or look.kind,  # type: ignore[arg-type]
+        kind=look.kind,  # type: ignore[arg-type]
         reachable=share <= ctx.tol.share,
         reach_share=max(0.0, 1.0 - share),
         blocked_by=sorted(blockers),
@@ -136,7 +136,7 @@ def view_of(ctx: Context, look: Look, kind: str | None = None, claim: Claim | No
         length=length,
         width=width,
         region_area=look.outline.region.area,
-        outline=_rings(look),
+        outline=rings(look),
         corner_radius=corner,
         corner_count=corners,
         floor_radius=_floor_radius(ctx, look),
@@ -146,7 +146,7 @@ def view_of(ctx: Context, look: Look, kind: str | None = None, claim: Claim | No
     )
 
 
-def _blend_top(ctx: Context, own: frozenset[int], d: Vector, high: float) -> float:
+def blend_top(ctx: Context, own: frozenset[int], d: Vector, high: float) -> float:
     """Level that chamfers and rounds on the feature's rim reach: they were sharp edges when it was cut."""
     top = high
     for claim in ctx.claims:
@@ -289,7 +289,7 @@ def _open_edges(ctx: Context, run: Run, look: Look, plane: Plane2) -> list[int]:
     return sorted(found)
 
 
-def _rings(look: Look) -> list[list[Vector]]:
+def rings(look: Look) -> list[list[Vector]]:
     plane = Plane2(look.d)
     region = look.outline.region
     polygons = region.geoms if hasattr(region, "geoms") else [region]

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 MM_PER_INCH = 25.4
 Mm = float
-Deg = float
-Minutes = float
 Vector = tuple[float, float, float]
 """A point in mm or a unit vector, in the part's own coordinates."""
 
