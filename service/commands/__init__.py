@@ -1,0 +1,10 @@
+"""The commands of `sidewise`, one a file, in the order that --help shows them.
+
+A command's file imports at its head only what --help needs; the rest is imported when the command runs.
+"""
+
+from service.commands.features import features
+from service.commands.plan import plan
+from service.commands.schema import schema
+
+COMMANDS = (features, plan, schema)

@@ -1,0 +1,25 @@
+"""Options that several commands share, and how a command ends."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+Part = Annotated[str, typer.Argument(metavar="PART.step", help="STEP file (AP203, AP214 or AP242) with the part.")]
+Out = Annotated[
+    str | None, typer.Option("-o", "--out", metavar="FILE", help="Write the JSON document there; - is stdout.")
+]
+Solid = Annotated[
+    int | None, typer.Option("--solid", min=1, metavar="N", help="Which solid, from 1, if there are several.")
+]
+Timeout = Annotated[float, typer.Option(min=0.1, metavar="SECONDS", help="Longest time to read and recognise.")]
+Memory = Annotated[float, typer.Option(min=0.5, metavar="GB", help="Most memory to read and recognise.")]
+Strict = Annotated[bool, typer.Option(help="Exit with 1 if anything cannot be reached or planned, or a check fails.")]
+
+
+def end(failures: list[str]) -> None:
+    """Exit code 1 with the reasons on standard error where --strict found any."""
+    if failures:
+        typer.echo("Strict: " + "\n        ".join(failures), err=True)
+        raise typer.Exit(1)
