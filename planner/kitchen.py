@@ -6,11 +6,11 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from planner.cutters import load_cutters
 from planner.cutting import material
 from planner.problem import side_finished
 from planner.recipes import Recipe, RecipeJob, edge_break, edge_cutter, facing, operations_for
 from planner.stock import SIDES, Stock, opposite
+from shared.cutters import load_cutters
 from shared.errors import UsageError
 from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.plan import Job, Operation

@@ -83,6 +83,10 @@ class Tool(Document):
     DCX: float | None = Field(None, description="largest cutting diameter of a chamfer, spot or tee cutter")
     DN: float | None = Field(None, description="neck diameter behind the cutting part")
     substrate: str = Field("", description="HSS or carbide")
+    holder: list[tuple[float, float]] = Field(
+        default_factory=list,
+        description="what stands behind the usable length: cylinders (diameter, length), from the cutter upwards",
+    )
 
 
 class Levels(Document):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from planner.cutters import CutterTable
 from planner.cutting import DEFAULT_MACHINE, Machine, Material
+from shared.cutters import CutterTable
 from shared.findings import Finding
 from shared.plan import Operation
 

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import math
 
-from planner.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
 from planner.cutting import point_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import APPROACH, Cut, counted, drill, mill, point, warn_slender
 from planner.recipes.drilling import Cylinder, drill_below, drill_break_through, drill_down, drill_for
 from planner.recipes.practice import BREAK_THROUGH, HELIX_HOLE, ROUGH_AXIAL
+from shared.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
 from shared.findings import Finding
 from shared.plan import Levels, Passes, Tool
 

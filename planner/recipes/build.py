@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from planner.cutters import LENGTH_DIAMETER_WARN
 from planner.cutting import (
     cutting_speed,
     drill_power,
@@ -18,6 +17,7 @@ from planner.cutting import (
     tap_feed,
 )
 from planner.recipes.base import Recipe, RecipeJob
+from shared.cutters import LENGTH_DIAMETER_WARN
 from shared.findings import Finding
 from shared.plan import Levels, Operation, Passes, Tool
 

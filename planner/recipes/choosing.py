@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from planner.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
 from planner.geometry import room_for
 from planner.recipes.base import RecipeJob
 from planner.recipes.practice import (
@@ -17,6 +16,7 @@ from planner.recipes.practice import (
     USUAL_BALL,
 )
 from planner.recipes.task import Task
+from shared.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
 from shared.plan import Tool
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from planner.cutters import LENGTH_DIAMETER_WARN
 from planner.geometry import part_top, wall_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
@@ -12,6 +11,7 @@ from planner.recipes.choosing import finish_cutter, rest_chain, rough_cutter
 from planner.recipes.clearing import clear_rest, sharp_corner
 from planner.recipes.practice import BREAK_THROUGH, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
 from planner.recipes.task import Task, task_for
+from shared.cutters import LENGTH_DIAMETER_WARN
 from shared.features import Feature, FeaturesDocument, View
 from shared.plan import Levels, Passes, Tool
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.cutters import default_cutters
+from shared.cutters import default_cutters
 from shared.tables.load import (
     _rows,
     counterbore_hints,

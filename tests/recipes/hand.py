@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.cutters import default_cutters
 from planner.cutting import material
 from planner.recipes import RecipeJob
+from shared.cutters import default_cutters
 from shared.features import Axis, Box, Closure, Feature, FeaturesDocument, HoleStep, Part, Side, View
 
 UP = (0.0, 0.0, 1.0)

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.cutters import CutterTable, default_cutters
 from planner.geometry import room_for
 from planner.recipes import Recipe, operations_for
 from planner.recipes.practice import BULGE
+from shared.cutters import CutterTable, default_cutters
 from shared.features import Feature
 from tests.recipes.hand import document, feature, job, rectangle, view
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from planner.cutters import KINDS, default_cutters, load_cutters
 from planner.cutting import material, materials
+from shared.cutters import KINDS, default_cutters, load_cutters
 from shared.errors import DataFileError, UsageError
 
 HEADER = "id,kind,DC,RE,APMX,LU,NOF,SIG,TDZ,TP,DCX,DN,unit\n"

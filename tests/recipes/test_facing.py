@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner.cutters import CutterTable, default_cutters
 from planner.recipes import facing, operations_for
+from shared.cutters import CutterTable, default_cutters
 from tests.recipes.hand import document, feature, job, rectangle, view
 
 

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from planner.cutters import CutterTable, default_cutters
 from planner.cutting import point_length
 from planner.recipes import Recipe, operations_for
 from planner.recipes.drilling import drill_break_through, peck
+from shared.cutters import CutterTable, default_cutters
 from shared.features import Feature
 from shared.plan import Operation
 from tests.recipes.hand import cone, cylinder, document, feature, hole, job, rectangle, view

@@ -2,7 +2,8 @@
 
 Columns and keys are ISO 13399 symbols (see shared.plan.Tool). Kinds are ISO 14649-11 tool entities, plus
 `corner_rounding_mill`, which that standard does not name. A 90 degree spot drill is a `center_drill` with SIG 90 and
-a chamfer cutter a `countersink`, DC its diameter at the tip and DCX the largest.
+a chamfer cutter a `countersink`, DC its diameter at the tip and DCX the largest. `holder` is what stands behind the
+usable length: cylinders of diameter x length from the cutter upwards, "28x40; 50x60".
 """
 
 from __future__ import annotations
@@ -16,10 +17,11 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from planner.cutting import TABLES
 from shared.errors import DataFileError
 from shared.plan import Tool
 from shared.units import from_inches
+
+TABLES = Path(__file__).parent / "tables"
 
 KINDS = (
     "facemill",
@@ -38,7 +40,8 @@ KINDS = (
 )
 LENGTHS = ("DC", "RE", "APMX", "LU", "DCX", "DN", "TP")
 NUMBERS = (*LENGTHS, "NOF", "SIG")
-FIELDS = ("id", "kind", *NUMBERS, "TDZ", "substrate")
+FIELDS = ("id", "kind", *NUMBERS, "TDZ", "substrate", "holder")
+HOLDER_HINT = "diameter x length of each cylinder from the cutter upwards, in mm: 28x40; 50x60"
 IGNORED = ("source", "note", "name", "unit")
 LENGTH_DIAMETER_WARN = 5.0
 """Reach over diameter from which a milling cutter bends: common practice, no source."""
@@ -200,7 +203,26 @@ def _tool(row: dict[str, Any], where: str) -> Tool:
         kwargs["NOF"] = int(kwargs["NOF"])
     identity = str(row.get("id") or "").strip() or _identity(kind, values)
     substrate = str(row.get("substrate") or "").strip() or ("carbide" if kind in _CARBIDE else "HSS")
-    return Tool(id=identity, kind=kind, TDZ=(str(row.get("TDZ") or "").strip() or None), substrate=substrate, **kwargs)
+    size = str(row.get("TDZ") or "").strip() or None
+    holder = _holder(row.get("holder"), scale, f"{where}, field holder")
+    return Tool(id=identity, kind=kind, TDZ=size, substrate=substrate, holder=holder, **kwargs)
+
+
+def _holder(value: Any, scale: float, where: str) -> list[tuple[float, float]]:
+    """Stacked cylinders (diameter, length) in mm of "28x40; 50x60" or of [[28, 40], [50, 60]]."""
+    if value is None or (isinstance(value, str) and not value.strip()):
+        return []
+    pieces = re.split(r"\s*;\s*", value.strip(" ;")) if isinstance(value, str) else value
+    try:
+        pairs = [re.split(r"\s*x\s*", p.strip()) if isinstance(p, str) else p for p in pieces]
+        steps = [(scale * float(diameter), scale * float(size)) for diameter, size in pairs]
+    except (TypeError, ValueError):
+        raise DataFileError(f"holder is not a stack of cylinders: {value!r}", HOLDER_HINT, where) from None
+    if not all(0 < d < 1000 and 0 < size < 1000 for d, size in steps):
+        raise DataFileError(
+            f"a holder's diameter or length is not between 0 and 1000 mm: {value!r}", HOLDER_HINT, where
+        )
+    return steps
 
 
 _CARBIDE = ("facemill", "endmill", "bullnose_endmill", "ball_endmill", "boring_tool", "corner_rounding_mill")
