@@ -10,13 +10,14 @@ import concurrent.futures
 import multiprocessing
 import os
 import resource
+import signal
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Self
 
 from pebble import ProcessExpired, ProcessPool
 
-from shared.errors import KernelCrash, KernelMemory, KernelTimeout
+from shared.errors import KernelCrash, KernelFailure, KernelKilled, KernelMemory, KernelTimeout
 from shared.features import Box
 from shared.units import Vector
 
@@ -43,16 +44,26 @@ def stock_box(path: str, frame: list[Vector]) -> tuple[Box, float]:
     return read_box(path, frame)
 
 
-class Worker:
-    """One worker process, kept from task to task and replaced when it dies. Use as a context manager."""
+PRELOADED = ["recognizer.pipeline", "recognizer.kernel.read", "recognizer.kernel.snapshot", "planner"]
 
-    def __init__(self, limits: Limits) -> None:
+
+class Worker:
+    """Worker processes, kept from task to task and replaced when they die. Use as a context manager.
+
+    preload: load the kernel and the planner once for all workers to come. Loading takes seconds, which is worth it
+    where many tasks, or many deaths, are ahead.
+    """
+
+    def __init__(self, limits: Limits, processes: int = 1, preload: bool = False) -> None:
         self.limits = limits
+        context = multiprocessing.get_context("forkserver")
+        if preload:
+            context.set_forkserver_preload(PRELOADED)
         self._pool = ProcessPool(
-            max_workers=1,
+            max_workers=processes,
             initializer=_confine,
             initargs=(int(limits.memory_gb * 2**30),),
-            context=multiprocessing.get_context("forkserver"),
+            context=context,
         )
 
     def __enter__(self) -> Self:
@@ -68,16 +79,16 @@ class Worker:
 
 
 class Future:
-    """A task under way."""
+    """A task under way. raw: what concurrent.futures can wait for."""
 
     def __init__(self, future: Any, limits: Limits) -> None:
-        self._future = future
+        self.raw = future
         self._limits = limits
 
     def result(self) -> Any:
         """Waits for what the task returns. Raises what it raised, or a KernelFailure when its process did not live."""
         try:
-            return self._future.result()
+            return self.raw.result()
         except concurrent.futures.TimeoutError:
             raise KernelTimeout(
                 f"Reading the part took longer than {self._limits.seconds:g} seconds and was stopped.",
@@ -94,9 +105,12 @@ class Future:
             "Allow more with --memory GB, or simplify the model.",
         )
 
-    def _crash(self, death: ProcessExpired) -> KernelCrash | KernelMemory:
-        if death.exitcode == -9:  # nobody but the system's own memory guard kills our worker so
-            return self._out_of_memory()
+    def _crash(self, death: ProcessExpired) -> KernelFailure:
+        if death.exitcode in (-signal.SIGKILL, -signal.SIGTERM):
+            return KernelKilled(
+                f"The process that read the part was killed from outside (signal {-death.exitcode}).",
+                "Most often the machine had no memory left: free some, use fewer workers, or allow less with --memory.",
+            )
         ended = f"signal {-death.exitcode}" if death.exitcode < 0 else f"exit code {death.exitcode}"
         return KernelCrash(
             f"The CAD kernel crashed on this file ({ended}).",
@@ -109,6 +123,7 @@ def _confine(memory_bytes: int) -> None:
     """Limits of the worker: memory, no core file, nothing on the user's output (the kernel prints as it likes)."""
     resource.setrlimit(resource.RLIMIT_DATA, (memory_bytes, memory_bytes))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent, which stops its workers
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)

@@ -12,6 +12,7 @@ SidewiseError            message, hint, where; exit code 5
 |  |- KernelCrash
 |  |- KernelTimeout
 |  |- KernelMemory
+|  |- KernelKilled
 """
 
 from __future__ import annotations
@@ -101,3 +102,9 @@ class KernelMemory(KernelFailure):
     """The kernel ran out of its memory on the file."""
 
     code = "kernel_memory"
+
+
+class KernelKilled(KernelFailure):
+    """Something outside killed the process that read the file: says nothing about the file."""
+
+    code = "kernel_killed"

@@ -3,8 +3,9 @@
 A command's file imports at its head only what --help needs; the rest is imported when the command runs.
 """
 
+from service.commands.batch import batch
 from service.commands.features import features
 from service.commands.plan import plan
 from service.commands.schema import schema
 
-COMMANDS = (features, plan, schema)
+COMMANDS = (features, plan, batch, schema)
