@@ -7,5 +7,6 @@ from service.commands.batch import batch
 from service.commands.features import features
 from service.commands.plan import plan
 from service.commands.schema import schema
+from service.commands.serve import serve
 
-COMMANDS = (features, plan, batch, schema)
+COMMANDS = (features, plan, batch, serve, schema)
