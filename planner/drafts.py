@@ -108,7 +108,8 @@ def _likeness(draft: Draft) -> str:
         str(v)
         for v in (
             draft.slot, op.id, op.name, op.kind, op.tool.id, _close(op.levels.top), _close(op.levels.bottom),
-            op.levels.break_through, op.passes, op.strategy, op.entry, op.speed, op.feed, _close(op.path_length),
+            op.levels.break_through, *map(_close, op.passes.model_dump().values()), op.strategy, op.entry,
+            round(op.speed, 3), round(op.feed, 3), _close(op.path_length),
         )
     )  # fmt: skip
 

@@ -42,7 +42,12 @@ class Stock:
     def side_of(self, direction: Vector) -> str | None:
         """The side that a direction is the outward normal of, within `angle_deg`; None when it is tilted."""
         limit = math.cos(math.radians(self.tolerances.angle_deg))
-        return next((side for side in SIDES if dot(self.direction(side), direction) >= limit), None)
+        size = math.sqrt(dot(direction, direction))  # documents round to 6 decimals: cosines must not hang on that
+        for side in SIDES:
+            out = self.direction(side)
+            if dot(out, direction) >= limit * size * math.sqrt(dot(out, out)):
+                return side
+        return None
 
     def part_level(self, side: str) -> Mm:
         """Level of the finished side: the part's box along the side's outward direction."""

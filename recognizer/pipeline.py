@@ -9,14 +9,13 @@ from recognizer.claims import settle
 from recognizer.closure import closure_of
 from recognizer.describe import features_of
 from recognizer.families import FAMILIES
-from recognizer.frame import FILE_AXES, frame_of, level_span
+from recognizer.frame import FILE_AXES, Frame, frame_of, level_span
 from recognizer.graph import PartGraph
 from recognizer.near_misses import near_misses
 from recognizer.parents import with_parents
 from recognizer.patterns import patterns_of
 from recognizer.rule import Context
 from recognizer.sharp_edges import sharp_edges
-from recognizer.snapshot import Face as SnapshotFace
 from recognizer.snapshot import Snapshot
 from recognizer.whole_faces import findings_apart, told_apart, whole_faces
 from shared.features import Box, Face, FeaturesDocument, Part
@@ -82,7 +81,7 @@ def recognize_snapshot(snapshot: Snapshot, tol: Tolerances = DEFAULT) -> Feature
     owner = {i: f.id for f in features for i in f.faces}
     return FeaturesDocument(
         part=_part(ctx),
-        faces=[_face(f, owner) for f in snapshot.faces],
+        faces=_faces(snapshot, ctx.frame, owner),
         features=features,
         edges=edges,
         patterns=patterns,
@@ -111,15 +110,23 @@ def _part(ctx: Context) -> Part:
     )
 
 
-def _face(f: SnapshotFace, owner: dict[int, str]) -> Face:
-    return Face(
-        index=f.index,
-        step_id=f.step_id,
-        surface=f.kind,
-        area=f.area,
-        feature=owner.get(f.index),
-        reason=None if f.index in owner else "no rule claims this face",
-    )
+def _faces(snapshot: Snapshot, frame: Frame, owner: dict[int, str]) -> list[Face]:
+    spans = [zip(*snapshot.levels(axis), strict=True) for axis in frame.axes]
+    out = []
+    for f, x, y, z in zip(snapshot.faces, *spans, strict=True):
+        low, high = zip(x, y, z, strict=True)
+        out.append(
+            Face(
+                index=f.index,
+                step_id=f.step_id,
+                surface=f.kind,
+                area=f.area,
+                feature=owner.get(f.index),
+                box=Box(min=low, max=high),
+                reason=None if f.index in owner else "no rule claims this face",
+            )
+        )
+    return out
 
 
 def _findings(ctx: Context, owner: dict[int, str]) -> list[Finding]:

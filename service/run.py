@@ -12,12 +12,24 @@ from pydantic import ValidationError
 from service.options import stock_from, threads_from
 from service.progress import Progress
 from service.worker import Limits, Worker, features_json, stock_box
+from shared.compare import CompareDocument
 from shared.errors import SidewiseError, UsageError
 from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
 from shared.wire import Document
 
-__all__ = ["Asked", "Limits", "check_out", "features_of", "plan_of", "schema_of", "unfinished", "unreached", "write"]
+__all__ = [
+    "Asked",
+    "Limits",
+    "check_out",
+    "compare_of",
+    "features_of",
+    "plan_of",
+    "schema_of",
+    "unfinished",
+    "unreached",
+    "write",
+]
 
 OUT_HINT = "Write the name of a file, or - for standard output: -o plan.json"
 BLOCK_SHARE = 0.999
@@ -56,6 +68,39 @@ def plan_of(part: str, solid: int | None, asked: Asked, limits: Limits) -> PlanD
         return plan(document, job)
 
 
+def compare_of(
+    old: str, new: str, asked: Asked, limits: Limits, *, solid: int | None = None, features_only: bool = False
+) -> CompareDocument:
+    """The compare document of two STEP files; both are planned for the same job unless only features are wanted."""
+    job = job_from(asked)
+    if isinstance(job.stock, str):
+        raise UsageError(
+            "compare takes an allowance, not a stock file: one file cannot hold two parts that differ.",
+            "Give a number.",
+            "--stock",
+        )
+    with Worker(limits) as worker:
+        before, after = (_read(worker, path, solid) for path in (old, new))
+    from service.comparing import compare
+
+    if features_only:
+        return compare(before, after)
+    from planner import plan
+
+    with Progress(f"Planning {Path(old).name} and {Path(new).name}"):
+        return compare(before, after, (plan(before, job), plan(after, job)))
+
+
+def _read(worker: Worker, path: str, solid: int | None) -> FeaturesDocument:
+    """One of two files; an error says which."""
+    try:
+        with Progress(f"Reading {Path(path).name}"):
+            return FeaturesDocument.from_json(worker.start(features_json, path, solid).result())
+    except SidewiseError as error:
+        error.where = ", ".join(piece for piece in (Path(path).name, error.where) if piece)
+        raise
+
+
 def job_from(asked: Asked) -> Job:
     """The job that the options ask for. Raises UsageError naming the option."""
     values: dict[str, object] = {
@@ -91,8 +136,12 @@ def _with_stock_box(job: Job, document: FeaturesDocument, worker: Worker) -> Job
 
 
 def schema_of(name: str) -> str:
-    """JSON Schema of the features or the plan document as text."""
-    documents: dict[str, type[Document]] = {"features": FeaturesDocument, "plan": PlanDocument}
+    """JSON Schema of a document as text."""
+    documents: dict[str, type[Document]] = {
+        "features": FeaturesDocument,
+        "plan": PlanDocument,
+        "compare": CompareDocument,
+    }
     if name not in documents:
         raise UsageError(f"There is no schema '{name}'.", f"Choose one of: {', '.join(documents)}.")
     return json.dumps(documents[name].model_json_schema(by_alias=True), indent=2)

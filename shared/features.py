@@ -55,6 +55,13 @@ Profile = Literal[
 ]
 
 
+class Box(Document):
+    """Axis-aligned box, mm."""
+
+    min: Vector
+    max: Vector
+
+
 class Face(Document):
     """One face of the solid; `index` is its 0-based place in TopExp.MapShapes(solid, TopAbs_FACE)."""
 
@@ -65,6 +72,7 @@ class Face(Document):
     )
     area: float = Field(description="mm2")
     feature: str | None = Field(None, description="id of the feature that owns the face")
+    box: Box | None = Field(None, description="where the face lies: levels along the three axes of `part.frame`")
     reason: str | None = Field(None, description="why no feature owns it")
 
 
@@ -196,13 +204,6 @@ class Pattern(Document):
     kind: Literal["circular", "rectangular", "general"]
     features: list[str]
     because: list[str]
-
-
-class Box(Document):
-    """Axis-aligned box, mm."""
-
-    min: Vector
-    max: Vector
 
 
 class Part(Document):

@@ -4,9 +4,9 @@ A command's file imports at its head only what --help needs; the rest is importe
 """
 
 from service.commands.batch import batch
+from service.commands.compare import compare
 from service.commands.features import features
 from service.commands.plan import plan
 from service.commands.schema import schema
-from service.commands.serve import serve
 
-COMMANDS = (features, plan, batch, serve, schema)
+COMMANDS = (features, plan, batch, compare, schema)

@@ -1,0 +1,40 @@
+"""`sidewise compare`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from service.commands.common import Memory, Out, Solid, Timeout
+from service.errors import reported
+
+
+def compare(
+    old: Annotated[str, typer.Argument(metavar="OLD.step", help="The part as it was.")],
+    new: Annotated[str, typer.Argument(metavar="NEW.step", help="The part as it is now.")],
+    features_only: Annotated[bool, typer.Option("--features-only", help="Do not plan: compare features only.")] = False,
+    stock: Annotated[str, typer.Option(help="Allowance in mm: one, or six '-x,+x,-y,+y,-z,+z'.")] = "2",
+    axes: Annotated[int, typer.Option(min=3, max=5, help="Axes of the machine: 3, 4 or 5.")] = 3,
+    material: Annotated[str, typer.Option(metavar="NAME", help="Workpiece material.")] = "aluminium",
+    tools: Annotated[str, typer.Option(metavar="FILE", help="Cutter file (CSV or TOML); else the default table.")] = "",
+    thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
+    out: Out = None,
+    solid: Solid = None,
+    timeout: Timeout = 120,
+    memory: Memory = 4,
+) -> None:
+    """Say what changed between two models of a part, and in its plan."""
+    with reported():
+        from service import run
+
+        run.check_out(out)
+        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()))
+        limits = run.Limits(timeout, memory)
+        document = run.compare_of(old, new, asked, limits, solid=solid, features_only=features_only)
+        if out is not None:
+            run.write(document.to_json(), out)
+        else:
+            from service.summary.compare import print_compare
+
+            print_compare(document)
