@@ -14,6 +14,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from shared.features import FeaturesDocument
 from shared.plan import Job
 
 ROOMS = ("recognizer", "planner", "shared", "service")
@@ -75,22 +76,35 @@ def code_fingerprint() -> str:
 def study_part(data: bytes, name: str, study: Study) -> dict[str, str]:
     """The documents of one part as JSON text by name: features, and plan where the study has a job.
 
-    data: the STEP file's bytes. name: its file name, as the documents say it. Raises what recognize() and plan()
-    raise. Runs in a worker process.
+    Raises what features_text() and plan_text() raise. Runs in a worker process.
+    """
+    out = {"features": features_text(data, name)}
+    if study.job is not None:
+        out["plan"] = plan_text(out["features"], study)
+    return out
+
+
+def features_text(data: bytes, name: str, solid: int | None = None) -> str:
+    """The features document as JSON text.
+
+    data: the STEP file's bytes. name: its file name, as the document says it. Raises what recognize() raises. Runs in
+    a worker process.
     """
     from recognizer import recognize
 
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
         path = Path(scratch) / "part.step"
         path.write_bytes(data)
-        features = recognize(path)
-        features = features.model_copy(update={"part": features.part.model_copy(update={"file": name})})
-        out = {"features": features.to_json()}
-        if study.job is not None:
-            from planner import plan
+        document = recognize(path, solid=solid)
+    return document.model_copy(update={"part": document.part.model_copy(update={"file": name})}).to_json()
 
-            out["plan"] = plan(features, _job(study, Path(scratch))).to_json()
-    return out
+
+def plan_text(features: str, study: Study) -> str:
+    """The plan document as JSON text, from the features document's JSON text. Raises what plan() raises."""
+    from planner import plan
+
+    with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
+        return plan(FeaturesDocument.from_json(features), _job(study, Path(scratch))).to_json()
 
 
 def _job(study: Study, scratch: Path) -> Job:

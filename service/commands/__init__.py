@@ -8,5 +8,6 @@ from service.commands.compare import compare
 from service.commands.features import features
 from service.commands.plan import plan
 from service.commands.schema import schema
+from service.commands.serve import serve
 
-COMMANDS = (features, plan, batch, compare, schema)
+COMMANDS = (features, plan, batch, compare, serve, schema)

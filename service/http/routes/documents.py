@@ -1,0 +1,81 @@
+"""The documents of a job, and their schemas."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Header, Response
+
+from service.http.answers import key_of
+from service.http.problems import Problem, not_found, responses
+from service.http.state import TheJob, TheStore
+from service.run import schema_of
+from service.store.store import JobRecord, Store
+
+router = APIRouter(tags=["documents"])
+IfNoneMatch = Annotated[str | None, Header()]
+JSON_DOCUMENT: dict[int | str, dict[str, Any]] = {
+    200: {"description": "The document", "content": {"application/json": {"schema": {"type": "object"}}}},
+    304: {"description": "Not modified: you have it already"},
+}
+
+
+@router.get("/api/jobs/{job_id}/features", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
+def features(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
+    """The features document; there as soon as the part has been read, before its plan."""
+    return _document(store, record, "features", if_none_match)
+
+
+@router.get("/api/jobs/{job_id}/plan", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
+def plan(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
+    """The plan document."""
+    return _document(store, record, "plan", if_none_match)
+
+
+@router.get(
+    "/api/jobs/{job_id}/model",
+    response_class=Response,
+    responses=responses(404, 422)
+    | {200: {"content": {"model/step": {"schema": {"type": "string", "format": "binary"}}}}},
+)
+def model(record: TheJob, store: TheStore) -> Response:
+    """The STEP file as it was uploaded."""
+    data = store.model(record.model)
+    if data is None:
+        raise not_found("model any more")
+    return Response(data, media_type="model/step", headers={"Content-Disposition": _attached(record.name)})
+
+
+@router.get("/api/schemas/{document}", responses=responses(404, 422))
+def schema(document: str) -> dict[str, Any]:
+    """The JSON Schema of a document: features or plan."""
+    try:
+        return dict(json.loads(schema_of(document)))
+    except Exception:
+        raise not_found(f"schema {document}", "There are: features, plan.") from None
+
+
+def _document(store: Store, record: JobRecord, kind: str, known: str | None) -> Response:
+    key = key_of(record, kind)
+    tag = f'"{key}"'
+    if known == tag and store.has_document(key):
+        return Response(status_code=304, headers={"ETag": tag})
+    data = store.document(key)
+    if data is None:
+        raise _missing(record)
+    return Response(data, media_type="application/json", headers={"ETag": tag, "Cache-Control": "private, no-cache"})
+
+
+def _missing(record: JobRecord) -> Problem:
+    if record.error:
+        return Problem(422, record.error["code"], record.error["message"], record.error["hint"])
+    if record.state == "cancelled":
+        return Problem(409, "cancelled", "The job was stopped before this was ready.", "Upload the part again.")
+    hint = "Follow the job's events, or ask again in a second."
+    return Problem(409, "not_ready", f"The job is still {record.stage}.", hint, Retry_After="1")
+
+
+def _attached(name: str) -> str:
+    plain = "".join(c if c.isascii() and c not in '"\\' else "_" for c in name)
+    return f'attachment; filename="{plain}"'
