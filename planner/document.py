@@ -8,6 +8,7 @@ from planner.clampings import CLEARANCE, clamping_of, work_plane
 from planner.clearances import clearances
 from planner.drafts import Draft
 from planner.kitchen import Kitchen
+from planner.limits import machine_limits
 from planner.merging import merged
 from planner.ordering import Sequenced
 from planner.problem import Problem
@@ -46,6 +47,7 @@ def document_of(
     )
     operations = [op for setup in setups for op in setup.operations]
     tools = {op.tool.id: op.tool for op in operations}
+    problem.findings += machine_limits(recipes.job.machine, problem.stock, setups, list(tools.values()))
     _say_sequence(problem, ordered)
     _say_threads(problem, recipes.job.threads)
     return PlanDocument(

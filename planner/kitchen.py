@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from planner.cutting import material
 from planner.problem import side_finished
 from planner.recipes import Recipe, RecipeJob, edge_break, edge_cutter, facing, operations_for
 from planner.stock import SIDES, Stock, opposite
@@ -14,6 +13,8 @@ from shared.cutters import load_cutters
 from shared.errors import UsageError
 from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.plan import Job, Operation
+from shared.shop.machine import load_machine
+from shared.shop.materials import load_material, material
 from shared.tables.load import thread
 from shared.units import Vector
 
@@ -86,16 +87,21 @@ class Kitchen:
 
 
 def kitchen_for(job: Job, document: FeaturesDocument, stock: Stock) -> Kitchen:
-    """Recipes for a job. Raises UsageError for an unknown material and DataFileError for a bad cutter file."""
-    cutters = load_cutters(job.tools)
+    """Recipes for a job. Raises UsageError for an unknown material and DataFileError for a bad file of the shop."""
+    cutters, machine = load_cutters(job.tools), load_machine(job.machine)
+    if job.machine and job.axes > machine.axes:
+        raise UsageError(
+            f"{machine.name} has {machine.axes} axes, the job asks for {job.axes}", "ask for as many or fewer", "--axes"
+        )
     for hole, size in job.threads.items():
         if thread(size) is None:
             raise UsageError(
                 f"thread {size!r} for {hole} is in no table", 'write it as "M12" or "M10x1", by ISO 261', "--thread"
             )
     allowance = tuple(stock.extra(s) for s in SIDES)
+    stuff = load_material(job.material_file) if job.material_file else material(job.material)
     recipe_job = RecipeJob(
-        material=material(job.material), cutters=cutters, allowance=allowance, threads=dict(job.threads)
+        material=stuff, cutters=cutters, machine=machine, allowance=allowance, threads=dict(job.threads)
     )
     return Kitchen(recipe_job, document, stock)
 

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import typer
 
-from shared.errors import SidewiseError, UsageError
+from shared.errors import DataFileError, SidewiseError, UsageError
 
 WIDTH = 100
 ROOMS = ("recognizer", "planner", "shared", "service")
@@ -75,7 +75,8 @@ def _place(error: Exception) -> str:
 
 def block(error: SidewiseError, part: str = "") -> str:
     """What happened, where, and what to try, as text of at most 100 columns."""
-    where = ", ".join(piece for piece in (Path(part).name, error.where) if piece)
+    about = "" if isinstance(error, DataFileError) else Path(part).name  # that is another file's fault
+    where = ", ".join(piece for piece in (about, error.where) if piece)
     rows = [
         ("Error:", f"{_sentence(error.message, Path(part).name)} [{error.code}]"),
         ("Where:", where),

@@ -16,6 +16,7 @@ from shared.compare import CompareDocument
 from shared.errors import SidewiseError, UsageError
 from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
+from shared.shop.machine import load_machine
 from shared.wire import Document
 
 __all__ = [
@@ -32,6 +33,7 @@ __all__ = [
 ]
 
 OUT_HINT = "Write the name of a file, or - for standard output: -o plan.json"
+FILES = (".toml", ".csv")
 BLOCK_SHARE = 0.999
 """A stock model that fills less of its box than this is no block, and the user is told."""
 
@@ -41,10 +43,11 @@ class Asked:
     """The plan's options as they were typed."""
 
     stock: str = "2"
-    axes: int = 3
+    axes: int | None = None
     material: str = "aluminium"
     tools: str = ""
     threads: tuple[str, ...] = ()
+    machine: str = ""
 
 
 def features_of(part: str, solid: int | None, limits: Limits) -> tuple[FeaturesDocument, str]:
@@ -105,9 +108,10 @@ def job_from(asked: Asked) -> Job:
     """The job that the options ask for. Raises UsageError naming the option."""
     values: dict[str, object] = {
         "stock": stock_from(asked.stock),
-        "axes": asked.axes,
-        "material": asked.material,
+        "axes": asked.axes or load_machine(asked.machine or None).axes,
         "tools": asked.tools or None,
+        "machine": asked.machine or None,
+        "material_file" if Path(asked.material).suffix.lower() in FILES else "material": asked.material,
     }
     threads = threads_from(list(asked.threads))
     if threads:

@@ -57,7 +57,7 @@ def study_of(job: Job | None) -> Study:
     return Study(job.to_json(), tuple(attachments))
 
 
-FILE_FIELDS = ("tools",)
+FILE_FIELDS = ("tools", "machine", "material_file", "notes")
 """Fields of a Job that may hold the path of a file."""
 
 

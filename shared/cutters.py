@@ -39,7 +39,7 @@ KINDS = (
     "corner_rounding_mill",
 )
 LENGTHS = ("DC", "RE", "APMX", "LU", "DCX", "DN", "TP")
-NUMBERS = (*LENGTHS, "NOF", "SIG")
+NUMBERS = (*LENGTHS, "NOF", "SIG", "RPMX")
 FIELDS = ("id", "kind", *NUMBERS, "TDZ", "substrate", "holder")
 HOLDER_HINT = "diameter x length of each cylinder from the cutter upwards, in mm: 28x40; 50x60"
 IGNORED = ("source", "note", "name", "unit")

@@ -39,7 +39,9 @@ class Job(Document):
     )  # fmt: skip
     axes: Literal[3, 4, 5] = 3
     material: str = "aluminium"
+    material_file: str | None = Field(None, description="path of a material file, used instead of `material`")
     tools: str | None = Field(None, description="path of a cutter file; null is the default table")
+    machine: str | None = Field(None, description="path of a machine file; null is the assumed machine")
     threads: dict[str, str] = Field(
         default_factory=dict,
         description='threads to tap: hole diameter in mm or feature id -> size, for example {"10.2": "M12"}; none is assumed',
@@ -77,6 +79,7 @@ class Tool(Document):
     APMX: float | None = Field(None, description="largest depth of cut (cutting edge length)")
     LU: float | None = Field(None, description="usable length: deepest reach below the neck or holder")
     NOF: int | None = Field(None, description="number of flutes")
+    RPMX: float | None = Field(None, description="largest speed the cutter may turn at, rev/min")
     SIG: float | None = Field(None, description="point angle, degrees")
     TDZ: str | None = Field(None, description="thread size of a tap, for example M12")
     TP: float | None = Field(None, description="thread pitch of a tap, mm")

@@ -15,6 +15,7 @@ from planner.cutting import (
     point_length,
     spindle_speed,
     tap_feed,
+    torque_of,
 )
 from planner.recipes.base import Recipe, RecipeJob
 from shared.cutters import LENGTH_DIAMETER_WARN
@@ -25,6 +26,8 @@ APPROACH = 2.0
 """Mm at feed before the cutter touches; common practice, no source."""
 CLEARANCE = 10.0
 """Mm of rapid above the top level for each retract, for the time estimate only; common practice, no source."""
+LEAST_FEED = 0.5
+"""Share of the feed a tooth below which a cutter rubs more than it cuts: then the step gives way; common practice."""
 
 
 @dataclass
@@ -52,11 +55,11 @@ class Cut:
 
 
 def mill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
-    """Adds a milling operation to the recipe; the feed gives way where the cutter is long or the power too small."""
-    tool, passes = cut.tool, cut.passes
+    """Adds a milling operation to the recipe; feed and step give way where the cutter is long or the power too small."""
+    tool = cut.tool
     data = job.material.cutting_data(tool.kind, tool.substrate)
     diameter = cut.cut_diameter or tool.DC
-    n = min(spindle_speed(data.vc, diameter), job.machine.max_rpm)
+    n, limited = _speed(job, tool, data.vc, diameter)
     fz = data.feed(cut.feed_diameter or diameter) * cut.slow
     because = list(cut.because)
     slenderness = cut.reach / tool.DC
@@ -65,18 +68,56 @@ def mill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
         fz *= share
         because.append(f"feed at {share:.0%}: the cutter reaches {slenderness:.1f} times its diameter (more than 3)")
     feed = min(mill_feed(n, tool.NOF or 2, fz), job.machine.max_feed)
-    ae, ap = min(passes.radial_depth, diameter), passes.axial_depth
+    ae = min(cut.passes.radial_depth, diameter)
     kc = job.material.kc(mean_chip(fz, ae, diameter))
-    power = milling_power(ap, ae, feed, kc)
-    if power > job.machine.power:
-        because.append(
-            f"feed lowered from {feed:.0f} mm/min: it would take {power:.1f} kW of the machine's {job.machine.power:g} kW"
-        )
-        feed *= job.machine.power / power
-        power = job.machine.power
-    minutes = cut.path / feed + _rapids(cut, job, max(passes.axial_count, 1))
-    because.append(_data_reason(job, tool, cutting_speed(n, diameter), fz, data.source, n >= job.machine.max_rpm))
+    feed, power = _within_power(job, cut, n, feed, ae * feed * kc, because)
+    minutes = cut.path / feed + _rapids(cut, job, max(cut.passes.axial_count, 1))
+    because.append(_data_reason(job, tool, cutting_speed(n, diameter), fz, data.source, limited))
     return _append(recipe, cut, n, feed, cutting_speed(n, diameter), power, minutes, because)
+
+
+def _within_power(
+    job: RecipeJob, cut: Cut, n: float, feed: float, force: float, because: list[str]
+) -> tuple[float, float]:
+    """Feed and power in kW that the spindle can give at `n`; `force` is ae vf kc, so that power is ap times it.
+
+    Up to LEAST_FEED the feed gives way; beyond it the levels become thinner first, since a cutter that no longer bites
+    rubs. The cut's passes and path follow.
+    """
+    machine, passes = job.machine, cut.passes
+    power = milling_power(passes.axial_depth, 1.0, force, 1.0, machine.efficiency)
+    given = machine.power_at(n)
+    if power <= given:
+        return feed, power
+    share = given / power
+    torque = (
+        f"{power:.1f} kW ({torque_of(power, n):.1f} Nm) of the machine's {given:.3g} kW ({machine.torque_at(n):.1f} Nm)"
+    )
+    at = f" at {n:.0f} rev/min" if machine.curve else ""
+    if share < LEAST_FEED:
+        times = math.ceil(LEAST_FEED / share - 1e-9)
+        cut.passes = passes.model_copy(
+            update={"axial_depth": passes.axial_depth / times, "axial_count": passes.axial_count * times}
+        )
+        cut.path *= times
+        share *= times
+        because.append(f"step lowered to {cut.passes.axial_depth:.2f} mm a level: it would take {torque}{at}")
+    if share < 1.0 - 1e-9:
+        because.append(f"feed lowered from {feed:.0f} mm/min: it would take {torque}{at}")
+    return feed * share, milling_power(cut.passes.axial_depth, 1.0, force * share, 1.0, machine.efficiency)
+
+
+def _speed(job: RecipeJob, tool: Tool, vc: float, diameter: float) -> tuple[float, str]:
+    """Rev/min within the limits of spindle and cutter, and what limited it, empty for nothing."""
+    n = spindle_speed(vc, diameter)
+    machine = job.machine
+    if tool.RPMX and n > tool.RPMX and machine.max_rpm >= tool.RPMX:
+        return tool.RPMX, f"speed limited to the cutter's {tool.RPMX:.0f} rev/min"
+    if n >= machine.max_rpm:
+        return machine.max_rpm, f"speed limited to the spindle's {machine.max_rpm:.0f} rev/min"
+    if n < machine.min_rpm:
+        return machine.min_rpm, f"speed raised to the spindle's lowest {machine.min_rpm:.0f} rev/min"
+    return n, ""
 
 
 def drill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
@@ -84,24 +125,28 @@ def drill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
     tool = cut.tool
     data = job.material.cutting_data(tool.kind, tool.substrate)
     diameter = cut.cut_diameter or tool.DC
-    n = min(spindle_speed(data.vc, diameter), job.machine.max_rpm)
+    n, limited = _speed(job, tool, data.vc, diameter)
     f = data.feed(diameter) * cut.slow
     feed = min(n * f, job.machine.max_feed)
     kc = job.material.kc(f / 2.0)
-    power = drill_power(diameter, feed, kc) if tool.kind == "twist_drill" else 0.0
+    power = drill_power(diameter, feed, kc, job.machine.efficiency) if tool.kind == "twist_drill" else 0.0
     because = list(cut.because)
-    if power > job.machine.power:
-        because.append(f"feed lowered: {power:.1f} kW would exceed the machine's {job.machine.power:g} kW")
-        feed, power = feed * job.machine.power / power, job.machine.power
+    given = job.machine.power_at(n)
+    if power > given:
+        because.append(
+            f"feed lowered: {power:.1f} kW ({torque_of(power, n):.1f} Nm) would exceed the machine's {given:.3g} kW "
+            f"({job.machine.torque_at(n):.1f} Nm)"
+        )
+        feed, power = feed * given / power, given
     minutes = cut.path / feed + _rapids(cut, job, 1 + cut.retracts)
-    because.append(_data_reason(job, tool, cutting_speed(n, diameter), f, data.source, n >= job.machine.max_rpm))
+    because.append(_data_reason(job, tool, cutting_speed(n, diameter), f, data.source, limited))
     return _append(recipe, cut, n, feed, cutting_speed(n, diameter), power, minutes, because)
 
 
 def tap(recipe: Recipe, job: RecipeJob, cut: Cut, pitch: float) -> Operation:
     """Adds a rigid tapping operation: feed = n P in and out, so the path counts twice."""
     data = job.material.cutting_data("tap", cut.tool.substrate)
-    n = min(spindle_speed(data.vc, cut.tool.DC), job.machine.max_rpm)
+    n, _ = _speed(job, cut.tool, data.vc, cut.tool.DC)
     feed = tap_feed(n, pitch)
     minutes = 2.0 * cut.path / feed + _rapids(cut, job, 1)
     because = [
@@ -116,10 +161,10 @@ def _rapids(cut: Cut, job: RecipeJob, strokes: int) -> float:
     return strokes * 2.0 * height / job.machine.rapid
 
 
-def _data_reason(job: RecipeJob, tool: Tool, vc: float, feed: float, source: str, limited: bool) -> str:
+def _data_reason(job: RecipeJob, tool: Tool, vc: float, feed: float, source: str, limited: str) -> str:
     unit = "a rev" if tool.kind in ("twist_drill", "center_drill", "reamer", "boring_tool") else "a tooth"
     text = f"{job.material.name}, {tool.substrate}: {vc:.0f} m/min, {feed:.3f} mm {unit} ({source})"
-    return text + f"; speed limited to the spindle's {job.machine.max_rpm:.0f} rev/min" if limited else text
+    return f"{text}; {limited}" if limited else text
 
 
 def _append(

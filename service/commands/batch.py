@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Memory, Timeout
+from service.commands.common import Axes, MachineFile, Material, Memory, Timeout, Tools
 from service.errors import reported
 
 
@@ -19,9 +19,10 @@ def batch(
     scheduler: Annotated[str, typer.Option(metavar="ADDRESS", help="Use the Dask cluster there instead.")] = "",
     features_only: Annotated[bool, typer.Option("--features-only", help="Do not plan.")] = False,
     stock: Annotated[str, typer.Option(help="Allowance in mm: one, or six '-x,+x,-y,+y,-z,+z'.")] = "2",
-    axes: Annotated[int, typer.Option(min=3, max=5, help="Axes of the machine: 3, 4 or 5.")] = 3,
-    material: Annotated[str, typer.Option(metavar="NAME", help="Workpiece material.")] = "aluminium",
-    tools: Annotated[str, typer.Option(metavar="FILE", help="Cutter file (CSV or TOML); else the default table.")] = "",
+    axes: Axes = None,
+    material: Material = "aluminium",
+    tools: Tools = "",
+    machine: MachineFile = "",
     max_size: Annotated[float, typer.Option(min=0.001, metavar="MB", help="Largest STEP file, unpacked.")] = 200,
     retry_errors: Annotated[bool, typer.Option("--retry-errors", help="Work again on what ended in an error.")] = False,
     strict: Annotated[bool, typer.Option(help="Exit with 1 if any part ended in an error.")] = False,
@@ -34,7 +35,7 @@ def batch(
         from service.batch.run import Asked, Batch, summary
         from service.study import study_of
 
-        job = None if features_only else run.job_from(run.Asked(stock, axes, material, tools))
+        job = None if features_only else run.job_from(run.Asked(stock, axes, material, tools, machine=machine))
         if job and isinstance(job.stock, str):
             raise run.UsageError("A batch takes an allowance, not a stock file.", "Give a number.", "--stock")
         asked = Asked(out, workers, scheduler, int(max_size * 1e6), retry_errors)

@@ -15,6 +15,14 @@ Solid = Annotated[
 ]
 Timeout = Annotated[float, typer.Option(min=0.1, metavar="SECONDS", help="Longest time to read and recognise.")]
 Memory = Annotated[float, typer.Option(min=0.5, metavar="GB", help="Most memory to read and recognise.")]
+Axes = Annotated[
+    int | None, typer.Option(min=3, max=5, help="Axes of the machine: 3, 4 or 5; else the machine file's, else 3.")
+]
+Material = Annotated[str, typer.Option(metavar="NAME", help="Workpiece material: a name, or a material file.")]
+Tools = Annotated[str, typer.Option(metavar="FILE", help="Cutter file (CSV or TOML); else the default table.")]
+MachineFile = Annotated[
+    str, typer.Option("--machine", metavar="FILE", help="Machine file (TOML or CSV); else an assumed machine.")
+]
 Strict = Annotated[bool, typer.Option(help="Exit with 1 if anything cannot be reached or planned, or a check fails.")]
 
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Memory, Out, Solid, Timeout
+from service.commands.common import Axes, MachineFile, Material, Memory, Out, Solid, Timeout, Tools
 from service.errors import reported
 
 
@@ -15,9 +15,10 @@ def compare(
     new: Annotated[str, typer.Argument(metavar="NEW.step", help="The part as it is now.")],
     features_only: Annotated[bool, typer.Option("--features-only", help="Do not plan: compare features only.")] = False,
     stock: Annotated[str, typer.Option(help="Allowance in mm: one, or six '-x,+x,-y,+y,-z,+z'.")] = "2",
-    axes: Annotated[int, typer.Option(min=3, max=5, help="Axes of the machine: 3, 4 or 5.")] = 3,
-    material: Annotated[str, typer.Option(metavar="NAME", help="Workpiece material.")] = "aluminium",
-    tools: Annotated[str, typer.Option(metavar="FILE", help="Cutter file (CSV or TOML); else the default table.")] = "",
+    axes: Axes = None,
+    material: Material = "aluminium",
+    tools: Tools = "",
+    machine: MachineFile = "",
     thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
     out: Out = None,
     solid: Solid = None,
@@ -29,7 +30,7 @@ def compare(
         from service import run
 
         run.check_out(out)
-        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()))
+        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine)
         limits = run.Limits(timeout, memory)
         document = run.compare_of(old, new, asked, limits, solid=solid, features_only=features_only)
         if out is not None:

@@ -52,7 +52,8 @@ def _print_job(out: Console, document: PlanDocument, lengths: Lengths) -> None:
     size = " x ".join(lengths(v) for v in job.stock.size)
     out.print(heading(f"{name}: {totals.setups} setups, {totals.operations} operations, {minutes(totals.minutes)}"))
     stock = f"stock {size} {lengths.unit} ({job.stock.source})"
-    paragraph(out, f"{job.material}, {job.axes}-axis, {stock}, cutters: {job.tools}")
+    machine = f"; machine: {job.machine['name']}" if job.machine.get("name") else ""
+    paragraph(out, f"{job.material}, {job.axes}-axis, {stock}, cutters: {job.tools}{machine}")
 
 
 def _print_setup(out: Console, place: int, setup: Setup, document: PlanDocument, lengths: Lengths) -> None:

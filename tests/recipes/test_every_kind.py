@@ -76,7 +76,25 @@ def test_weak_machine_lowers_the_feed_and_says_so() -> None:
 
     cut = SAMPLES["step"]
     strong = operations_for(cut, cut.views[0], job("steel"), document(cut)).operations[0]
-    weak = operations_for(cut, cut.views[0], job("steel", machine=Machine(power=2.0)), document(cut)).operations[0]
-    assert weak.power == pytest.approx(2.0)
-    assert weak.feed < strong.feed and weak.minutes > strong.minutes
+    weak_one = Machine(power=0.7 * strong.power)
+    weak = operations_for(cut, cut.views[0], job("steel", machine=weak_one), document(cut)).operations[0]
+    assert weak.power == pytest.approx(weak_one.power)
+    assert weak.feed == pytest.approx(0.7 * strong.feed) and weak.minutes > strong.minutes
+    assert weak.passes == strong.passes
     assert any("feed lowered" in text for text in weak.because)
+
+
+def test_very_weak_machine_takes_thinner_levels_so_that_the_cutter_still_bites() -> None:
+    """A fifth of the power: three levels for one (0.5 / 0.2 rounded up), and 0.6 of the feed: together a fifth."""
+    from planner.cutting import Machine
+
+    cut = SAMPLES["step"]
+    strong = operations_for(cut, cut.views[0], job("steel"), document(cut)).operations[0]
+    machine = Machine(power=0.2 * strong.power)
+    weak = operations_for(cut, cut.views[0], job("steel", machine=machine), document(cut)).operations[0]
+    assert weak.passes.axial_count == 3 * strong.passes.axial_count
+    assert weak.passes.axial_depth == pytest.approx(strong.passes.axial_depth / 3)
+    assert weak.feed == pytest.approx(0.6 * strong.feed)
+    assert weak.power == pytest.approx(machine.power)
+    assert weak.path_length / weak.feed == pytest.approx(5.0 * strong.path_length / strong.feed)
+    assert any("step lowered" in text for text in weak.because)
