@@ -99,6 +99,16 @@ def features_text(data: bytes, name: str, solid: int | None = None) -> str:
     return document.model_copy(update={"part": document.part.model_copy(update={"file": name})}).to_json()
 
 
+def mesh_bytes(data: bytes, solid: int | None = None) -> bytes:
+    """The part as triangles and lines (shared/mesh.py). Runs in a worker process."""
+    from recognizer.kernel.mesh import read_mesh
+
+    with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
+        path = Path(scratch) / "part.step"
+        path.write_bytes(data)
+        return read_mesh(path, solid=solid).to_bytes()
+
+
 def plan_text(features: str, study: Study) -> str:
     """The plan document as JSON text, from the features document's JSON text. Raises what plan() raises."""
     from planner import plan

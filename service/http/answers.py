@@ -7,7 +7,9 @@ from hashlib import sha256
 from service.store.store import JobRecord
 from service.study import Study, code_fingerprint
 
-KINDS = ("features", "plan")
+KINDS = ("features", "mesh", "plan")
+OF_THE_PART = ("features", "mesh")
+"""Kinds that do not depend on the job: another stock or machine finds them in the store."""
 
 
 def study_of_record(record: JobRecord) -> Study:
@@ -16,10 +18,7 @@ def study_of_record(record: JobRecord) -> Study:
 
 
 def key_of(record: JobRecord, kind: str) -> str:
-    """Key of a job's document: the same part, job and code give the same key.
-
-    The features do not depend on the job: another stock or machine finds them in the store.
-    """
+    """Key of a job's document: the same part, job and code give the same key."""
     part = f"{record.model}\0{record.name}\0{record.solid}\0{code_fingerprint()}"
-    text = part if kind == "features" else f"{part}\0{study_of_record(record).fingerprint()}"
+    text = part if kind in OF_THE_PART else f"{part}\0{study_of_record(record).fingerprint()}"
     return sha256(f"{kind}\0{text}".encode()).hexdigest()

@@ -15,7 +15,7 @@ from sqlalchemy.exc import OperationalError
 from service.batch.outcome import told
 from service.http.answers import key_of, study_of_record
 from service.store.store import MOST_TRIES, JobRecord, Store
-from service.study import features_text, plan_text
+from service.study import features_text, mesh_bytes, plan_text
 from service.worker import Future, Limits, Worker
 from shared.errors import KernelKilled, SidewiseError
 
@@ -110,14 +110,11 @@ class Runner:
             self.ended["failed"] += 1
 
     def _answer(self, record: JobRecord) -> None:
-        """Makes the documents that the store lacks."""
-        features = self._document(
-            record, "features", "reading",
-            lambda: (features_text, self._model(record), record.name, record.solid),
-        )  # fmt: skip
-        self._document(
-            record, "plan", "planning", lambda: (plan_text, features.decode(), study_of_record(record))
-        )  # fmt: skip
+        """Makes the documents that the store lacks. Features and mesh come first: the page shows them early."""
+        part = (self._model(record), record.solid)
+        features = self._document(record, "features", "reading", features_text, part[0], record.name, part[1])
+        self._document(record, "mesh", "drawing", mesh_bytes, *part)
+        self._document(record, "plan", "planning", plan_text, features.decode(), study_of_record(record))
 
     def _model(self, record: JobRecord) -> bytes:
         data = self._patiently(lambda: self._store.model(record.model))
@@ -125,23 +122,25 @@ class Runner:
             raise Cancelled
         return data
 
-    def _document(self, record: JobRecord, kind: str, stage: str, task: Callable[[], tuple[Any, ...]]) -> bytes:
-        key = key_of(record, kind)
-        found = self._patiently(lambda: self._store.document(key))
+    def _document(self, record: JobRecord, kind: str, stage: str, task: Callable[..., Any], *args: Any) -> bytes:
+        found = self._patiently(lambda: self._store.document(key_of(record, kind)))
         if found is not None:
             return found
         self._patiently(lambda: self._store.stage(self.owner, record.id, stage))
-        text = self._result(record, self._worker.start(*task())).encode()
-        self._patiently(lambda: self._store.keep_document(key, kind, text))
-        return text
+        return self._keep(record, kind, self._result(record, self._worker.start(task, *args)))
 
-    def _result(self, record: JobRecord, future: Future) -> str:
+    def _keep(self, record: JobRecord, kind: str, result: Any) -> bytes:
+        data = result if isinstance(result, bytes) else str(result).encode()
+        self._patiently(lambda: self._store.keep_document(key_of(record, kind), kind, data))
+        return data
+
+    def _result(self, record: JobRecord, future: Future) -> Any:
         """Waits for a task, keeps the job's lease alive meanwhile, and stops it when it is cancelled."""
         while True:
             try:
                 concurrent.futures.wait([future.raw], timeout=RENEW_S if not self._stop.is_set() else 0)
                 if future.raw.done():
-                    return str(future.result())
+                    return future.result()
                 self._still_wanted(record)
             except (Stopped, Cancelled):
                 future.raw.cancel()

@@ -8,6 +8,7 @@ from pathlib import Path
 import httpx
 import pytest
 
+from shared.mesh import Mesh
 from tests.batch.conftest import sidewise
 from tests.http.conftest import Served
 
@@ -31,10 +32,18 @@ def test_the_documents_are_those_of_the_command_line(service: Served, part: byte
         assert answer.text == sidewise(name, tmp_path / "plate.step", "-o", "-").stdout
 
 
+def test_the_mesh_is_that_of_the_part(service: Served, part: bytes) -> None:
+    job = service.upload(part, "plate.step")
+    service.ended(job["id"])
+    features = service.client.get(job["links"]["features"]).json()
+    mesh = Mesh.from_bytes(service.client.get(job["links"]["mesh"]).content)
+    assert set(mesh.faces.tolist()) == {face["index"] for face in features["faces"]}
+
+
 def test_events_follow_a_job_to_its_end(service: Served, part: bytes) -> None:
     seen = stages(service, service.upload(part, "followed.step")["id"])
     assert seen[-1] == "done"
-    order = [s for s in ("queued", "reading", "planning", "done") if s in seen]
+    order = [s for s in ("queued", "reading", "drawing", "planning", "done") if s in seen]
     assert [s for s in seen if s in order] == order
 
 

@@ -21,6 +21,10 @@ JSON_DOCUMENT: dict[int | str, dict[str, Any]] = {
 }
 
 
+def _binary(media_type: str) -> dict[str, Any]:
+    return {"description": "The bytes", "content": {media_type: {"schema": {"type": "string", "format": "binary"}}}}
+
+
 @router.get("/api/jobs/{job_id}/features", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
 def features(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
     """The features document; there as soon as the part has been read, before its plan."""
@@ -31,6 +35,16 @@ def features(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None)
 def plan(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
     """The plan document."""
     return _document(store, record, "plan", if_none_match)
+
+
+@router.get(
+    "/api/jobs/{job_id}/mesh",
+    response_class=Response,
+    responses=responses(404, 409, 422) | JSON_DOCUMENT | {200: _binary("application/octet-stream")},
+)
+def mesh(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
+    """The part as triangles by face and lines by edge, little-endian; the layout is described in shared/mesh.py."""
+    return _document(store, record, "mesh", if_none_match, "application/octet-stream")
 
 
 @router.get(
@@ -56,7 +70,9 @@ def schema(document: str) -> dict[str, Any]:
         raise not_found(f"schema {document}", "There are: features, plan.") from None
 
 
-def _document(store: Store, record: JobRecord, kind: str, known: str | None) -> Response:
+def _document(
+    store: Store, record: JobRecord, kind: str, known: str | None, media_type: str = "application/json"
+) -> Response:
     key = key_of(record, kind)
     tag = f'"{key}"'
     if known == tag and store.has_document(key):
@@ -64,7 +80,7 @@ def _document(store: Store, record: JobRecord, kind: str, known: str | None) -> 
     data = store.document(key)
     if data is None:
         raise _missing(record)
-    return Response(data, media_type="application/json", headers={"ETag": tag, "Cache-Control": "private, no-cache"})
+    return Response(data, media_type=media_type, headers={"ETag": tag, "Cache-Control": "private, no-cache"})
 
 
 def _missing(record: JobRecord) -> Problem:
