@@ -187,6 +187,7 @@ def _plan_job(job: Job, problem: Problem, recipes: Kitchen) -> PlanJob:
         axes=job.axes,
         material=recipes.job.material.name,
         tools=recipes.job.cutters.name,
+        density=recipes.job.material.density,
         machine={name: getattr(machine, name) for name in machine.__dataclass_fields__},
     )
 

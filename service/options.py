@@ -31,6 +31,16 @@ def _numbers(text: str) -> list[float] | None:
         return None
 
 
+def quantities_from(text: str) -> tuple[int, ...]:
+    """'1,10,100' -> (1, 10, 100). Raises UsageError."""
+    pieces = [piece.strip() for piece in text.split(",")]
+    if not all(p.isascii() and p.isdigit() and 1 <= int(p) <= 1_000_000 for p in pieces) or len(pieces) > 12:
+        raise UsageError(
+            f"'{text}' are no quantities.", "Write whole numbers with commas: --quantities 1,10,100.", "--quantities"
+        )
+    return tuple(int(p) for p in pieces)
+
+
 def threads_from(texts: list[str]) -> dict[str, str]:
     """Thread size by hole diameter in mm as text (or by feature id): {'10.2': 'M12'}. Raises UsageError."""
     threads: dict[str, str] = {}

@@ -9,14 +9,16 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from service.options import stock_from, threads_from
+from service.options import quantities_from, stock_from, threads_from
 from service.progress import Progress
 from service.worker import Limits, Worker, features_json, stock_box
 from shared.compare import CompareDocument
 from shared.errors import SidewiseError, UsageError
 from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
+from shared.quote import QuoteDocument
 from shared.shop.machine import load_machine
+from shared.shop.rates import load_rates
 from shared.wire import Document
 
 __all__ = [
@@ -58,7 +60,23 @@ def features_of(part: str, solid: int | None, limits: Limits) -> tuple[FeaturesD
 
 
 def plan_of(part: str, solid: int | None, asked: Asked, limits: Limits) -> PlanDocument:
-    """The plan document of a STEP file. The planner is loaded while the worker reads."""
+    """The plan document of a STEP file."""
+    return planned(part, solid, asked, limits)[1]
+
+
+def quote_of(
+    part: str, solid: int | None, asked: Asked, limits: Limits, *, rates: str = "", quantities: str = "1,10,100"
+) -> QuoteDocument:
+    """The quote document of a STEP file."""
+    charged, wanted = load_rates(rates or None), quantities_from(quantities)
+    features, document = planned(part, solid, asked, limits)
+    from service.quoting import quote
+
+    return quote(features, document, charged, wanted)
+
+
+def planned(part: str, solid: int | None, asked: Asked, limits: Limits) -> tuple[FeaturesDocument, PlanDocument]:
+    """The features and plan documents of a STEP file. The planner is loaded while the worker reads."""
     job = job_from(asked)
     with Worker(limits) as worker, Progress(f"Reading {Path(part).name}"):
         reading = worker.start(features_json, part, solid)
@@ -68,7 +86,7 @@ def plan_of(part: str, solid: int | None, asked: Asked, limits: Limits) -> PlanD
         if isinstance(job.stock, str):
             job = _with_stock_box(job, document, worker)
     with Progress(f"Planning {Path(part).name}"):
-        return plan(document, job)
+        return document, plan(document, job)
 
 
 def compare_of(
@@ -145,6 +163,7 @@ def schema_of(name: str) -> str:
         "features": FeaturesDocument,
         "plan": PlanDocument,
         "compare": CompareDocument,
+        "quote": QuoteDocument,
     }
     if name not in documents:
         raise UsageError(f"There is no schema '{name}'.", f"Choose one of: {', '.join(documents)}.")

@@ -65,6 +65,7 @@ class PlanJob(Document):
     material: str
     tools: str = Field(description="cutter table used: its name or file name")
     machine: dict[str, Any] = Field(default_factory=dict)
+    density: float = Field(0.0, description="of the material, kg/dm3; 0 where it is not known")
 
 
 class Tool(Document):

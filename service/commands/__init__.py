@@ -7,7 +7,8 @@ from service.commands.batch import batch
 from service.commands.compare import compare
 from service.commands.features import features
 from service.commands.plan import plan
+from service.commands.quote import quote
 from service.commands.schema import schema
 from service.commands.serve import serve
 
-COMMANDS = (features, plan, batch, compare, serve, schema)
+COMMANDS = (features, plan, batch, compare, quote, serve, schema)

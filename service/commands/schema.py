@@ -9,7 +9,9 @@ import typer
 from service.errors import reported
 
 
-def schema(document: Annotated[str, typer.Argument(metavar="features|plan|compare", help="Which document.")]) -> None:
+def schema(
+    document: Annotated[str, typer.Argument(metavar="features|plan|compare|quote", help="Which document.")],
+) -> None:
     """Print the JSON Schema of a document."""
     with reported():
         from service import run

@@ -1,0 +1,42 @@
+"""`sidewise quote`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from service.commands.common import Axes, MachineFile, Material, Memory, Out, Part, Solid, Strict, Timeout, Tools, end
+from service.errors import reported
+
+
+def quote(
+    part: Part,
+    quantities: Annotated[str, typer.Option(metavar="N,N,...", help="How many parts are made at once.")] = "1,10,100",
+    rates: Annotated[str, typer.Option(metavar="FILE", help="Rates file (TOML or CSV); else assumed rates.")] = "",
+    stock: Annotated[str, typer.Option(help="Allowance in mm: one, six '-x,+x,-y,+y,-z,+z', or a STEP file.")] = "2",
+    axes: Axes = None,
+    material: Material = "aluminium",
+    machine: MachineFile = "",
+    tools: Tools = "",
+    thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
+    out: Out = None,
+    solid: Solid = None,
+    strict: Strict = False,
+    timeout: Timeout = 120,
+    memory: Memory = 4,
+) -> None:
+    """Say what a part costs: counts, setups, cutters, minutes, price at each quantity, and what drives it."""
+    with reported(part):
+        from service import run
+
+        run.check_out(out)
+        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine)
+        document = run.quote_of(part, solid, asked, run.Limits(timeout, memory), rates=rates, quantities=quantities)
+        if out is not None:
+            run.write(document.to_json(), out)
+        else:
+            from service.summary.quote import print_quote
+
+            print_quote(document)
+        end([f.message for f in document.warnings if f.severity == "error"] if strict else [])
