@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import product
 
+from planner.holding import hold_of
 from planner.problem import Problem, side_finished
 from planner.setups import Mode, Slot
+from planner.setups.modes import GRIP_MM
 from planner.stock import SIDES, Stock, dot, opposite
-from planner.units import profile_walls
+from planner.units import Grouped, profile_walls
 from shared.findings import Finding
 from shared.plan import Clamping
 from shared.units import Mm, Vector
@@ -88,32 +90,43 @@ def _cross(a: Vector, b: Vector) -> Vector:
     return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
 
 
-def clamping_of(problem: Problem, name: str, slots: list[Slot], cut: frozenset[str]) -> tuple[Clamping, list[Finding]]:
+def clamping_of(
+    problem: Problem, grouped: Grouped, name: str, slots: list[Slot], cut: frozenset[str]
+) -> tuple[Clamping, list[Finding]]:
     """One clamping for the setups held in it; `cut`: stock sides at size when it starts. Findings where it is a worry."""
     mode = slots[0].mode
     turned = [list(problem.directions)[s.direction] for s in slots]
     if mode.fixture:
-        return _fixture(problem, name, turned)
+        return _fixture(problem, grouped, name, turned, slots)
     pair = [f"-{mode.pair}", f"+{mode.pair}"]
-    rest = mode.rest or pair[0]
+    hold = hold_of(problem, grouped, slots, cut)
     because = [f"nothing is cut on {', '.join(sorted(mode.sides))} while it is held so"]
     if len(slots) > 1 or problem.axes > 3:
         because.append(f"the machine's {problem.axes} axes turn it to {', '.join(turned)} without letting go")
     if mode.grip:
-        extra = problem.stock.extra(rest)
-        because.append(f"the jaws grip only the {extra:g} mm of raw stock on {rest}: the sides above stay free to cut")
-    held = "held between its ends" if mode.between_ends else _words(problem, rest, cut)
+        extra = problem.stock.extra(str(mode.rest))
+        because.append(
+            f"the jaws grip only the {extra:g} mm of raw stock on {mode.rest}: the sides above stay free to cut"
+        )
+    held = "held between its ends" if mode.rest is None else _words(problem, mode.rest, cut)
     clamping = Clamping(
         id=name,
-        rest_faces=[] if mode.between_ends else flat_faces(problem, rest, cut),
+        rest_faces=[] if mode.rest is None else flat_faces(problem, mode.rest, cut),
         clamp_faces=[] if mode.grip else [f for side in pair for f in flat_faces(problem, side, cut)],
         rest_on=held,
         clamp_on=f"the raw layer below the part on {' and '.join(pair)}"
         if mode.grip
         else " and ".join(_words(problem, side, cut) for side in pair),
-        because=because,
+        device=hold.device,
+        rest_side=mode.rest,
+        clamp_sides=pair,
+        opening=hold.opening,
+        grip_height=hold.grip_height,
+        jaw_width=hold.jaw_width,
+        contact_area=hold.contact_area,
+        because=[*because, *hold.because],
     )
-    return clamping, []
+    return clamping, hold.findings
 
 
 def flat_faces(problem: Problem, side: str, cut: frozenset[str]) -> list[int]:
@@ -137,7 +150,9 @@ def _words(problem: Problem, side: str, cut: frozenset[str]) -> str:
     return f"raw side {side}"
 
 
-def _fixture(problem: Problem, name: str, turned: list[str]) -> tuple[Clamping, list[Finding]]:
+def _fixture(
+    problem: Problem, grouped: Grouped, name: str, turned: list[str], slots: list[Slot]
+) -> tuple[Clamping, list[Finding]]:
     tilted = turned[0] not in SIDES
     how = "an angle plate or a tilting vise" if tilted else "soft jaws, a chuck or a fixture plate"
     why = (
@@ -149,6 +164,18 @@ def _fixture(problem: Problem, name: str, turned: list[str]) -> tuple[Clamping, 
         code="needs_fixture",
         severity="warning",
         message=f"clamping {name}: {why}; {how} is needed",
-        hint="more stock below the part to grip (5 mm or more on one side), tabs, or clamping through holes also serve",
+        hint=_without_fixture(problem, turned[0]),
     )
     return Clamping(id=name, rest_faces=[], clamp_faces=[], rest_on=how, clamp_on=how, because=[why]), [finding]
+
+
+def _without_fixture(problem: Problem, direction: str) -> str:
+    """What would let a vise hold it from a direction."""
+    if direction not in SIDES:
+        return "a 5-axis machine turns to it"
+    below = opposite(direction)
+    have = problem.stock.extra(below)
+    return (
+        f"{GRIP_MM:g} mm of stock or more on {below} (it has {have:g}) would let jaws grip below the part, to be faced off "
+        "when it is turned over; tabs, or clamping through its holes, also serve"
+    )

@@ -84,7 +84,7 @@ def _clampings(problem: Problem, grouped: Grouped, solution: SetupSolution) -> t
                 if not after.same_clamping:
                     break
                 run.append(after)
-            clamping, findings = clamping_of(problem, f"c{len(clampings) + 1}", run, before[k])
+            clamping, findings = clamping_of(problem, grouped, f"c{len(clampings) + 1}", run, before[k])
             clampings.append(clamping)
             problem.findings += findings
         held.append(clampings[-1].id)
@@ -189,6 +189,7 @@ def _plan_job(job: Job, problem: Problem, recipes: Kitchen) -> PlanJob:
         tools=recipes.job.cutters.name,
         density=recipes.job.material.density,
         machine={name: getattr(machine, name) for name in machine.__dataclass_fields__},
+        vise=job.vise,
     )
 
 

@@ -40,7 +40,7 @@ def plan(
     stock = stock_of(order, document.part)
     recipes = kitchen(order, document, stock)
     problem = problem_of(document, stock, order.axes, recipes.feature, recipes.edge_reach)
-    grouped = setup_problem(problem)
+    grouped = setup_problem(problem, order.vise)
     solution = solve(grouped.setups, order.time_limit)
     ordered = sequence(assemble(problem, grouped, solution, recipes))
     result = document_of(order, problem, grouped, solution, ordered, recipes)

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
+from planner.flats import flats
+from planner.openings import heights, merged, touches
 from planner.problem import Problem, Work, side_finished
 from planner.setups import EdgeGroup, SetupProblem, Unit, modes_for
-from planner.stock import SIDES, Stock, dot
-from shared.features import View
+from planner.setups.contact import Grips
+from planner.stock import SIDES, dot
+from shared.plan import Vise
 
 SMALLEST_HOLD = 25.0
 """Mm2: flat faces of a side smaller than this together are neither rested on nor clamped; common practice, no source."""
@@ -24,19 +27,21 @@ class Grouped:
 
     setups: SetupProblem
     features: dict[str, list[str]]
+    grips: Grips
 
 
-def setup_problem(problem: Problem) -> Grouped:
+def setup_problem(problem: Problem, vise: Vise | None = None) -> Grouped:
     """Units, directions, ways to hold the workpiece and flat sides, as the setup search wants them."""
     groups = _groups(problem)
     member = {f: unit for unit, features in groups.items() for f in features}
     names = tuple(problem.directions)
     layers = {unit.removeprefix("face "): unit for unit in groups if unit.startswith("face ")}
     units = tuple(_unit(problem, u, features, member, names, layers) for u, features in groups.items())
-    modes = modes_for([problem.directions[n] for n in names], problem.stock, problem.axes)
+    grips = Grips(problem.stock, vise or Vise(), flats(problem, {s: profile_walls(problem, s) for s in SIDES}))  # type: ignore[call-arg]
+    modes = modes_for([problem.directions[n] for n in names], problem.stock, problem.axes, grips=grips)
     flat = frozenset(side for side in SIDES if is_flat(problem, side))
     edges = _edges(problem, member)
-    return Grouped(SetupProblem(names, units, modes, flat, problem.axes > 3, edges), groups)
+    return Grouped(SetupProblem(names, units, modes, flat, problem.axes > 3, edges), groups, grips)
 
 
 def _edges(problem: Problem, member: dict[str, str]) -> tuple[EdgeGroup, ...]:
@@ -100,6 +105,8 @@ def _unit(
         {index[n]: frozenset().union(*(cut_sides(problem, w, n) for w in works)) for n in ways},
         {index[n]: frozenset().union(*(tools_of(w, n) for w in works)) for n in ways},
         {index[n]: sum(op.minutes for w in works for op in w.ways[n].recipe.operations) for n in ways},
+        {index[n]: merged([heights(problem, w.ways[n].view)[0] for w in works]) for n in ways},
+        {index[n]: merged([heights(problem, w.ways[n].view)[1] for w in works]) for n in ways},
     )
 
 
@@ -134,18 +141,6 @@ def _faced(problem: Problem, side: str) -> bool:
 def _raw_face(problem: Problem, side: str) -> bool:
     """A flat face of the part lies on the side and needs no cut, since the stock has no allowance there."""
     return any(side_finished(f, problem.stock) == side for f in problem.document.features)
-
-
-def touches(stock: Stock, view: View, side: str) -> bool:
-    """Whether the outline reaches the part's box on a side across the view's direction; yes where it is not known."""
-    out = stock.direction(side)
-    if abs(dot(out, view.direction)) > 1e-3:
-        return False
-    points = [p for ring in view.outline for p in ring] + [p for s in view.sides for p in (s.start, s.end)]
-    if not points:
-        return True
-    chord = 0.02 * (stock.part_level(side) + stock.part_level(("-" if side[0] == "+" else "+") + side[1]))
-    return max(dot(p, out) for p in points) >= stock.part_level(side) - chord  # arcs come as chords
 
 
 def is_flat(problem: Problem, side: str) -> bool:

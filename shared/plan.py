@@ -21,10 +21,21 @@ CAUTIONS = [
     "This plan is a starting point, not a released program: a qualified machinist must review it before anything is cut.",
     "Speeds, feeds and depths are starting values; the cutter maker's data and the machine's limits come first.",
     "Prove out every program: simulate, then dry run above the part, then first part in single block with reduced rapids.",
-    "Check workholding, stick-out and collision clearance at the machine: the plan does not see jaws, clamps or fixtures.",
+    "Check workholding, stick-out and collision clearance at the machine: the plan reckons with plain jaws, not with your vise, clamps or fixtures.",
     "Keep guards closed, wear eye protection, and never reach in while the spindle turns.",
     "The machine's manual and local safety rules take precedence over anything written here.",
 ]
+
+
+class Vise(Document):
+    """What the shop holds with, mm. Defaults are a common machine vise: common practice, no source."""
+
+    opening: float = Field(200.0, gt=0, description="widest opening of the jaws; wider parts go onto the table")
+    jaw_height: float = Field(40.0, gt=0, description="most that the jaws stand above what the part rests on")
+    jaw_widths: list[float] = Field(
+        [25.0, 40.0, 60.0, 80.0, 100.0, 125.0, 150.0], min_length=1, description="jaws at hand"
+    )
+    least_grip: float = Field(5.0, gt=0, description="least height that jaws must grip of finished or raw sides")
 
 
 class Job(Document):
@@ -46,6 +57,7 @@ class Job(Document):
         default_factory=dict,
         description='threads to tap: hole diameter in mm or feature id -> size, for example {"10.2": "M12"}; none is assumed',
     )
+    vise: Vise = Field(default_factory=Vise)  # type: ignore[arg-type]
     time_limit: float = Field(20.0, description="seconds the setup search may take before it reports its bound")
 
 
@@ -66,6 +78,7 @@ class PlanJob(Document):
     tools: str = Field(description="cutter table used: its name or file name")
     machine: dict[str, Any] = Field(default_factory=dict)
     density: float = Field(0.0, description="of the material, kg/dm3; 0 where it is not known")
+    vise: Vise = Field(default_factory=Vise, description="what the shop holds with")  # type: ignore[arg-type]
 
 
 class Tool(Document):
@@ -149,6 +162,15 @@ class Clamping(Document):
     clamp_faces: list[int]
     rest_on: str = Field(description="in words: which raw or cut side it rests on")
     clamp_on: str
+    device: Literal["vise", "table_clamps", "chuck", "between_ends", "fixture"] = Field(
+        "fixture", description="table_clamps: side clamps against stops on the machine table, or on a plate on it"
+    )
+    rest_side: str | None = Field(None, description="stock side that it rests on: -z, ...; null where none is known")
+    clamp_sides: list[str] = Field(default_factory=list, description="stock sides that jaws or clamps press on")
+    opening: float | None = Field(None, description="mm between the clamped sides when the clamping starts")
+    grip_height: float | None = Field(None, description="mm that jaws or clamps stand above what the part rests on")
+    jaw_width: float | None = Field(None, description="mm, widest jaws that leave free what is cut beside them")
+    contact_area: float | None = Field(None, description="mm2 that face each other between the jaws, known at least")
     because: list[str] = Field(default_factory=list)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from planner.checks import complete, cutters, directions, entry, figures, holding, levels, order
+from planner.checks import complete, cutters, directions, entry, figures, holding, jaws, levels, order
 from planner.checks.index import Index
 from shared.findings import Finding
 
@@ -17,5 +17,6 @@ CHECKS: tuple[Check, ...] = (
     *cutters.CHECKS,
     *entry.CHECKS,
     *holding.CHECKS,
+    *jaws.CHECKS,
     *figures.CHECKS,
 )

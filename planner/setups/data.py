@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+Heights = Mapping[tuple[str, str], float]
+"""(rest side, side) -> mm above the finished rest side."""
+
 
 @dataclass(frozen=True)
 class Unit:
@@ -13,6 +16,8 @@ class Unit:
     `directions`: indices of the directions it can be cut from, best first. `after`: units cut before it, in an earlier
     setup or the same one. `uncovers`: per direction the unit that takes the raw layer off above it. `cuts`: per
     direction the stock sides that it brings to size. `tools`, `minutes`: per direction, for the secondary goals.
+    `opens`, `over`: per direction, how high its lowest cut lies above a finished rest side where it runs out over a side
+    of the stock, or where the cutter comes in across that side; keys are (rest side, side), rest "" between ends.
     """
 
     id: str
@@ -22,6 +27,8 @@ class Unit:
     cuts: Mapping[int, frozenset[str]] = field(default_factory=dict)
     tools: Mapping[int, frozenset[str]] = field(default_factory=dict)
     minutes: Mapping[int, float] = field(default_factory=dict)
+    opens: Mapping[int, Heights] = field(default_factory=dict)
+    over: Mapping[int, Heights] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -31,6 +38,10 @@ class Mode:
     `sides` must exist (raw, or cut flat before) and are not cut while held so. `grip`: the jaws hold the raw layer
     below the part on the rest side, so that the pair may be cut above them; only a first clamping can.
     `fixture`: rests and clamps on nothing that the plan knows of. `rotary`: the axis that a fourth axis turns about.
+    `raw`: sides of these that hold only while they are raw and nothing has run out over them. `need`: mm above the
+    finished rest side that jaws take up, with the gap above them; `below`: raw mm that the rest side still has under it.
+    `ends`: the axis along the jaws, where no jaws at hand are short enough to leave both ends of the part free.
+    `cost`: how little it is liked among equals, 0 best.
     """
 
     id: str
@@ -41,6 +52,11 @@ class Mode:
     grip: bool = False
     fixture: bool = False
     rotary: str | None = None
+    raw: frozenset[str] = frozenset()
+    need: float = 0.0
+    below: float = 0.0
+    ends: str | None = None
+    cost: int = 0
 
     @property
     def sides(self) -> frozenset[str]:
@@ -95,7 +111,7 @@ class SetupProblem:
         kept = tuple(
             Unit(
                 u.id, u.directions, waits(u) - {u.id}, {d: n for d, n in u.uncovers.items() if n in ids}, u.cuts, u.tools,
-                u.minutes,
+                u.minutes, u.opens, u.over,
             )
             for u in self.units
             if u.id in ids

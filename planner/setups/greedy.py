@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planner.setups.data import Mode, SetupProblem, Slot, Unit
+from planner.setups.jaws import allows
 
 
 def greedy(problem: SetupProblem) -> tuple[Slot, ...]:
@@ -20,12 +21,14 @@ def greedy(problem: SetupProblem) -> tuple[Slot, ...]:
 
 def along(problem: SetupProblem, directions: tuple[int, ...]) -> tuple[Slot, ...]:
     """The setups of a sequence of directions that cuts everything, each cutting all that it can, in few clampings."""
-    left, parts, gone = list(problem.units), [], frozenset[str]()
+    left, parts = list(problem.units), []
+    before: list[tuple[Unit, int]] = []
     for direction in directions:
         units = _cuttable(problem, left, direction)
-        cut = frozenset(s for u in units for s in u.cuts.get(direction, frozenset()))
-        parts.append((direction, tuple(u.id for u in units), _modes(problem, direction, cut | gone)))
-        gone |= cut - problem.flat
+        here = [(u, direction) for u in units]
+        modes = [m for m in problem.modes if not m.grip and allows(problem, m, direction, here, before)]
+        parts.append((direction, tuple(u.id for u in units), modes))
+        before += here
         left = [u for u in left if u not in units]
     slots: list[Slot] = []
     while len(slots) < len(parts):
@@ -65,8 +68,3 @@ def _cuttable(problem: SetupProblem, left: list[Unit], direction: int) -> list[U
 def _needs(unit: Unit, direction: int) -> frozenset[str]:
     layer = unit.uncovers.get(direction)
     return (unit.after | ({layer} if layer else frozenset())) - {unit.id}
-
-
-def _modes(problem: SetupProblem, direction: int, missing: frozenset[str]) -> list[Mode]:
-    """The ways to hold it that need none of the missing sides, plain ones first; the last in the list is a fixture."""
-    return [m for m in problem.modes if direction in m.directions and not m.grip and not m.sides & missing]

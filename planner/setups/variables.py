@@ -16,7 +16,7 @@ class Variables:
     """Boolean unknowns for `slots` setups in order.
 
     `direction[k, d]`: slot k is cut from d. `mode[k, m]`: it is held so. `cut[u, k, d]`: unit u is cut in slot k from d.
-    `same[k]`: the clamping of slot k - 1 goes on in slot k.
+    `same[k]`: the clamping of slot k - 1 goes on in slot k. `lifted[m, k]`: the raw layer below mode m is there in slot k.
     """
 
     model: cp_model.CpModel
@@ -26,6 +26,7 @@ class Variables:
     mode: dict[tuple[int, int], Bool] = field(default_factory=dict)
     cut: dict[tuple[str, int, int], Bool] = field(default_factory=dict)
     same: dict[int, Bool] = field(default_factory=dict)
+    lifted: dict[tuple[int, int], Bool] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         new, problem = self.model.new_bool_var, self.problem

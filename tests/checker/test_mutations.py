@@ -118,11 +118,10 @@ def edges_before_drilling(p):
 
 @mutation("edge_too_early")
 def edge_broken_before_its_face_is_cut(p):
-    late, early = ops(p)[-1], next(op for op in ops(p) if op.edges)
-    moved = next(op for op in ops(p) if op.edges and op is not early)
-    early.edges = early.edges + moved.edges
-    moved.edges = []
-    assert late is not early
+    op = next(op for op in ops(p) if 0 in op.edges)
+    setup_of(p, op).operations.remove(op)
+    op.edges, op.after = [0], []
+    p.setups[0].operations.append(op)
 
 
 @mutation("not_reachable")
@@ -382,9 +381,105 @@ def edge_forgotten(p):
 
 @mutation("edge_not_reachable")
 def edge_broken_from_the_far_side(p):
-    op = next(op for op in ops(p) if op.edges == [0])
+    op = next(op for op in ops(p) if 0 in op.edges)
     setup_of(p, op).operations.remove(op)
     p.setups[-1].operations.append(op)
+
+
+def pocket_clamping(p):
+    """The clamping in which the pocket f7 is cut, from +z."""
+    return clamping(p, setup_of(p, find(p, "rough", "f7")))
+
+
+@mutation("jaw_collision")
+def jaws_higher_than_the_face_that_is_cut(p):
+    """22 mm of stock on the part's own 20 mm: jaws of 30 mm stand in the face mill's way."""
+    pocket_clamping(p).grip_height = 30.0
+
+
+@mutation("jaw_collision")
+def a_cut_goes_down_beside_the_jaws(p):
+    find(p, "face", "f5").levels.bottom = 5.0
+
+
+@mutation("held_side_cut")
+def rests_on_what_it_faces(p):
+    pocket_clamping(p).rest_side = "+z"
+
+
+@mutation("held_side_cut")
+def clamped_on_the_side_that_is_faced(p):
+    clamping(p, setup_of(p, find(p, "face", "f4"))).clamp_sides = ["-y", "+y"]
+
+
+@mutation("rest_not_across")
+def rests_beside(p):
+    pocket_clamping(p).rest_side = "-x"
+
+
+@mutation("clamps_rest")
+def clamped_on_top_and_bottom(p):
+    pocket_clamping(p).clamp_sides = ["-z", "+z"]
+
+
+@mutation("clamps_no_pair")
+def clamped_on_one_side(p):
+    pocket_clamping(p).clamp_sides = ["-y"]
+
+
+@mutation("clamps_no_pair")
+def clamped_round_a_corner(p):
+    pocket_clamping(p).clamp_sides = ["-y", "+x"]
+
+
+@mutation("holding_not_said")
+def a_vise_without_its_height(p):
+    pocket_clamping(p).grip_height = None
+
+
+@mutation("grip_too_low")
+def a_grip_of_two_millimetres(p):
+    pocket_clamping(p).grip_height = 2.0
+
+
+@mutation("grip_too_high")
+def jaws_higher_than_the_shop_has(p):
+    clamping(p, p.setups[-1]).grip_height = 60.0
+
+
+@mutation("contact_too_small")
+def next_to_no_contact(p):
+    pocket_clamping(p).contact_area = 10.0
+
+
+@mutation("contact_too_large")
+def more_contact_than_the_faces_have(p):
+    clamping(p, p.setups[-1]).contact_area = 9000.0
+
+
+@mutation("contact_not_said")
+def contact_left_out(p):
+    pocket_clamping(p).contact_area = None
+
+
+@mutation("wrong_opening")
+def opening_of_the_finished_part_on_raw_sides(p):
+    pocket_clamping(p).opening = 60.0
+
+
+@mutation("opening_too_wide")
+def a_smaller_vise(p):
+    p.job.vise.opening = 50.0
+
+
+@mutation("jaws_too_wide")
+def both_ends_cut_beside_wide_jaws(p):
+    """The ends -x and +x of 100 mm are cut where the pocket is: 150 mm jaws would be in the way."""
+    for name in ("f1", "f2"):
+        op = find(p, "face", name)
+        setup_of(p, op).operations.remove(op)
+        setup_of(p, find(p, "rough", "f7")).operations.append(op)
+    pocket_clamping(p).jaw_width = 150.0
 
 
 @mutation("caution_missing")

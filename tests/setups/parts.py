@@ -73,6 +73,7 @@ class Block:
         """The whole face of a side; `mill_from` adds profile views: its wall milled from other directions."""
         face = self.new_faces(1)
         e = self.extents(side)
+        self.areas[face[0]] = e[0] * e[1]
         ring = self.outline(side, (0, 0), e, self.level(side))
         views = [
             View(

@@ -1,8 +1,6 @@
-"""Cuts past what the workpiece rests on, and cuts that run out to the jaws, are said with their figures."""
+"""Cuts past what the workpiece rests on are said with their figures; sides with next to no face hold nothing."""
 
 from __future__ import annotations
-
-import re
 
 from planner import plan
 from tests.setups.parts import Block
@@ -32,29 +30,12 @@ def test_raw_stock_below_takes_it_up():
     assert told is not rest.startswith("raw")
 
 
-def test_a_pocket_that_runs_out_to_the_jaws():
-    """A pocket open on +y and 18 mm deep in a 20 mm plate leaves 2 mm (and the stock below) for the jaws on +y."""
-    block = Block((100.0, 60.0, 20.0))
-    block.pocket("+z", (20.0, 0.0), (80.0, 60.0), 18.0, kind="open_pocket")
-    document = block.document()
-    view = document.features[-1].views[0]
-    for side in view.sides:
-        side.open = side.start[1] == side.end[1] == 60.0
-    result = plan(document, {"stock": 0.0})
-    setup = next(s for s in result.setups if s.direction[2] > 0.9)
-    clamp = next(c for c in result.clampings if c.id == setup.clamping).clamp_on
-    found = [f for f in said(result, "low_grip") if f.message.startswith(setup.id)]
-    assert bool(found) is ("+y" in clamp)
-    if found:
-        assert re.search(r"2\.0 mm on \+y", found[0].message)
-
-
 def test_these_findings_hide_nothing_from_the_checker():
     """They name no features, since a warning about a feature must not excuse a face that nothing finishes."""
     block = Block((100.0, 60.0, 20.0))
     block.hole("+z", (50.0, 30.0), 17.5)
     result = plan(block.document(), {"stock": 0.0})
-    assert all(not f.features for f in said(result, "cuts_below_rest") + said(result, "low_grip"))
+    assert all(not f.features for f in said(result, "cuts_below_rest"))
 
 
 def test_a_side_with_next_to_no_face_is_not_held():

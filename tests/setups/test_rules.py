@@ -116,13 +116,16 @@ def test_a_raw_side_counts_until_it_is_cut():
     assert feasible(problem(unit), 2, held_sides.add, fixed=[(held(0, "vise"), 1), (cut("a", 1, DOWN), 1)])
 
 
-def test_raw_grip_lets_the_pair_be_cut_in_the_first_clamping_only():
+def test_raw_grip_lets_the_pair_be_cut_while_its_layer_is_whole():
     unit = Unit("sides", (UP,), cuts={UP: frozenset({"-x", "+x", "-y", "+y"})})
     p = problem(unit, modes=(VISE, GRIP))
     rules = (held_sides.add, raw_grip.add, clamping_continues.add)
     assert feasible(p, 1, *rules, fixed=[(held(0, "grip"), 1), (cut("sides", 0, UP), 1)])
     assert not feasible(p, 1, *rules, fixed=[(held(0, "vise"), 1), (cut("sides", 0, UP), 1)])
-    assert not feasible(p, 2, *rules, fixed=[(held(1, "grip"), 1)])
+    slot = Unit("slot", (DOWN,), opens={DOWN: {("+x", "-z"): 3.0}})
+    eaten = problem(unit, slot, modes=(VISE, GRIP, TURNED))
+    assert feasible(eaten, 2, *rules, fixed=[(held(0, "grip"), 1), (cut("slot", 1, DOWN), 1)])
+    assert not feasible(eaten, 2, *rules, fixed=[(held(1, "grip"), 1), (cut("slot", 0, DOWN), 1)])
 
 
 def test_raw_grip_needs_the_rest_side_raw():

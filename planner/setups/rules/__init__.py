@@ -7,6 +7,7 @@ from planner.setups.rules import (
     cut_once,
     facing_first,
     held_sides,
+    jaws,
     one_direction,
     one_mode,
     parents_first,
@@ -15,6 +16,6 @@ from planner.setups.rules import (
 
 CUTTING = (one_direction.add, cut_once.add, parents_first.add, facing_first.add)
 """Rules of order and direction."""
-HOLDING = (one_mode.add, held_sides.add, raw_grip.add, clamping_continues.add)
+HOLDING = (one_mode.add, held_sides.add, jaws.add, raw_grip.add, clamping_continues.add)
 """Rules of holding the workpiece."""
 RULES = CUTTING + HOLDING

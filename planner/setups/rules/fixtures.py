@@ -1,6 +1,7 @@
 """Fixtures are the last resort: where no side can be rested on and no pair clamped."""
 
 from planner.setups.data import SetupProblem, Unit
+from planner.setups.jaws import clash
 from planner.setups.variables import Variables
 
 
@@ -28,7 +29,10 @@ def anywhere(v: Variables) -> None:
 def needs_fixture(problem: SetupProblem, unit: Unit) -> bool:
     """Whether the unit cuts, from each of its directions, a side that every way to hold the workpiece there needs."""
     return not any(
-        d in mode.directions and not mode.fixture and not mode.sides & unit.cuts.get(d, frozenset())
+        d in mode.directions
+        and not mode.fixture
+        and not mode.sides & unit.cuts.get(d, frozenset())
+        and clash(mode, unit, d) != "yes"
         for d in unit.directions
         for mode in problem.modes
     )

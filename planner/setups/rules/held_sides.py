@@ -8,7 +8,7 @@ def add(v: Variables) -> None:
     for m, mode in enumerate(v.problem.modes):
         for side in sorted(mode.sides):
             for k in range(v.slots):
-                since = k if side in v.problem.flat else 0
+                since = k if side in v.problem.flat and side not in mode.raw else 0
                 for j in range(since, k + 1):
                     for cutter in v.cutters(side, j):
                         v.model.add_implication(v.mode[k, m], cutter.negated())

@@ -20,7 +20,8 @@ def minimise(v: Variables) -> None:
     terms: list[cp_model.LinearExprT] = []
     for k in range(v.slots):
         terms += [FIXTURE * v.mode[k, m] for m, mode in enumerate(v.problem.modes) if mode.fixture]
-        terms += [m * v.mode[k, m] for m in range(len(v.problem.modes))]  # plain ways to hold come first in the list
+        early = v.slots - k  # the sturdiest ways to hold come first: big faces before narrow ones
+        terms += [(m + 5 * early * mode.cost) * v.mode[k, m] for m, mode in enumerate(v.problem.modes)]
         terms += [TOOL * used for used in _cutters_used(v, k)]
     terms += [-CLAMPING * same for same in v.same.values()]
     terms += [-EDGE * group.count * _broken(v, group) for group in v.problem.edges]
