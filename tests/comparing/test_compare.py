@@ -142,8 +142,8 @@ class TestPlan:
         document = self.changes(read, "side_hole_gone")
         changes = document.plan
         assert changes.totals_new.setups == changes.totals_old.setups - 1
-        assert [(s.old is not None, s.new) for s in changes.setups] == [(True, None)]
-        assert {o.what for o in changes.operations} == {"removed"}
+        assert [s.old is not None for s in changes.setups if s.new is None] == [True]
+        assert "removed" in {o.what for o in changes.operations}
         assert {t.DC for t in changes.cutters_removed} == {5.0, 6.0}  # its drill, and the spot drill that only it needs
         assert document.removed[0].operations_old and not document.removed[0].operations_new
 

@@ -95,7 +95,7 @@ def test_the_total(result):
     minutes = [sum(row[4] for row in first) + 2 * CHANGE, sum(row[4] for row in second) + 6 * CHANGE]
     assert [s.minutes for s in result.setups] == pytest.approx(minutes, rel=1e-3)
     assert result.totals.minutes == pytest.approx(sum(minutes), rel=1e-3)
-    assert result.totals.minutes == pytest.approx(2.35, abs=0.01)
+    assert result.totals.minutes == pytest.approx(2.325, abs=0.01)
 
 
 def test_power(result):

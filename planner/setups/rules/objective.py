@@ -21,7 +21,8 @@ def minimise(v: Variables) -> None:
     for k in range(v.slots):
         terms += [FIXTURE * v.mode[k, m] for m, mode in enumerate(v.problem.modes) if mode.fixture]
         early = v.slots - k  # the sturdiest ways to hold come first: big faces before narrow ones
-        terms += [(m + 5 * early * mode.cost) * v.mode[k, m] for m, mode in enumerate(v.problem.modes)]
+        terms += [(m + 20 * early * mode.cost) * v.mode[k, m] for m, mode in enumerate(v.problem.modes)]
+        terms += [early * d * v.direction[k, d] for d in range(len(v.problem.directions))]
         terms += [TOOL * used for used in _cutters_used(v, k)]
     terms += [-CLAMPING * same for same in v.same.values()]
     terms += [-EDGE * group.count * _broken(v, group) for group in v.problem.edges]
