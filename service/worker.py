@@ -11,7 +11,9 @@ import multiprocessing
 import os
 import resource
 import signal
+import threading
 from collections.abc import Callable
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from typing import Any, Self
 
@@ -56,13 +58,18 @@ class Worker:
 
     def __init__(self, limits: Limits, processes: int = 1, preload: bool = False) -> None:
         self.limits = limits
+        self._processes, self._preload = processes, preload
+        self._lock = threading.Lock()
+        self._pool = self._new_pool()
+
+    def _new_pool(self) -> ProcessPool:
         context = multiprocessing.get_context("forkserver")
-        if preload:
+        if self._preload:
             context.set_forkserver_preload(PRELOADED)
-        self._pool = ProcessPool(
-            max_workers=processes,
+        return ProcessPool(
+            max_workers=self._processes,
             initializer=_confine,
-            initargs=(int(limits.memory_gb * 2**30),),
+            initargs=(int(self.limits.memory_gb * 2**30),),
             context=context,
         )
 
@@ -75,7 +82,15 @@ class Worker:
 
     def start(self, task: Callable[..., Any], *args: Any) -> Future:
         """Begin a task and return at once. The task must be a function of an importable module."""
-        return Future(self._pool.schedule(task, args=args, timeout=self.limits.seconds), self.limits)
+        with self._lock:
+            try:
+                raw = self._pool.schedule(task, args=args, timeout=self.limits.seconds)
+            except RuntimeError:  # the pool gave up: a process died while it had no task
+                self._pool.stop()
+                self._pool.join()
+                self._pool = self._new_pool()
+                raw = self._pool.schedule(task, args=args, timeout=self.limits.seconds)
+        return Future(raw, self.limits)
 
 
 class Future:
@@ -98,6 +113,10 @@ class Future:
             raise self._out_of_memory() from None
         except ProcessExpired as death:
             raise self._crash(death) from None
+        except BrokenProcessPool:
+            raise KernelKilled(
+                "The process that was to read the part died of the part before it.", "Try again: it was not this part."
+            ) from None
 
     def _out_of_memory(self) -> KernelMemory:
         return KernelMemory(

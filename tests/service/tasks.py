@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
 import time
 
 
@@ -26,3 +27,9 @@ def noisy() -> str:
 
 def pid() -> int:
     return os.getpid()
+
+
+def die_afterwards() -> str:
+    """Ends well; the process dies a moment later, as with a heap that the kernel has spoilt."""
+    threading.Timer(0.3, os.kill, (os.getpid(), signal.SIGSEGV)).start()
+    return "done"

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import time
 from collections.abc import Iterator
 
 import pytest
 
 from service.worker import Limits, Worker
-from shared.errors import KernelCrash, KernelMemory, KernelTimeout
+from shared.errors import KernelCrash, KernelKilled, KernelMemory, KernelTimeout
 from tests.service import tasks
 
 
@@ -38,3 +40,12 @@ def test_a_hang_is_stopped_at_the_limit() -> None:
 def test_what_the_kernel_prints_does_not_reach_our_output(worker: Worker, capfd: pytest.CaptureFixture[str]) -> None:
     assert worker.start(tasks.noisy).result() == "done"
     assert capfd.readouterr().out == ""
+
+
+def test_a_death_between_two_tasks_is_not_held_against_the_next() -> None:
+    with Worker(Limits(seconds=10)) as dying:
+        assert dying.start(tasks.die_afterwards).result() == "done"
+        time.sleep(1)
+        with contextlib.suppress(KernelKilled):  # may be told once, and the next try is well
+            dying.start(tasks.pid).result()
+        assert dying.start(tasks.pid).result() != os.getpid()
