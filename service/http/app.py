@@ -10,6 +10,7 @@ from fastapi import FastAPI
 from starlette.concurrency import run_in_threadpool
 
 from service.http.guard import Guard
+from service.http.page import serve_page
 from service.http.problems import ProblemDetails, answer_problems
 from service.http.routes import demos, documents, health, jobs
 from service.http.runner import Runner
@@ -45,6 +46,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.settings = settings
     for router in ROUTERS:
         app.include_router(router)
+    serve_page(app)
     answer_problems(app)
     app.add_middleware(Guard, settings=settings)
     _with_problems_described(app, bool(settings.keys))

@@ -1,0 +1,162 @@
+// The left column: warnings, setups with their operations, features by kind.
+
+import { COLOURS, css } from "./colours";
+import type { Feature, Operation, Setup } from "./documents";
+import { capital, direction, h, minutes, number, words } from "./dom";
+import { setupsOfFeatures, warnings, type State } from "./state";
+
+export interface Wishes {
+  chooseFeature(id: string | null): void;
+  chooseOperation(operation: Operation, setup: number): void;
+  chooseSetup(index: number | null): void;
+  chooseFaces(faces: number[]): void;
+  hideKind(kind: string, hidden: boolean): void;
+}
+
+export function sizes(feature: Feature): string {
+  const d = feature.dimensions;
+  const parts = [];
+  if (d.diameter) parts.push(`⌀ ${number(d.diameter)}`);
+  if (d.length) parts.push(`${number(d.length)} × ${number(d.width ?? 0)}`);
+  if (d.depth) parts.push(`${number(d.depth)} deep`);
+  if (d.radius) parts.push(`R ${number(d.radius)}`);
+  return parts.join(", ");
+}
+
+export function warningList(state: State, wishes: Wishes): HTMLElement {
+  const all = warnings(state);
+  if (!all.length) return h("p", { class: "quiet" }, state.plan ? "Nothing to warn of." : "Waiting for the plan …");
+  return h(
+    "ul",
+    { class: "rows" },
+    all.map((w) =>
+      h(
+        "li",
+        {},
+        h(
+          "button",
+          {
+            class: `row ${w.severity}`,
+            onclick: () => (w.features.length ? wishes.chooseFeature(w.features[0]) : wishes.chooseFaces(w.faces)),
+          },
+          h("strong", {}, { error: "✖ Error: ", warning: "▲ Warning: ", note: "· Note: " }[w.severity] ?? ""),
+          w.message,
+          w.hint && h("small", {}, w.hint),
+        ),
+      ),
+    ),
+  );
+}
+
+export function setupList(state: State, wishes: Wishes): HTMLElement {
+  const plan = state.plan;
+  if (!plan) return h("p", { class: "quiet" }, state.busy ?? "No plan yet.");
+  return h(
+    "div",
+    {},
+    plan.setups.map((setup, n) => setupGroup(state, setup, n, wishes)),
+    h(
+      "section",
+      { class: "proof" },
+      h("h2", {}, "Why so many setups"),
+      h("ul", {}, plan.proof.setups.witness.map((line) => h("li", {}, line))),
+    ),
+  );
+}
+
+function setupGroup(state: State, setup: Setup, n: number, wishes: Wishes): HTMLElement {
+  const shown = state.setup === n;
+  const clamping = state.plan!.clampings.find((c) => c.id === setup.clamping);
+  return h(
+    "section",
+    { class: shown ? "group shown" : "group" },
+    h(
+      "h2",
+      {},
+      h(
+        "button",
+        { class: "head", "aria-expanded": shown, onclick: () => wishes.chooseSetup(shown ? null : n) },
+        `Setup ${n + 1}`,
+        h("span", {}, `from ${direction(setup.direction, state.features!.part.frame)}`),
+        h("span", {}, minutes(setup.minutes)),
+      ),
+    ),
+    shown && clamping && h("p", { class: "quiet" }, `Rests on ${clamping.rest_on}; clamped on ${clamping.clamp_on}.`),
+    shown &&
+      h(
+        "ol",
+        { class: "rows" },
+        setup.operations.map((operation) => operationRow(state, operation, n, wishes)),
+      ),
+  );
+}
+
+function operationRow(state: State, operation: Operation, n: number, wishes: Wishes): HTMLElement {
+  const { top, bottom } = operation.levels;
+  return h(
+    "li",
+    {},
+    h(
+      "button",
+      {
+        class: "row",
+        "aria-pressed": state.operation === operation.id,
+        onclick: () => wishes.chooseOperation(operation, n),
+      },
+      h("span", { class: "what" }, capital(operation.name)),
+      h("span", { class: "time" }, minutes(operation.minutes)),
+      h("small", {}, `⌀ ${number(operation.tool.DC)} ${words(operation.tool.kind)}, ${number(top)} → ${number(bottom)}`),
+    ),
+  );
+}
+
+export function featureList(state: State, wishes: Wishes): HTMLElement {
+  const features = state.features;
+  if (!features) return h("p", { class: "quiet" }, state.busy ?? "No features yet.");
+  const kinds = [...new Set(features.features.map((f) => f.kind))];
+  const order = Object.keys(COLOURS);
+  kinds.sort((a, b) => order.indexOf(a) - order.indexOf(b));
+  const setups = setupsOfFeatures(state.plan);
+  return h(
+    "div",
+    {},
+    kinds.map((kind) => {
+      const members = features.features.filter((f) => f.kind === kind);
+      return h(
+        "section",
+        { class: "group" },
+        h(
+          "h2",
+          {},
+          h(
+            "label",
+            {},
+            h("input", {
+              type: "checkbox",
+              checked: !state.hidden.has(kind),
+              onchange: (e) => wishes.hideKind(kind, !(e.target as HTMLInputElement).checked),
+            }),
+            h("i", { class: "swatch", style: `background:${css(COLOURS[kind] ?? 0xffffff)}` }),
+            `${capital(words(kind))} (${members.length})`,
+          ),
+        ),
+        h(
+          "ul",
+          { class: "rows" },
+          members.map((f) =>
+            h(
+              "li",
+              {},
+              h(
+                "button",
+                { class: "row", "aria-pressed": state.feature === f.id, onclick: () => wishes.chooseFeature(f.id) },
+                h("span", { class: "what" }, sizes(f) || f.id),
+                h("span", { class: "time" }, setups.get(f.id)?.map((s) => `S${s + 1}`).join(" ") ?? (state.plan ? "not cut" : "")),
+              ),
+            ),
+          ),
+        ),
+      );
+    }),
+  );
+}

@@ -1,0 +1,217 @@
+// The part in 3-D: coloured faces, edges, picking, the work plane of a setup, the stock.
+
+import * as THREE from "three";
+import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
+import { CHOSEN, UNKNOWN } from "./colours";
+import type { Setup, Vector } from "./documents";
+import type { Mesh } from "./mesh";
+
+const DIMMED = 0.28;
+
+export class Viewer {
+  private readonly scene = new THREE.Scene();
+  private readonly camera = new THREE.OrthographicCamera(-1, 1, 1, -1, -1e5, 1e5);
+  private readonly renderer: THREE.WebGLRenderer;
+  private readonly controls: OrbitControls;
+  private readonly marks = new THREE.Group();
+  private part: THREE.Mesh | null = null;
+  private lines: THREE.LineSegments | null = null;
+  private mesh: Mesh | null = null;
+  private base = new Map<number, number>();
+  private radius = 1;
+  private readonly centre = new THREE.Vector3();
+  private asked = false;
+  drawn = 0;
+
+  constructor(
+    private readonly canvas: HTMLCanvasElement,
+    private readonly picked: (face: number | null) => void,
+  ) {
+    this.renderer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: true });
+    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
+    this.controls = new OrbitControls(this.camera, canvas);
+    this.controls.addEventListener("change", () => this.draw());
+    this.scene.add(new THREE.HemisphereLight(0xffffff, 0x8d8d93, 1.9), this.marks);
+    const sun = new THREE.DirectionalLight(0xffffff, 1.6);
+    sun.position.set(0.4, 0.7, 1);
+    this.camera.add(sun);
+    this.scene.add(this.camera);
+    this.listenForPicks();
+    new ResizeObserver(() => this.fit()).observe(canvas.parentElement!);
+  }
+
+  show(mesh: Mesh): void {
+    this.clear();
+    this.mesh = mesh;
+    const geometry = new THREE.BufferGeometry();
+    const index = mesh.triangles;
+    const positions = new Float32Array(index.length * 3);
+    const smooth = new THREE.BufferGeometry();
+    smooth.setAttribute("position", new THREE.BufferAttribute(mesh.points, 3));
+    smooth.setIndex(new THREE.BufferAttribute(index, 1));
+    smooth.computeVertexNormals();
+    const normals = new Float32Array(positions.length);
+    const from = smooth.getAttribute("normal").array;
+    for (let i = 0; i < index.length; i++) {
+      for (let k = 0; k < 3; k++) {
+        positions[3 * i + k] = mesh.points[3 * index[i] + k];
+        normals[3 * i + k] = from[3 * index[i] + k];
+      }
+    }
+    geometry.setAttribute("position", new THREE.BufferAttribute(positions, 3));
+    geometry.setAttribute("normal", new THREE.BufferAttribute(normals, 3));
+    geometry.setAttribute("color", new THREE.BufferAttribute(new Float32Array(positions.length).fill(0.8), 3));
+    const material = new THREE.MeshLambertMaterial({
+      vertexColors: true,
+      side: THREE.DoubleSide,
+      polygonOffset: true,
+      polygonOffsetFactor: 1,
+      polygonOffsetUnits: 1,
+    });
+    this.part = new THREE.Mesh(geometry, material);
+    this.lines = this.edgeLines(mesh);
+    this.scene.add(this.part, this.lines);
+    this.centre.set((mesh.min[0] + mesh.max[0]) / 2, (mesh.min[1] + mesh.max[1]) / 2, (mesh.min[2] + mesh.max[2]) / 2);
+    this.radius = Math.hypot(...mesh.max.map((v, k) => v - mesh.min[k])) / 2;
+    this.lookFrom([1, -1.4, 1], [0, 0, 1]);
+  }
+
+  clear(): void {
+    for (const old of [this.part, this.lines]) {
+      if (!old) continue;
+      this.scene.remove(old);
+      old.geometry.dispose();
+    }
+    this.part = this.lines = this.mesh = null;
+    this.marks.clear();
+    this.draw();
+  }
+
+  /** Colours by face; faces that are missing are white. Hidden ones are drawn as a ghost. */
+  colour(colours: Map<number, number>, chosen: Set<number>, hidden: Set<number>): void {
+    this.base = colours;
+    if (!this.part || !this.mesh) return;
+    const attribute = this.part.geometry.getAttribute("color") as THREE.BufferAttribute;
+    const colour = new THREE.Color();
+    const all = attribute.array as Float32Array;
+    this.mesh.faces.forEach((face, triangle) => {
+      colour.setHex(chosen.has(face) ? CHOSEN : (this.base.get(face) ?? UNKNOWN));
+      if (hidden.has(face) && !chosen.has(face)) colour.lerp(new THREE.Color(0xf4f5f7), 1 - DIMMED);
+      for (let k = 0; k < 3; k++) colour.toArray(all, 9 * triangle + 3 * k);
+    });
+    attribute.needsUpdate = true;
+    this.draw();
+  }
+
+  /** Turns the view so that `from` points at the person and `up` points up on the screen. */
+  lookFrom(from: Vector | number[], up: Vector | number[]): void {
+    const way = new THREE.Vector3(...(from as Vector)).normalize();
+    this.camera.up.set(...(up as Vector));
+    this.controls.target.copy(this.centre);
+    this.camera.position.copy(this.centre).addScaledVector(way, 4 * this.radius);
+    this.camera.zoom = 1;
+    this.fit();
+    this.controls.update();
+  }
+
+  /** A setup as it stands on the machine: its Z up, its work plane's axes drawn at the origin, the stock around. */
+  clamp(setup: Setup | null, stock: { min: Vector; max: Vector; frame: Vector[] } | null): void {
+    this.marks.clear();
+    if (stock) this.marks.add(this.stockLines(stock));
+    if (setup) {
+      const z = new THREE.Vector3(...setup.direction);
+      const x = new THREE.Vector3(...setup.x_axis);
+      const y = new THREE.Vector3().crossVectors(z, x);
+      const origin = new THREE.Vector3(...setup.origin);
+      const length = 0.45 * this.radius;
+      const axes: [THREE.Vector3, number][] = [[x, 0xc62f2f], [y, 0x2c8a3c], [z, 0x2455c3]];
+      for (const [axis, colour] of axes) {
+        this.marks.add(new THREE.ArrowHelper(axis, origin, length, colour, 0.16 * length, 0.08 * length));
+      }
+      const plane = new THREE.Mesh(
+        new THREE.PlaneGeometry(length, length),
+        new THREE.MeshBasicMaterial({ color: 0x2455c3, transparent: true, opacity: 0.13, side: THREE.DoubleSide, depthWrite: false }),
+      );
+      plane.applyMatrix4(new THREE.Matrix4().makeBasis(x, y, z));
+      plane.position.copy(origin).addScaledVector(x, length / 2).addScaledVector(y, length / 2);
+      this.marks.add(plane);
+      const from = z.clone().multiplyScalar(0.75).addScaledVector(y, -1).addScaledVector(x, 0.45);
+      this.lookFrom(from.toArray(), setup.direction);
+    }
+    this.draw();
+  }
+
+  private edgeLines(mesh: Mesh): THREE.LineSegments {
+    const points: number[] = [];
+    for (let e = 0; e < mesh.edges.length; e++) {
+      for (let i = mesh.edgeStarts[e]; i + 1 < mesh.edgeStarts[e + 1]; i++) {
+        for (let k = 0; k < 6; k++) points.push(mesh.edgePoints[3 * i + k]);
+      }
+    }
+    const geometry = new THREE.BufferGeometry();
+    geometry.setAttribute("position", new THREE.Float32BufferAttribute(points, 3));
+    return new THREE.LineSegments(geometry, new THREE.LineBasicMaterial({ color: 0x22262b }));
+  }
+
+  private stockLines(stock: { min: Vector; max: Vector; frame: Vector[] }): THREE.LineSegments {
+    const size = stock.max.map((v, k) => v - stock.min[k]) as Vector;
+    const lines = new THREE.LineSegments(
+      new THREE.EdgesGeometry(new THREE.BoxGeometry(...size)),
+      new THREE.LineDashedMaterial({ color: 0x6b4f1d, dashSize: this.radius / 30, gapSize: this.radius / 50 }),
+    );
+    const [x, y, z] = stock.frame.map((a) => new THREE.Vector3(...a));
+    const centre = new THREE.Vector3();
+    [x, y, z].forEach((axis, k) => centre.addScaledVector(axis, (stock.min[k] + stock.max[k]) / 2));
+    lines.applyMatrix4(new THREE.Matrix4().makeBasis(x, y, z));
+    lines.position.copy(centre);
+    lines.computeLineDistances();
+    return lines;
+  }
+
+  private fit(): void {
+    const box = this.canvas.parentElement!.getBoundingClientRect();
+    if (!box.width || !box.height) return;
+    this.renderer.setSize(box.width, box.height, false);
+    const aspect = box.width / box.height;
+    const half = 1.12 * this.radius * Math.max(1, 1 / aspect);
+    Object.assign(this.camera, { left: -half * aspect, right: half * aspect, top: half, bottom: -half });
+    this.camera.near = -20 * this.radius;
+    this.camera.far = 20 * this.radius;
+    this.camera.updateProjectionMatrix();
+    this.draw();
+  }
+
+  private draw(): void {
+    if (this.asked) return;
+    this.asked = true;
+    requestAnimationFrame(() => {
+      this.asked = false;
+      this.renderer.render(this.scene, this.camera);
+      this.drawn++;
+      this.canvas.dataset.drawn = String(this.drawn);
+    });
+  }
+
+  /** A click that is no drag picks the face under it. */
+  private listenForPicks(): void {
+    let at = [0, 0];
+    this.canvas.addEventListener("pointerdown", (e) => (at = [e.clientX, e.clientY]));
+    this.canvas.addEventListener("pointerup", (e) => {
+      if (Math.hypot(e.clientX - at[0], e.clientY - at[1]) < 5) this.picked(this.faceAt(e.clientX, e.clientY));
+    });
+  }
+
+  /** The face under a point of the window, or null. */
+  faceAt(clientX: number, clientY: number): number | null {
+    if (!this.part || !this.mesh) return null;
+    const box = this.canvas.getBoundingClientRect();
+    const at = new THREE.Vector2(
+      (2 * (clientX - box.left)) / box.width - 1,
+      1 - (2 * (clientY - box.top)) / box.height,
+    );
+    const ray = new THREE.Raycaster();
+    ray.setFromCamera(at, this.camera);
+    const [hit] = ray.intersectObject(this.part);
+    return hit ? this.mesh.faces[hit.faceIndex!] : null;
+  }
+}
