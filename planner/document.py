@@ -30,6 +30,7 @@ from shared.plan import (
     Totals,
     Unplanned,
 )
+from shared.shop.notes import Notes
 
 
 def document_of(
@@ -50,6 +51,7 @@ def document_of(
     problem.findings += machine_limits(recipes.job.machine, problem.stock, setups, list(tools.values()))
     _say_sequence(problem, ordered)
     _say_threads(problem, recipes.job.threads)
+    _say_notes(problem, recipes.job.notes)
     return PlanDocument(
         part=problem.document.part.model_dump(mode="json"),
         job=_plan_job(job, problem, recipes),
@@ -176,6 +178,18 @@ def _say_threads(problem: Problem, threads: dict[str, str]) -> None:
                 severity="warning",
                 message=f"thread {threads[key]} is asked for {key}, but no hole is called so or has this diameter",
                 hint="give the hole's diameter in mm as drawn, or its feature id",
+            )
+        )
+
+
+def _say_notes(problem: Problem, notes: Notes) -> None:
+    for note, why in notes.unused(problem.document):
+        problem.findings.append(
+            Finding(
+                code="note_unused",
+                severity="warning",
+                message=f"{note.where}: the {note.kind} for {note.place} changes nothing: {why}",
+                hint="give a hole's diameter as drawn, or an id or face index of the features document",
             )
         )
 

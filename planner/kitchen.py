@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from planner.noted import finish_as_noted
 from planner.problem import side_finished
 from planner.recipes import Recipe, RecipeJob, edge_break, edge_cutter, facing, operations_for
 from planner.stock import SIDES, Stock, opposite
@@ -15,6 +16,7 @@ from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.plan import Job, Operation
 from shared.shop.machine import load_machine
 from shared.shop.materials import load_material, material
+from shared.shop.notes import load_notes
 from shared.tables.load import thread
 from shared.units import Vector
 
@@ -37,13 +39,15 @@ class Kitchen:
             return self.side(side, [feature])
         if side and view.kind == "outside_profile" and self.stock.side_of(view.direction):
             return self.wall(side, [feature], view)
-        return self.for_feature(feature, view, self.job, self.document)
+        recipe = self.for_feature(feature, view, self.job, self.document)
+        finish_as_noted(recipe, [feature], self.job.notes)
+        return recipe
 
     def side(self, side: str, features: list[Feature]) -> Recipe:
         """Facing of a whole stock side down to the part's box; `features` are the planar faces that lie there."""
         sizes = [self.stock.part_level("+" + a) + self.stock.part_level("-" + a) for a in "xyz" if a != side[1]]
         rim = max(self.stock.extra(s) for s in SIDES if s[1] != side[1])
-        return facing(
+        recipe = facing(
             self.stock.part_level(side),
             self.stock.extra(side),
             max(sizes),
@@ -53,6 +57,8 @@ class Kitchen:
             faces=sorted(i for f in features for i in f.faces),
             overhang=rim,
         )
+        finish_as_noted(recipe, features, self.job.notes)
+        return recipe
 
     def wall(self, side: str, features: list[Feature], view: View) -> Recipe:
         """A whole stock side milled as a wall from beside, along `view.direction`: all its raw layer, in one go.
@@ -70,7 +76,9 @@ class Kitchen:
         whole = view.model_copy(
             update={"top": top, "bottom": bottom, "depth": top - bottom, "length": length, "sides": sides}
         )
-        return self.for_feature(features[0].model_copy(update={"faces": faces}), whole, self.job, self.document)
+        recipe = self.for_feature(features[0].model_copy(update={"faces": faces}), whole, self.job, self.document)
+        finish_as_noted(recipe, features, self.job.notes)
+        return recipe
 
     @property
     def edge_reach(self) -> float:
@@ -101,7 +109,12 @@ def kitchen_for(job: Job, document: FeaturesDocument, stock: Stock) -> Kitchen:
     allowance = tuple(stock.extra(s) for s in SIDES)
     stuff = load_material(job.material_file) if job.material_file else material(job.material)
     recipe_job = RecipeJob(
-        material=stuff, cutters=cutters, machine=machine, allowance=allowance, threads=dict(job.threads)
+        material=stuff,
+        cutters=cutters,
+        machine=machine,
+        allowance=allowance,
+        threads=dict(job.threads),
+        notes=load_notes(job.notes),
     )
     return Kitchen(recipe_job, document, stock)
 

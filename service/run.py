@@ -50,6 +50,7 @@ class Asked:
     tools: str = ""
     threads: tuple[str, ...] = ()
     machine: str = ""
+    notes: str = ""
 
 
 def features_of(part: str, solid: int | None, limits: Limits) -> tuple[FeaturesDocument, str]:
@@ -129,6 +130,7 @@ def job_from(asked: Asked) -> Job:
         "axes": asked.axes or load_machine(asked.machine or None).axes,
         "tools": asked.tools or None,
         "machine": asked.machine or None,
+        "notes": asked.notes or None,
         "material_file" if Path(asked.material).suffix.lower() in FILES else "material": asked.material,
     }
     threads = threads_from(list(asked.threads))

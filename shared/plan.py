@@ -53,6 +53,7 @@ class Job(Document):
     material_file: str | None = Field(None, description="path of a material file, used instead of `material`")
     tools: str | None = Field(None, description="path of a cutter file; null is the default table")
     machine: str | None = Field(None, description="path of a machine file; null is the assumed machine")
+    notes: str | None = Field(None, description="path of a notes file: threads, tolerances, roughness")
     threads: dict[str, str] = Field(
         default_factory=dict,
         description='threads to tap: hole diameter in mm or feature id -> size, for example {"10.2": "M12"}; none is assumed',

@@ -8,6 +8,9 @@ from planner.cutting import DEFAULT_MACHINE, Machine, Material
 from shared.cutters import CutterTable
 from shared.findings import Finding
 from shared.plan import Operation
+from shared.shop.notes import Notes
+
+NO_NOTES = Notes()
 
 
 @dataclass(frozen=True)
@@ -16,6 +19,7 @@ class RecipeJob:
 
     `allowance`: mm of raw material at -x +x -y +y -z +z of the part's own axes.
     `threads`: hole diameter as text (`"10.2"`) or feature id -> thread size (`"M12"`, `"M10x1"`).
+    `notes`: what the drawing says: threads, tolerances, roughness.
     """
 
     material: Material
@@ -23,6 +27,7 @@ class RecipeJob:
     machine: Machine = DEFAULT_MACHINE
     allowance: tuple[float, ...] = (0.0,) * 6
     threads: dict[str, str] = field(default_factory=dict)
+    notes: Notes = NO_NOTES
 
 
 @dataclass

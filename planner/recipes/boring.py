@@ -11,6 +11,7 @@ from planner.cutting import point_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import APPROACH, Cut, counted, drill, mill, point, warn_slender
 from planner.recipes.drilling import Cylinder, drill_below, drill_break_through, drill_down, drill_for
+from planner.recipes.fine import needs_finishing, to_tolerance
 from planner.recipes.practice import BREAK_THROUGH, HELIX_HOLE, ROUGH_AXIAL
 from shared.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
 from shared.findings import Finding
@@ -32,6 +33,8 @@ def make(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
     In order of preference: the drill of its size; an end mill in circles through what is open; a drill below its
     size and then an end mill, boring tool or, from solid, a helix.
     """
+    if needs_finishing(hole):
+        return to_tolerance(recipe, job, hole, _fine_tool(job, hole), make, bore)
     if hole.opened > 0.0:
         return _open_out(recipe, job, hole)
     own = drill_for(job, hole.diameter, hole.reach)
@@ -180,6 +183,15 @@ def _bore_tool(job: RecipeJob, hole: Cylinder) -> Tool | None:
     return fit[0] if fit else None
 
 
+def _fine_tool(job: RecipeJob, hole: Cylinder) -> Tool | None:
+    """What brings a hole to its tolerance: a boring tool where a reamer's lead would be in the way of a floor."""
+    found = _bore_tool(job, hole)
+    if found and found.kind == "reamer" and hole.floor not in ("through", "conical"):
+        boring = [t for t in job.cutters.of("boring_tool") if t.DC <= hole.diameter <= (t.DCX or t.DC)]
+        return next((t for t in boring if (t.LU or math.inf) >= hole.reach), found)
+    return found
+
+
 def bore(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool, before: float) -> None:
     """Bores or reams a drilled hole to size."""
     reaming = tool.kind == "reamer"
@@ -201,7 +213,7 @@ def bore(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool, before: flo
         "plunge_toolaxis",
         hole.depth + past + APPROACH,
         because,
-        faces=list(hole.faces),
+        faces=[*hole.faces, *(hole.floor_faces if hole.floor == "conical" else ())],
         reach=hole.reach,
         cut_diameter=hole.diameter,
     )

@@ -24,7 +24,7 @@ class Cylinder:
     """One cylinder to make: levels along the view's direction; `reach` from the deepest mouth above it.
 
     `floor`: through, flat, radiused, spherical, conical (the drill's point may stay), shoulder (flat ring in a step).
-    `opened`: diameter already made through it, 0 for solid. `start`: level where its own wall begins, `top` by default.
+    `grade`: ISO 286 grade that the notes ask for, `asked` their words. `opened`: diameter already made through it, 0 for solid. `start`: level where its own wall begins, `top` by default.
     """
 
     feature: str
@@ -38,6 +38,8 @@ class Cylinder:
     start: float | None = None
     opened: float = 0.0
     floor_radius: float = 0.0
+    grade: int | None = None
+    asked: str = ""
 
     @property
     def own_top(self) -> float:

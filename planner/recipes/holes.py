@@ -5,15 +5,19 @@ All hole kinds go through `hole_recipe`: it takes the hole's cylinders and cones
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from planner.cutting import point_length
 from planner.geometry import Bore, bores, stick_out
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.boring import circular, make
 from planner.recipes.drilling import Cylinder, drill_below, drill_for, spot
+from planner.recipes.fine import needs_finishing
 from planner.recipes.sinking import sink
 from planner.recipes.tapping import known_thread, tap_hole
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
+from shared.tables.load import hole_hints
 
 SMALL_CONE = 0.02
 """Mm: levels and diameters of a hole's steps that differ by less are the same."""
@@ -34,7 +38,7 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
     reach = stick_out(feature, view, document)
     extra = max(reach - (view.top - view.bottom), 0.0)
     seen, hidden = _in_sight(steps)
-    cylinders = _cylinders(feature, view, seen, extra, steps)
+    cylinders = [_as_noted(job, feature, hole) for hole in _cylinders(feature, view, seen, extra, steps)]
     if not cylinders:
         recipe.unplanned = "the hole has no cylinder in sight from this direction"
         return recipe
@@ -55,9 +59,26 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
         if cone.start > cone.end and not sink(recipe, job, feature.id, cone, name):
             return recipe
     tap_hole(recipe, job, feature, cylinders[0])
+    for hole in cylinders:
+        _ream_hint(recipe, feature, hole)
     if hidden:
         _say_hidden(recipe, feature, hidden)
     return recipe
+
+
+def _ream_hint(recipe: Recipe, feature: Feature, hole: Cylinder) -> None:
+    """Says where a hole without a tolerance has a dowel pin's diameter: whether it is reamed is the drawing's to say."""
+    pins = [h for h in hole_hints(hole.diameter) if h.use == "dowel"] if hole.grade is None else []
+    if pins:
+        recipe.findings.append(
+            Finding(
+                code="may_be_reamed",
+                message=f"{feature.id}: {pins[0].text}; it is not reamed",
+                hint="if it is to be reamed, say so in a notes file: [[tolerance]] diameter, grade",
+                faces=list(hole.faces),
+                features=[feature.id],
+            )
+        )
 
 
 def _steps(feature: Feature, view: View) -> list[Bore]:
@@ -181,7 +202,13 @@ def _own_shoulders(recipe: Recipe, rings: list[int]) -> None:
 
 
 def _with(hole: Cylinder, opened: float) -> Cylinder:
-    return Cylinder(**{**hole.__dict__, "opened": opened})
+    return replace(hole, opened=opened)
+
+
+def _as_noted(job: RecipeJob, feature: Feature, hole: Cylinder) -> Cylinder:
+    """The cylinder with the tolerance that the notes ask for."""
+    asked = job.notes.hole_grade(feature, hole.diameter)
+    return replace(hole, grade=asked[0], asked=asked[1]) if asked else hole
 
 
 def _spot(
@@ -192,7 +219,7 @@ def _spot(
     if first.floor not in ("through", "conical") and first.depth < point_length(first.diameter, 118.0) + 0.5:
         return
     own = drill_for(job, first.diameter, first.reach)
-    if own is None and not _needs_pilot(job, first):
+    if own is None and not needs_finishing(first) and not _needs_pilot(job, first):
         return
     if len(cylinders) == 1:
         mouth = (

@@ -21,7 +21,8 @@ def thread_for(feature: Feature, diameter: float, job: RecipeJob) -> str | None:
     for key, size in job.threads.items():
         if _is_size(key, diameter):
             return size
-    return None
+    note = job.notes.thread(feature, diameter)
+    return note.size if note else None
 
 
 def unused_threads(features: list[Feature], threads: dict[str, str]) -> list[str]:
@@ -79,14 +80,24 @@ def tap_hole(recipe: Recipe, job: RecipeJob, feature: Feature, hole: Cylinder) -
         return
     e1 = 0.0 if hole.through else run_out(row.P)
     height = hole.own_top - hole.bottom
+    note = job.notes.thread(feature, hole.diameter)
     depth = height - e1
+    if note and note.depth is not None and not (hole.through and note.depth >= height):
+        if note.depth > depth + 0.01 and not hole.through:
+            text = f"{feature.id}: {size} {note.depth:g} mm deep is asked for; {height:.1f} mm less the run-out of {e1:g} leave {depth:.1f}"
+            recipe.findings.append(
+                Finding(
+                    code="thread_too_deep", severity="warning", message=text, hint="drill deeper", features=[feature.id]
+                )
+            )
+        depth = min(depth, note.depth)
     if depth < row.P or (tool.LU is not None and hole.reach > tool.LU):
         message = f"{feature.id}: no room for {size}: {height:.1f} mm deep, run-out {e1:g} mm, tap reaches {tool.LU or 0:g} mm"
         recipe.findings.append(
             Finding(code="thread_not_planned", severity="warning", message=message, features=[feature.id])
         )
         return
-    past = 2.0 * row.P if hole.through else 0.0
+    past = 2.0 * row.P if hole.through and depth > height - 0.01 else 0.0
     because = [
         f"{row.size} tap, pitch {row.P:g} mm (ISO 261): the job names the thread; the hole's {hole.diameter:g} mm is its "
         f"tap drill {row.drill:g} mm ({row.source})",
@@ -94,7 +105,7 @@ def tap_hole(recipe: Recipe, job: RecipeJob, feature: Feature, hole: Cylinder) -
         + (
             f"{past:g} mm past the far face for the tap's lead"
             if past
-            else f"the hole is {e1:g} mm deeper (DIN 76-2, e1 normal)"
+            else f"the hole is {height - depth:g} mm deeper (DIN 76-2, e1 normal: {run_out(row.P):g} at least)"
         ),
         "straight down with the spindle in step with the feed",
     ]

@@ -23,6 +23,9 @@ Tools = Annotated[str, typer.Option(metavar="FILE", help="Cutter file (CSV or TO
 MachineFile = Annotated[
     str, typer.Option("--machine", metavar="FILE", help="Machine file (TOML or CSV); else an assumed machine.")
 ]
+NotesFile = Annotated[
+    str, typer.Option("--notes", metavar="FILE", help="What the drawing says: threads, tolerances, roughness.")
+]
 Strict = Annotated[bool, typer.Option(help="Exit with 1 if anything cannot be reached or planned, or a check fails.")]
 
 

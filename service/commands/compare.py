@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Axes, MachineFile, Material, Memory, Out, Solid, Timeout, Tools
+from service.commands.common import Axes, MachineFile, Material, Memory, NotesFile, Out, Solid, Timeout, Tools
 from service.errors import reported
 
 
@@ -20,6 +20,7 @@ def compare(
     tools: Tools = "",
     machine: MachineFile = "",
     thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
+    notes: NotesFile = "",
     out: Out = None,
     solid: Solid = None,
     timeout: Timeout = 120,
@@ -30,7 +31,7 @@ def compare(
         from service import run
 
         run.check_out(out)
-        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine)
+        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine, notes)
         limits = run.Limits(timeout, memory)
         document = run.compare_of(old, new, asked, limits, solid=solid, features_only=features_only)
         if out is not None:

@@ -6,7 +6,20 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Axes, MachineFile, Material, Memory, Out, Part, Solid, Strict, Timeout, Tools, end
+from service.commands.common import (
+    Axes,
+    MachineFile,
+    Material,
+    Memory,
+    NotesFile,
+    Out,
+    Part,
+    Solid,
+    Strict,
+    Timeout,
+    Tools,
+    end,
+)
 from service.errors import reported
 
 
@@ -18,6 +31,7 @@ def plan(
     tools: Tools = "",
     machine: MachineFile = "",
     thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
+    notes: NotesFile = "",
     out: Out = None,
     solid: Solid = None,
     strict: Strict = False,
@@ -29,7 +43,7 @@ def plan(
         from service import run
 
         run.check_out(out)
-        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine)
+        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine, notes)
         document = run.plan_of(part, solid, asked, run.Limits(timeout, memory))
         if out is not None:
             run.write(document.to_json(), out)
