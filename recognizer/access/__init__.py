@@ -1,0 +1,1 @@
+"""Access: which faces a cutter gets to, from which side, and what is in the way. `reach_of_snapshot` is the door."""

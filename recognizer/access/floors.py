@@ -1,0 +1,167 @@
+"""Floors: faces square to the direction. A flat cutter touches what the opening of the free region by its disc covers.
+
+The cutter's axis may stand wherever no obstacle above the floor is nearer than its radius; the floor is touched within its
+radius of such places. All of it is touched exactly where the disc fits beside every wall that rises from the floor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from shapely import STRtree
+from shapely.geometry.base import BaseGeometry
+
+from recognizer.access.overhead import Overhead, face_polygon
+from recognizer.access.scene import LEVEL_MM, UPRIGHT, Scene
+from recognizer.access.strips import ALONG, PULL_MM
+from recognizer.access.tangent import Arcs, Nodes, Segments
+
+Array = np.ndarray
+QUARTER = 24
+"""Chords of a quarter turn in buffers: 0.05 % of the radius off."""
+SLIVER_MM = 2e-3
+
+
+@dataclass
+class Floor:
+    """A face square to the direction: its outline, what is seen of it, its level, which nodes stand at its walls."""
+
+    face: int
+    level: float
+    outline: BaseGeometry
+    seen: BaseGeometry
+    hidden_by: list[int]
+    walls: Array = field(default_factory=lambda: np.empty(0, int))
+    shares: dict[float, float] = field(default_factory=dict)
+
+    @property
+    def seen_share(self) -> float:
+        """Share of the floor that is seen."""
+        return min(1.0, self.seen.area / self.outline.area) if self.outline.area > 0 else 0.0
+
+
+def floors_of(scene: Scene, overhead: Overhead) -> list[Floor]:
+    """All floors of a direction."""
+    pieces = scene.mesh.pieces
+    chosen = np.flatnonzero((scene.cosine > 1 - UPRIGHT**2) & ~pieces.curved)
+    first = np.searchsorted(pieces.side_piece, chosen)
+    out = []
+    for piece, level in zip(chosen, scene.side_a[first, 2], strict=True):
+        outline = face_polygon(scene, int(pieces.face[piece]))
+        seen, by = overhead.seen_part(outline, float(level))
+        out.append(Floor(int(pieces.face[piece]), float(level), outline, seen, by))
+    return out
+
+
+def wall_nodes(scene: Scene, floors: list[Floor]) -> Nodes:
+    """Nodes along the foot of every wall that rises from a floor, normals into the floor; sets `walls` of each floor."""
+    p, n, level, count = [], [], [], 0
+    for floor in floors:
+        points, normals = _feet(scene, floor)
+        floor.walls = np.arange(count, count + len(points))
+        count += len(points)
+        p.append(points)
+        n.append(normals)
+        level.append(np.full(len(points), floor.level + LEVEL_MM / 2))
+    if not p:
+        return Nodes(np.empty((0, 2)), np.empty((0, 2)), np.empty(0), np.empty(0))
+    return Nodes(np.concatenate(p), np.concatenate(n), np.concatenate(level), np.zeros(count))
+
+
+def _feet(scene: Scene, floor: Floor) -> tuple[Array, Array]:
+    snapshot = scene.mesh.snapshot
+    points, normals = [], []
+    for e in snapshot.face_edges[floor.face]:
+        if _rises(scene, e, floor):
+            p, n = _along(scene, e)
+            points.append(p)
+            normals.append(n)
+    if not points:
+        return np.empty((0, 2)), np.empty((0, 2))
+    p, n = np.concatenate(points), np.concatenate(normals)
+    front = p + 0.01 * n
+    inside = shapely.contains_xy(floor.outline, front[:, 0], front[:, 1])
+    n = np.where(inside[:, None], n, -n)
+    front = p + 0.01 * n
+    seen = shapely.contains_xy(floor.seen, front[:, 0], front[:, 1])
+    return p[seen], n[seen]
+
+
+def _rises(scene: Scene, edge: int, floor: Floor) -> bool:
+    """Whether the other face of an edge stands up from the floor."""
+    e = scene.mesh.snapshot.edges[edge]
+    if e.degenerate or len(e.faces) != 2:
+        return False
+    other = e.faces[0] if e.faces[1] == floor.face else e.faces[1]
+    if e.bend < 0:
+        return True
+    return e.bend == 0 and scene.tops[other] > floor.level + LEVEL_MM
+
+
+def _along(scene: Scene, edge: int) -> tuple[Array, Array]:
+    """Nodes along an edge and unit normals across it (either side)."""
+    e = scene.mesh.snapshot.edges[edge]
+    q = np.array(e.points) @ scene.axes[:, :2]
+    if e.curve == "circle" and e.centre is not None:
+        centre = np.array(e.centre) @ scene.axes[:, :2]
+        mid = (q[:-1] + q[1:]) / 2 - centre
+        out = np.concatenate([mid, q - centre])
+        out = out / np.maximum(np.linalg.norm(out, axis=1), 1e-12)[:, None]
+        return centre + out * e.radius, out
+    if len(q) == 2:
+        length = float(np.linalg.norm(q[1] - q[0]))
+        pull = min(0.25, PULL_MM / max(length, 1e-9))
+        t = np.clip(ALONG, pull, 1 - pull)[:, None]
+        p = q[0] + t * (q[1] - q[0])
+        way = (q[1] - q[0]) / max(length, 1e-12)
+        return p, np.tile([-way[1], way[0]], (len(p), 1))
+    way = q[1:] - q[:-1]
+    way = way / np.maximum(np.linalg.norm(way, axis=1), 1e-12)[:, None]
+    return (q[:-1] + q[1:]) / 2, np.stack([-way[:, 1], way[:, 0]], axis=1)
+
+
+class Obstacles:
+    """The outlines of the material above, as lines in the plane."""
+
+    def __init__(self, s: Segments, arcs: Arcs) -> None:
+        run = np.abs(s.a - s.b).max(axis=1) > 1e-7 if len(s) else np.empty(0, bool)
+        lines = [shapely.linestrings(np.stack([s.a[run], s.b[run]], axis=1)), shapely.points(s.a[~run])]
+        curves = [
+            shapely.linestrings(_arc_points(c, r, m, h))
+            for c, r, m, h in zip(arcs.centre, arcs.radius, arcs.middle, arcs.half, strict=True)
+        ]
+        self.shapes = np.concatenate([*lines, np.array(curves, object)])
+        self.top = np.concatenate([s.top[run], s.top[~run], arcs.top])
+        self.tree = STRtree(self.shapes)
+
+    def near(self, region: BaseGeometry, distance: float, level: float) -> Array:
+        """Obstacles within a distance of a region that rise above a level."""
+        k = self.tree.query(region, predicate="dwithin", distance=distance)
+        return self.shapes[np.sort(k[self.top[k] > level])]
+
+
+def _arc_points(centre: Array, radius: float, middle: float, half: float) -> Array:
+    a = middle + np.linspace(-half, half, max(3, int(np.ceil(half / 0.02)) + 1))
+    return centre + radius * np.stack([np.cos(a), np.sin(a)], axis=1)
+
+
+def touched_region(floor: Floor, obstacles: Obstacles, radius: float) -> BaseGeometry:
+    """What of a floor a flat cutter touches."""
+    near = obstacles.near(floor.seen, 2 * radius, floor.level + LEVEL_MM / 2)
+    if not len(near):
+        return floor.seen
+    blocked = shapely.line_merge(shapely.union_all(near)).buffer(radius - SLIVER_MM, quad_segs=QUARTER)
+    free = floor.seen.buffer(radius, quad_segs=QUARTER).difference(blocked)
+    return free.buffer(radius + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
+
+
+def touched_share(floor: Floor, obstacles: Obstacles, radius: float) -> float:
+    """Share of a floor that a flat cutter touches."""
+    if floor.seen.is_empty:
+        return 0.0
+    key = round(radius, 6)
+    if key not in floor.shares:
+        floor.shares[key] = touched_region(floor, obstacles, radius).area / floor.outline.area
+    return floor.shares[key]

@@ -1,0 +1,138 @@
+"""One direction: what of every face is seen, how large a cutter fits, and what is in the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from recognizer.access.floors import SLIVER_MM, Floor, Obstacles, floors_of, touched_region, touched_share, wall_nodes
+from recognizer.access.mesh import Mesh
+from recognizer.access.overhead import FRONT_MM, Overhead
+from recognizer.access.scene import LEVEL_MM, UPRIGHT, Scene
+from recognizer.access.strips import Strips, strips_of
+from recognizer.access.tangent import Fit, Nodes, Segments, largest_discs
+from shared.units import Vector
+
+Array = np.ndarray
+
+
+@dataclass
+class Crests:
+    """Facets of curved faces that lie square to the direction: face, area, level, largest radius, what hides them."""
+
+    face: Array
+    area: Array
+    level: Array
+    radius: Array
+    hidden: Array
+    by: Array
+
+
+@dataclass
+class Look:
+    """All that is known from one direction."""
+
+    scene: Scene
+    strips: Strips
+    fit: Fit
+    hidden: Array
+    floors: list[Floor]
+    foot_fit: Fit
+    crests: Crests
+    limit: float
+    segments: Segments
+    _obstacles: Obstacles | None = field(default=None, repr=False)
+
+    @property
+    def obstacles(self) -> Obstacles:
+        """Outlines for floors, made when first asked for."""
+        if self._obstacles is None:
+            self._obstacles = Obstacles(self.segments, self.scene.arcs)
+        return self._obstacles
+
+    def floor_fits(self, floor: Floor) -> float:
+        """Radius up to which a flat cutter touches all of a floor that is seen, by the walls that rise from it."""
+        return float(self.foot_fit.radius[floor.walls].min()) if len(floor.walls) else np.inf
+
+    def floor_share(self, floor: Floor, radius: float) -> float:
+        """Share of a floor that a flat cutter touches."""
+        if radius <= self.floor_fits(floor) + SLIVER_MM and radius <= self._beside(floor, radius) + SLIVER_MM:
+            return floor.seen_share
+        return touched_share(floor, self.obstacles, radius)
+
+    def _beside(self, floor: Floor, radius: float) -> float:
+        """Least disc at the walls that stand near a floor at its level, whether or not they rise from it."""
+        x0, y0, x1, y1 = floor.seen.bounds
+        s = self.strips
+        level = floor.level + LEVEL_MM / 2
+        band = s.band[s.strip]
+        p = s.nodes.p
+        near = (band[:, 0] <= level) & (band[:, 1] > level) & (self.hidden < 0)
+        near &= (p[:, 0] > x0 - radius) & (p[:, 0] < x1 + radius) & (p[:, 1] > y0 - radius) & (p[:, 1] < y1 + radius)
+        return float(self.fit.radius[near].min(initial=np.inf))
+
+    def floor_region(self, floor: Floor, radius: float):  # type: ignore[no-untyped-def]
+        """The region of a floor that a flat cutter touches."""
+        return touched_region(floor, self.obstacles, radius)
+
+
+def look(mesh: Mesh, d: Vector, limit: float) -> Look:
+    """Everything along one direction; discs larger than radius `limit` are not told apart."""
+    scene = Scene(mesh, d)
+    overhead = Overhead(scene)
+    strips = strips_of(scene)
+    front = strips.nodes.p + strips.nodes.n * (FRONT_MM + strips.nodes.slack[:, None])
+    hidden = overhead.over(front, strips.nodes.level)
+    floors = floors_of(scene, overhead)
+    feet = wall_nodes(scene, floors)
+    crests, crest_nodes = _crests(scene)
+    crests.hidden = overhead.over(crest_nodes.p[::4], crests.level)
+    seen = np.flatnonzero(hidden < 0)
+    nodes = _joined(strips.nodes.some(seen), feet, crest_nodes)
+    segments = _open(scene.segments, overhead)
+    found = largest_discs(nodes, segments, scene.arcs, limit)
+    parts = np.split(np.arange(len(nodes)), [len(seen), len(seen) + len(feet)])
+    seen_fit, foot_fit, crest_fit = (Fit(found.radius[k], found.face[k], found.across[k]) for k in parts)
+    count = len(hidden)
+    fit = Fit(np.zeros(count), np.full(count, -1), np.zeros(count))
+    fit.radius[seen] = np.minimum(seen_fit.radius, strips.cap[seen])
+    fit.face[seen], fit.across[seen] = seen_fit.face, seen_fit.across
+    _best_side(crests, crest_fit)
+    return Look(scene, strips, fit, hidden, floors, foot_fit, crests, limit, segments)
+
+
+def _open(segments: Segments, overhead: Overhead) -> Segments:
+    """Obstacles that are not under more material: a growing disc meets that material's own edge first."""
+    hidden = overhead.over((segments.a + segments.b) / 2, segments.top)
+    return segments.some(np.flatnonzero(hidden < 0))
+
+
+def _best_side(crests: Crests, fit: Fit) -> None:
+    if len(crests.face):
+        four = fit.radius.reshape(-1, 4)
+        best = four.argmax(axis=1)
+        crests.radius = four.max(axis=1)
+        crests.by = fit.face.reshape(-1, 4)[np.arange(len(best)), best]
+
+
+def _joined(*groups: Nodes) -> Nodes:
+    return Nodes(*(np.concatenate([getattr(g, name) for g in groups]) for name in ("p", "n", "level", "slack")))
+
+
+def _crests(scene: Scene) -> tuple[Crests, Nodes]:
+    """Facets square to the direction; a cutter may come to them from four sides."""
+    pieces = scene.mesh.pieces
+    k = np.flatnonzero(pieces.curved & (scene.cosine >= 1 - UPRIGHT**2))
+    first = np.searchsorted(pieces.side_piece, k)
+    middle = scene.side_a[first[:, None] + np.arange(3)].mean(axis=1) if len(k) else np.empty((0, 3))
+    sides = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
+    empty = np.full(len(k), -1)
+    crests = Crests(pieces.face[k], pieces.area[k], middle[:, 2], np.full(len(k), np.inf), empty, empty)
+    nodes = Nodes(
+        np.repeat(middle[:, :2], 4, axis=0),
+        np.tile(sides, (len(k), 1)),
+        np.repeat(middle[:, 2], 4),
+        np.repeat(pieces.deviation[k], 4),
+    )
+    return crests, nodes

@@ -1,0 +1,102 @@
+"""Snapshot, features and cutters -> reach document: the stages, read top to bottom."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from recognizer.access.accuracy import accuracy_of
+from recognizer.access.cutters import Shop
+from recognizer.access.directions import candidates
+from recognizer.access.document import direction_of, face_reach, feature_reach, findings_of
+from recognizer.access.judge import Judge, Said
+from recognizer.access.look import Look, look
+from recognizer.access.mesh import mesh_of
+from recognizer.access.together import touched_together
+from recognizer.frame import frame_of
+from recognizer.snapshot import Snapshot
+from shared.cutters import CutterTable, default_cutters
+from shared.features import FeaturesDocument
+from shared.plan import Tool
+from shared.reach import FaceReach, ReachDocument, ReachLimits, Verdict
+from shared.units import Vector
+
+
+def reach_of_snapshot(
+    snapshot: Snapshot,
+    features: FeaturesDocument,
+    table: CutterTable | None = None,
+    directions: Sequence[Vector] | None = None,
+    limits: ReachLimits | None = None,
+    axes: int = 3,
+) -> ReachDocument:
+    """The reach document of a part that is read and recognised. No kernel from here on."""
+    limits = limits or ReachLimits()
+    table = table or default_cutters()
+    shop = Shop(table, limits)
+    cutters = shop.spread()
+    chosen = candidates(frame_of(snapshot), features, directions, axes)
+    mesh = mesh_of(snapshot)
+    looks = [look(mesh, d, shop.largest) for d, _ in chosen]
+    judges = [Judge(one, shop, cutters) for one in looks]
+    said = [judge.faces() for judge in judges]
+    names = [name_of(d) for d, _ in chosen]
+    faces = _faces(snapshot, features, looks, judges, said, cutters, shop, names)
+    owned = feature_reach(features, faces, limits, {t.id: t for t in table.tools})
+    voids = {i for f in features.features if f.kind == "enclosed_void" for i in f.faces}
+    areas = [f.area for f in snapshot.faces]
+    return ReachDocument(
+        part=features.part,
+        verdict=_verdict(faces),
+        tools=table.name,
+        limits=limits,
+        directions=[direction_of(d, source, one, areas) for (d, source), one in zip(chosen, said, strict=True)],
+        cutters=cutters,
+        faces=faces,
+        features=owned,
+        findings=findings_of(owned, faces, voids),
+        accuracy=accuracy_of(looks),
+    )
+
+
+def _faces(
+    snapshot: Snapshot,
+    features: FeaturesDocument,
+    looks: list[Look],
+    judges: list[Judge],
+    said: list[dict[int, Said]],
+    cutters: list[Tool],
+    shop: Shop,
+    names: list[str],
+) -> list[FaceReach]:
+    owner = {i: f.id for f in features.features for i in f.faces}
+    inexact = set().union(*(one.scene.inexact for one in looks)) if looks else set()
+    out = []
+    for face in snapshot.faces:
+        views = [(k, one[face.index]) for k, one in enumerate(said) if face.index in one]
+        best = max((one.touched for _, one in views), default=0.0)
+        partly = [k for k, one in views if one.touched > 0]
+        union = best
+        if best < 1 - shop.limits.share and len(partly) > 1:
+            union = max(best, touched_together(face.index, [(looks[k], judges[k]) for k in partly]))
+        exact = face.index not in inexact
+        out.append(
+            face_reach(
+                face.index, face.kind, face.area, owner.get(face.index), views, union, exact, cutters, shop, names
+            )
+        )
+    return out
+
+
+def _verdict(faces: list[FaceReach]) -> Verdict:
+    for verdict in ("not_reached", "warning"):
+        if any(f.verdict == verdict for f in faces):
+            return verdict  # type: ignore[return-value]
+    return "reached"
+
+
+def name_of(d: Vector) -> str:
+    """'+z' along an axis of the file, else the vector."""
+    for axis, value in zip("xyz", d, strict=True):
+        if abs(abs(value) - 1) < 1e-6:
+            return ("+" if value > 0 else "-") + axis
+    return "(" + ", ".join(f"{v:.3f}".rstrip("0").rstrip(".") for v in d) + ")"
