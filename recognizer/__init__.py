@@ -1,10 +1,10 @@
-"""STEP -> features. `recognize(path)` is the whole of it."""
+"""STEP -> features, and what of the part cutters reach. `recognize(path)` and `reach(path)` are the whole of it."""
 
 from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["recognize"]
+__all__ = ["reach", "recognize"]
 
 
 def __getattr__(name: str) -> Any:
@@ -12,4 +12,8 @@ def __getattr__(name: str) -> Any:
         from recognizer.pipeline import recognize
 
         return recognize
+    if name == "reach":
+        from recognizer.access import reach
+
+        return reach
     raise AttributeError(name)

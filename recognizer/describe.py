@@ -9,8 +9,8 @@ from shapely import Point, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.bodies import candidate_directions, read
+from recognizer.ceilings import ceilings
 from recognizer.outline import Outline, Plane2, between_walls, box_polygon, edge_lines, face_polygon
-from recognizer.reach import ceilings
 from recognizer.rule import Claim, Context
 from recognizer.side_views import side_views
 from recognizer.vector import dot, neg

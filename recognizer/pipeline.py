@@ -30,6 +30,13 @@ def recognize(path: str | Path, *, solid: int | None = None, tol: Tolerances = D
     its kin; runs in this process, so a file that crashes the kernel takes the process with it (the service reads in
     a worker).
     """
+    return read_part(path, solid=solid, tol=tol)[1]
+
+
+def read_part(
+    path: str | Path, *, solid: int | None = None, tol: Tolerances = DEFAULT
+) -> tuple[Snapshot, FeaturesDocument]:
+    """Snapshot and features document of a STEP file, for what is asked of the part itself; errors as `recognize`."""
     from recognizer.kernel.read import read_solid
     from recognizer.kernel.snapshot import snapshot_of
 
@@ -49,7 +56,7 @@ def recognize(path: str | Path, *, solid: int | None = None, tol: Tolerances = D
     findings = list(document.findings)
     if read.loose_faces:
         findings.insert(0, _loose(read.loose_faces))
-    return document.model_copy(update={"part": part, "findings": findings})
+    return snapshot, document.model_copy(update={"part": part, "findings": findings})
 
 
 def _loose(count: int) -> Finding:

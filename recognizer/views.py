@@ -11,10 +11,10 @@ from math import degrees, hypot
 
 from recognizer.blends import is_floor_radius
 from recognizer.bodies import Reading, candidate_directions, is_convex, read
+from recognizer.ceilings import ceilings
 from recognizer.extents import extents
 from recognizer.gaps import circles_of, widest_cutter
 from recognizer.outline import Outline, Plane2, Run, convex_outline, traced_outline
-from recognizer.reach import ceilings
 from recognizer.rule import Context
 from recognizer.tilts import tilt
 from recognizer.vector import dot

@@ -17,6 +17,7 @@ from shared.errors import SidewiseError, UsageError
 from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
 from shared.quote import QuoteDocument
+from shared.reach import ReachDocument
 from shared.shop.machine import load_machine
 from shared.shop.rates import load_rates
 from shared.wire import Document
@@ -164,6 +165,7 @@ def schema_of(name: str) -> str:
     documents: dict[str, type[Document]] = {
         "features": FeaturesDocument,
         "plan": PlanDocument,
+        "reach": ReachDocument,
         "compare": CompareDocument,
         "quote": QuoteDocument,
     }

@@ -39,6 +39,25 @@ def features_json(path: str, solid: int | None) -> str:
     return recognize(path, solid=solid).to_json()
 
 
+def reach_json(
+    path: str, solid: int | None, sides: list[Vector], tools: str | None, ids: list[str], limits: str, axes: int
+) -> str:
+    """The reach document of a STEP file as JSON text. Runs in the worker."""
+    from recognizer import reach
+    from shared.cutters import load_cutters
+    from shared.reach import ReachLimits
+
+    return reach(
+        path,
+        solid=solid,
+        table=load_cutters(tools),
+        cutters=ids or None,
+        directions=sides or None,
+        limits=ReachLimits.from_json(limits),
+        axes=axes,
+    ).to_json()
+
+
 def stock_box(path: str, frame: list[Vector]) -> tuple[Box, float]:
     """Box of a stock file along the part's axes, and the share of it that the stock fills. Runs in the worker."""
     from recognizer.kernel.extent import read_box

@@ -42,7 +42,9 @@ class ReachLimits(Document):
     fail: float = Field(10.0, gt=0, description="milling: beyond this the cutter does not count")
     drill_warn: float = Field(10.0, gt=0, description="drills and reamers: from here on a warning")
     drill_fail: float = Field(30.0, gt=0, description="drills and reamers: beyond this the cutter does not count")
-    share: float = Field(0.001, ge=0, lt=1, description="share of a face that may stay untouched and still counts as none")
+    share: float = Field(
+        0.001, ge=0, lt=1, description="share of a face that may stay untouched and still counts as none"
+    )
 
 
 class Blocker(Document):
@@ -68,7 +70,8 @@ class FaceView(Document):
     lies: Lie = Field(description="how the face lies to the direction")
     seen: float
     fits: float | None = Field(
-        None, description="diameter of the largest flat cutter that touches all that is seen, by shape alone; null: no limit"
+        None,
+        description="diameter of the largest flat cutter that touches all that is seen, by shape alone; null: no limit",
     )
     largest: str | None = Field(None, description="id of the largest cutter of the file that touches all of the face")
     stick_out: float | None = Field(None, description="mm below its holder that this cutter needs, or the best one")
@@ -85,10 +88,14 @@ class FaceReach(Document):
     surface: str
     area: float
     verdict: Verdict
-    touched: float = Field(description="share touched from all directions together; a lower bound where `exact` is false")
+    touched: float = Field(
+        description="share touched from all directions together; a lower bound where `exact` is false"
+    )
     exact: bool = Field(True, description="no sampling and no facets took part in this face's figures")
     best: int | None = Field(None, description="index in `directions` of the best view")
-    cutter: str | None = Field(None, description="id of the largest cutter from the best direction that touches all of it")
+    cutter: str | None = Field(
+        None, description="id of the largest cutter from the best direction that touches all of it"
+    )
     reasons: list[str] = Field(default_factory=list, description="in plain words, where it is not reached or only just")
     views: list[FaceView] = Field(default_factory=list, description="the directions from which any of it is seen")
 

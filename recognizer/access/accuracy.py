@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import cos, pi
+
 from recognizer.access.floors import QUARTER
 from recognizer.access.look import Look
 from shared.reach import Accuracy
@@ -18,10 +20,10 @@ def accuracy_of(looks: list[Look]) -> Accuracy:
     spacing = max((one.scene.spacing for one in looks), default=0.0)
     error = max((one.scene.deviation for one in looks), default=0.0)
     radius = max((one.limit for one in looks), default=0.0)
-    buffers = radius * (1 - __import__("math").cos(3.14159265 / 4 / QUARTER))
+    buffers = radius * (1 - cos(pi / 4 / QUARTER))
     return Accuracy(
         method=METHOD,
         resolution_mm=spacing,
         error_mm=max(error, buffers),
-        share_error=0.01 if spacing == 0 else 0.05,
+        share_error=0.01 if spacing == 0 else 0.08,
     )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
 
 from shared.cutters import CutterTable
+from shared.errors import UsageError
 from shared.plan import Tool
 from shared.reach import ReachLimits
 
@@ -69,7 +71,7 @@ class Shop:
         fit = [
             t
             for t, length in zip(self.mills, self.length, strict=True)
-            if t.DC / 2 <= radius + 1e-3 and length >= depth - 1e-6
+            if radius + 1e-3 >= t.DC / 2 and length >= depth - 1e-6
         ]
         return min(fit, key=lambda t: (-t.DC, usable_length(t), t.id)) if fit else None
 
@@ -77,9 +79,10 @@ class Shop:
         """A drill, reamer or boring tool that makes a cylinder of this diameter so deep."""
         for tool in self.table.of(*DRILLS):
             top = tool.DCX if tool.kind == "boring_tool" and tool.DCX else tool.DC
-            if tool.DC - SIZE_MM <= diameter <= top + SIZE_MM and min(
-                usable_length(tool), self.limits.drill_fail * diameter
-            ) >= depth:
+            if (
+                tool.DC - SIZE_MM <= diameter <= top + SIZE_MM
+                and min(usable_length(tool), self.limits.drill_fail * diameter) >= depth
+            ):
                 return tool
         return None
 
@@ -92,6 +95,15 @@ class Shop:
             if tool.SIG and abs(tool.SIG - angle) <= ANGLE_DEG and fits and usable_length(tool) >= depth:
                 return tool
         return None
+
+    def named(self, ids: Sequence[str]) -> list[Tool]:
+        """These cutters. Raises UsageError for one that the table does not hold."""
+        known = {t.id: t for t in self.table.tools}
+        for name in ids:
+            if name not in known:
+                hint = f"known, among others: {', '.join(list(known)[:8])}"
+                raise UsageError(f"The cutter table has no cutter '{name}'.", hint, "--cutters")
+        return [known[name] for name in ids]
 
     def spread(self) -> list[Tool]:
         """Ten flat end mills of usual sizes, the longest of each, largest first."""

@@ -30,7 +30,7 @@ def face_view(k: int, one: Said, cutters: Sequence[Tool], shop: Shop) -> FaceVie
         direction=k,
         lies=one.lies,  # type: ignore[arg-type]
         seen=min(1.0, one.seen),
-        fits=2 * one.fits if one.fits < shop.largest else None,
+        fits=2 * one.fits if one.fits < 1.2 * shop.largest else None,
         largest=one.largest.id if one.largest else None,
         stick_out=one.depth if one.seen > 0 else None,
         touched=min(1.0, one.touched),

@@ -14,14 +14,14 @@ from shapely import STRtree
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.access.overhead import Overhead, face_polygon
-from recognizer.access.scene import LEVEL_MM, UPRIGHT, Scene
+from recognizer.access.scene import FOOT_MM, LEVEL_MM, UPRIGHT, Scene
 from recognizer.access.strips import ALONG, PULL_MM
 from recognizer.access.tangent import Arcs, Nodes, Segments
 
 Array = np.ndarray
 QUARTER = 24
 """Chords of a quarter turn in buffers: 0.05 % of the radius off."""
-SLIVER_MM = 2e-3
+SLIVER_MM = 5e-4
 
 
 @dataclass
@@ -64,7 +64,7 @@ def wall_nodes(scene: Scene, floors: list[Floor]) -> Nodes:
         count += len(points)
         p.append(points)
         n.append(normals)
-        level.append(np.full(len(points), floor.level + LEVEL_MM / 2))
+        level.append(np.full(len(points), floor.level + FOOT_MM))
     if not p:
         return Nodes(np.empty((0, 2)), np.empty((0, 2)), np.empty(0), np.empty(0))
     return Nodes(np.concatenate(p), np.concatenate(n), np.concatenate(level), np.zeros(count))
@@ -149,7 +149,7 @@ def _arc_points(centre: Array, radius: float, middle: float, half: float) -> Arr
 
 def touched_region(floor: Floor, obstacles: Obstacles, radius: float) -> BaseGeometry:
     """What of a floor a flat cutter touches."""
-    near = obstacles.near(floor.seen, 2 * radius, floor.level + LEVEL_MM / 2)
+    near = obstacles.near(floor.seen, 2 * radius, floor.level + FOOT_MM)
     if not len(near):
         return floor.seen
     blocked = shapely.line_merge(shapely.union_all(near)).buffer(radius - SLIVER_MM, quad_segs=QUARTER)

@@ -108,7 +108,9 @@ class Judge:
         for f in np.unique(s.face).tolist():
             kind = self.scene.mesh.snapshot.faces[f].kind
             lies = ("slope" if kind == "plane" else "round") if leans[f] else "wall"
-            one = Said(float(seen[f]), float(touched[f]), float(fits[f]), float(depth[f]), lies, [float(b[f]) for b in by])
+            one = Said(
+                float(seen[f]), float(touched[f]), float(fits[f]), float(depth[f]), lies, [float(b[f]) for b in by]
+            )
             said[f] = one
             if one.seen > 0:
                 self._largest(f, one)
@@ -118,15 +120,25 @@ class Judge:
         """The largest mill, or the drill of the bore's or cone's own shape."""
         if one.seen > 1 - self.shop.limits.share:
             one.largest = self._deep_enough(face, one)
+        self._by_form(face, one)
+
+    def _by_form(self, face: int, one: Said) -> None:
+        """Bores and cones: the drill or countersink that makes them, where a mill does not or is slender."""
         surface = self.scene.mesh.snapshot.faces[face].surface
-        if not surface.hollow or surface.kind not in ("cylinder", "cone") or one.lies != ("wall", "round")[surface.kind == "cone"]:
+        if (
+            not surface.hollow
+            or surface.kind not in ("cylinder", "cone")
+            or one.lies != ("wall", "round")[surface.kind == "cone"]
+        ):
             return
         along = abs(sum(a * b for a, b in zip(surface.axis, self.scene.d, strict=True)))
         if along < 1 - UPRIGHT**2 or self.scene.mesh.snapshot.faces[face].span < 300:
             return
         own = np.flatnonzero(self.strips.face == face)
         nodes = np.isin(self.strips.strip, own) & (self.look.hidden < 0)
+        # A cutter of the face's own form is not stopped by the face itself.
         free = self.look.fit.radius[nodes] >= self.strips.cap[nodes] - 2 * FIT_MM
+        free |= self.look.fit.face[nodes] == face
         if not free.any():
             return
         if surface.kind == "cylinder":
@@ -137,7 +149,8 @@ class Judge:
         if one.form is not None:
             share = one.seen * float(free.mean())
             one.touched = max(one.touched, share)
-            if one.largest is None and share > 1 - self.shop.limits.share:
+            slender = one.largest is None or one.depth > self.shop.limits.warn * one.largest.DC
+            if slender and share > 1 - self.shop.limits.share:
                 one.largest = one.form
 
     def _ends(self, face: int) -> tuple[float, float]:

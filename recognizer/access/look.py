@@ -9,7 +9,7 @@ import numpy as np
 from recognizer.access.floors import SLIVER_MM, Floor, Obstacles, floors_of, touched_region, touched_share, wall_nodes
 from recognizer.access.mesh import Mesh
 from recognizer.access.overhead import FRONT_MM, Overhead
-from recognizer.access.scene import LEVEL_MM, UPRIGHT, Scene
+from recognizer.access.scene import FOOT_MM, UPRIGHT, Scene
 from recognizer.access.strips import Strips, strips_of
 from recognizer.access.tangent import Fit, Nodes, Segments, largest_discs
 from shared.units import Vector
@@ -65,7 +65,7 @@ class Look:
         """Least disc at the walls that stand near a floor at its level, whether or not they rise from it."""
         x0, y0, x1, y1 = floor.seen.bounds
         s = self.strips
-        level = floor.level + LEVEL_MM / 2
+        level = floor.level + FOOT_MM
         band = s.band[s.strip]
         p = s.nodes.p
         near = (band[:, 0] <= level) & (band[:, 1] > level) & (self.hidden < 0)
@@ -91,13 +91,13 @@ def look(mesh: Mesh, d: Vector, limit: float) -> Look:
     seen = np.flatnonzero(hidden < 0)
     nodes = _joined(strips.nodes.some(seen), feet, crest_nodes)
     segments = _open(scene.segments, overhead)
-    found = largest_discs(nodes, segments, scene.arcs, limit)
+    cap = np.concatenate([strips.cap[seen], np.full(len(feet) + len(crest_nodes), np.inf)])
+    found = largest_discs(nodes, segments, scene.arcs, limit, cap)
     parts = np.split(np.arange(len(nodes)), [len(seen), len(seen) + len(feet)])
     seen_fit, foot_fit, crest_fit = (Fit(found.radius[k], found.face[k], found.across[k]) for k in parts)
     count = len(hidden)
     fit = Fit(np.zeros(count), np.full(count, -1), np.zeros(count))
-    fit.radius[seen] = np.minimum(seen_fit.radius, strips.cap[seen])
-    fit.face[seen], fit.across[seen] = seen_fit.face, seen_fit.across
+    fit.radius[seen], fit.face[seen], fit.across[seen] = seen_fit.radius, seen_fit.face, seen_fit.across
     _best_side(crests, crest_fit)
     return Look(scene, strips, fit, hidden, floors, foot_fit, crests, limit, segments)
 

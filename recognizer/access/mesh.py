@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from recognizer.snapshot import Edge, Snapshot
+from shared.units import Vector
 
 Array = np.ndarray
 
@@ -96,7 +97,9 @@ def _chords(edges: list[Edge]) -> Chords:
     a, b = points[k], points[k + 1]
     length = np.linalg.norm(b - a, axis=1)
     # A chord's rise over an arc that turns by a: L a / 8. Free curves turn at most about 0.2 rad a chord.
-    turn = np.array([length_ / max(e.radius, 1e-9) if e.radius else 0.2 for e, length_ in zip(edges, _steps(edges), strict=True)])
+    turn = np.array(
+        [length_ / max(e.radius, 1e-9) if e.radius else 0.2 for e, length_ in zip(edges, _steps(edges), strict=True)]
+    )
     deviation = np.where(kinds[owner] == 0, 0.0, length * np.minimum(turn[owner], 0.4) / 8)
     return Chords(a, b, np.array([e.index for e in edges])[owner], kinds[owner], deviation)
 
@@ -108,7 +111,8 @@ def _steps(edges: list[Edge]) -> list[float]:
 def _circles(edges: list[Edge]) -> Circles:
     round_ = [e for e in edges if e.curve == "circle" and e.centre is not None and e.axis is not None]
     vectors = [
-        np.array([getattr(e, name) for e in round_]).reshape(-1, 3) for name in ("centre", "axis", "start", "end", "middle")
+        np.array([getattr(e, name) for e in round_]).reshape(-1, 3)
+        for name in ("centre", "axis", "start", "end", "middle")
     ]
     radius = np.array([e.radius for e in round_])
     full = np.linalg.norm(vectors[2] - vectors[3], axis=1) < 1e-4
@@ -138,7 +142,9 @@ def _largest_radius(triangles: Array, s: object) -> float:
 
 
 def _pieces(snapshot: Snapshot, deviation: Array) -> Pieces:
-    face, normal, area, curved, sides, a, b = [], [], [], [], [], [], []
+    face, normal, area, sides = [], [], [], []
+    a: list[Vector] = []
+    b: list[Vector] = []
     count = 0
     for f in snapshot.faces:
         if f.kind != "plane":

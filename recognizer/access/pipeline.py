@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from recognizer.access.accuracy import accuracy_of
 from recognizer.access.cutters import Shop
@@ -13,12 +14,36 @@ from recognizer.access.look import Look, look
 from recognizer.access.mesh import mesh_of
 from recognizer.access.together import touched_together
 from recognizer.frame import frame_of
+from recognizer.pipeline import read_part
 from recognizer.snapshot import Snapshot
 from shared.cutters import CutterTable, default_cutters
 from shared.features import FeaturesDocument
 from shared.plan import Tool
 from shared.reach import FaceReach, ReachDocument, ReachLimits, Verdict
 from shared.units import Vector
+
+MORE = 1.25
+"""Discs are measured up to this many times the largest cutter."""
+
+
+def reach(
+    path: str | Path,
+    *,
+    solid: int | None = None,
+    table: CutterTable | None = None,
+    cutters: Sequence[str] | None = None,
+    directions: Sequence[Vector] | None = None,
+    limits: ReachLimits | None = None,
+    axes: int = 3,
+) -> ReachDocument:
+    """Reach document of a STEP file.
+
+    table: the shop's cutters, or the default table. cutters: ids of those whose shares are written out. directions: unit
+    vectors from the part towards the tool, instead of all candidates; axes 5 adds a sampled sphere. Raises as
+    `recognize`, and UsageError for a cutter that the table does not hold.
+    """
+    snapshot, features = read_part(path, solid=solid)
+    return reach_of_snapshot(snapshot, features, table, directions, limits, axes, cutters)
 
 
 def reach_of_snapshot(
@@ -28,15 +53,16 @@ def reach_of_snapshot(
     directions: Sequence[Vector] | None = None,
     limits: ReachLimits | None = None,
     axes: int = 3,
+    ids: Sequence[str] | None = None,
 ) -> ReachDocument:
     """The reach document of a part that is read and recognised. No kernel from here on."""
     limits = limits or ReachLimits()
     table = table or default_cutters()
     shop = Shop(table, limits)
-    cutters = shop.spread()
+    cutters = shop.named(ids) if ids else shop.spread()
     chosen = candidates(frame_of(snapshot), features, directions, axes)
     mesh = mesh_of(snapshot)
-    looks = [look(mesh, d, shop.largest) for d, _ in chosen]
+    looks = [look(mesh, d, MORE * shop.largest) for d, _ in chosen]
     judges = [Judge(one, shop, cutters) for one in looks]
     said = [judge.faces() for judge in judges]
     names = [name_of(d) for d, _ in chosen]

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import shapely
+from shapely import STRtree
 
 from recognizer.access.mesh import Mesh
 from recognizer.access.tangent import Arcs, Segments
@@ -19,12 +21,29 @@ from shared.units import Vector
 Array = np.ndarray
 LEVEL_MM = 0.01
 """Levels closer than this are one."""
+FOOT_MM = 1e-4
+"""A cutter on a floor is looked at this far above it, so that the foot of a leaning wall is in its way."""
 BANDS = 48
 """Most bands between levels; beyond that neighbouring levels are taken together, and the document says how far apart."""
 LEAN_ROWS = 12
 """Rows over the whole height where anything leans."""
 UPRIGHT = 1e-4
 """Cosines below this are upright (0.006 degrees)."""
+
+
+FEW_BREAKS = 7
+"""So few levels are all looked at on every face."""
+NEAR_MM = 25.0
+"""Edges nearer to a face than this count for its bands."""
+
+
+@dataclass(frozen=True)
+class Merged:
+    """By (face, band): whether the band stands for its group, and bottom and top of the group."""
+
+    chosen: Array
+    bottom: Array
+    top: Array
 
 
 @dataclass
@@ -168,7 +187,7 @@ class Scene:
         """Tops of edges from which a leaning face rises: just above the edge its cut lies on the edge."""
         pair = self.mesh.edge_faces[edge]
         rises = self._leans_up[pair] & (self.tops[pair] > top[:, None] + LEVEL_MM)
-        return np.where(rises.any(axis=1), top + LEVEL_MM, top)
+        return np.where(rises.any(axis=1), top + 2 * FOOT_MM, top)
 
     @cached_property
     def _leans_up(self) -> Array:
@@ -192,7 +211,15 @@ class Scene:
         k = one[up[one] != up[two]]
         a, b, owner = self.side_a[k], self.side_b[k], pieces.side_piece[k]
         top = np.maximum(a[:, 2], b[:, 2])
-        return a[:, :2], b[:, :2], top, pieces.face[owner], pieces.deviation[owner], np.full(len(k), -np.inf), b[:, 2] - a[:, 2]
+        return (
+            a[:, :2],
+            b[:, :2],
+            top,
+            pieces.face[owner],
+            pieces.deviation[owner],
+            np.full(len(k), -np.inf),
+            b[:, 2] - a[:, 2],
+        )
 
     def _cuts(self) -> tuple[Array, ...]:
         """Cuts through leaning pieces at the rows' levels; each counts from the row below it up to its own."""
@@ -202,8 +229,49 @@ class Scene:
         face, off = self.mesh.pieces.face[owner], self.mesh.pieces.deviation[owner]
         return a, b, self.rows[row] + 1e-4, face, off, below + 1e-4, np.zeros(len(a))
 
-    def slices(self, pieces: Array, levels: Array) -> tuple[Array, Array, Array, Array]:
-        """Cuts of pieces at levels: (piece, index of level, start (n, 2), end (n, 2)) of each straight cut."""
+    @cached_property
+    def rows_of_bands(self) -> Array:
+        """The level in the middle of each band."""
+        return self.bands.mean(axis=1)
+
+    @cached_property
+    def merged(self) -> Merged:
+        """Bands taken together for each face where nothing near it begins or ends between them."""
+        count = len(self.breaks)
+        keep = np.ones((len(self.mesh.snapshot.faces), count), bool)
+        if count > FEW_BREAKS:
+            keep = self._kept_breaks()
+        index = np.arange(count)
+        below = np.maximum.accumulate(np.where(keep, index, 0), axis=1)[:, :-1]
+        above = np.minimum.accumulate(np.where(keep, index, count - 1)[:, ::-1], axis=1)[:, ::-1][:, 1:]
+        bottom, top = self.breaks[below], self.breaks[above]
+        middle = (bottom + top) / 2
+        return Merged((self.breaks[:-1] <= middle) & (middle < self.breaks[1:]), bottom, top)
+
+    def _kept_breaks(self) -> Array:
+        """(faces, breaks) whether an edge near the face's box begins, ends or lies at the break."""
+        faces = self.mesh.pieces.face[self.mesh.pieces.side_piece]
+        count = len(self.mesh.snapshot.faces)
+        low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
+        np.minimum.at(low, faces, self.side_a[:, :2])
+        np.maximum.at(high, faces, self.side_a[:, :2])
+        a, b = self.chord_a, self.chord_b
+        lines = np.minimum(a, b)[:, :2], np.maximum(a, b)[:, :2]
+        tree = STRtree(shapely.box(lines[0][:, 0], lines[0][:, 1], lines[1][:, 0], lines[1][:, 1]))
+        ok = np.flatnonzero(np.isfinite(low[:, 0]))
+        near = shapely.box(*(low[ok] - NEAR_MM).T, *(high[ok] + NEAR_MM).T)
+        face, chord = tree.query(near)
+        keep = np.zeros((count, len(self.breaks)), bool)
+        keep[:, [0, -1]] = True
+        for z in (a[chord, 2], b[chord, 2]):
+            keep[ok[face], _nearest(self.breaks, z)] = True
+        return keep
+
+    def slices(self, pieces: Array, levels: Array, allowed: Array | None = None) -> tuple[Array, Array, Array, Array]:
+        """Cuts of pieces at levels: (piece, index of level, start (n, 2), end (n, 2)) of each straight cut.
+
+        allowed: (faces, levels), which levels are wanted of which face.
+        """
         wanted = np.zeros(len(self.mesh.pieces.face), bool)
         wanted[pieces] = True
         side = np.flatnonzero(wanted[self.mesh.pieces.side_piece])
@@ -213,6 +281,9 @@ class Scene:
         count = np.maximum(last - first, 0)
         k = np.repeat(side, count)
         row = np.repeat(first, count) + _counting(count)
+        if allowed is not None:
+            wanted = allowed[self.mesh.pieces.face[self.mesh.pieces.side_piece[k]], row]
+            k, row = k[wanted], row[wanted]
         return self.paired(k, row, levels[row] if len(row) else np.empty(0))
 
     def paired(self, side: Array, row: Array, level: Array) -> tuple[Array, Array, Array, Array]:
@@ -228,11 +299,19 @@ class Scene:
         # Crossings of one piece at one level come in pairs; an odd one (a level that grazes a corner) is left out.
         key = owner.astype(np.int64) * (int(row.max()) + 1 if len(row) else 1) + row
         start = np.concatenate([[True], np.diff(key) != 0]) if len(key) else np.empty(0, bool)
-        place = np.arange(len(key)) - np.maximum.accumulate(np.where(start, np.arange(len(key)), 0)) if len(key) else key
+        place = (
+            np.arange(len(key)) - np.maximum.accumulate(np.where(start, np.arange(len(key)), 0)) if len(key) else key
+        )
         lead = np.flatnonzero(place % 2 == 0)
         lead = lead[lead + 1 < len(key)]
         lead = lead[key[lead] == key[lead + 1]]
         return owner[lead], row[lead], p[lead], p[lead + 1]
+
+
+def _nearest(levels: Array, z: Array) -> Array:
+    """Index of the level nearest to each z."""
+    at = np.clip(np.searchsorted(levels, z), 1, len(levels) - 1)
+    return np.where(z - levels[at - 1] < levels[at] - z, at - 1, at)
 
 
 def _counting(count: Array) -> Array:

@@ -14,11 +14,13 @@ from recognizer.access.scene import UPRIGHT, Scene
 from recognizer.access.tangent import Nodes
 
 Array = np.ndarray
-ALONG = np.array([0.0, 0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.94, 0.97, 0.99, 1.0])
+ALONG = np.array(
+    [0.0, 0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.94, 0.97, 0.99, 1.0]
+)
 """Nodes along a strip of a plane face, as shares of its length: closer at the ends, where corners are."""
 FACET_NODES = 7
 """Most nodes along a strip of a facet; they stand a fortieth of the part apart."""
-PULL_MM = 1e-4
+PULL_MM = 1e-3
 """End nodes stand this far inside their strip, so that a corner has two sides."""
 
 
@@ -64,18 +66,28 @@ def strips_of(scene: Scene) -> Strips:
     wanted = (np.abs(scene.cosine) < 1 - UPRIGHT**2) & (scene.cosine > -UPRIGHT)
     low, high = _spans(scene)
     found = [
-        _cut(scene, np.flatnonzero(wanted & ~scene.leaning), scene.bands, low, high),
+        _standing(scene, np.flatnonzero(wanted & ~scene.leaning), low, high),
         _cut(scene, np.flatnonzero(wanted & scene.leaning), scene.fine_bands, low, high),
     ]
     missed = np.setdiff1d(np.flatnonzero(wanted), np.concatenate([f[0] for f in found]))
     if len(missed):
         found.append(_thin(scene, missed, low, high))
     owner, level, a, b, bottom, top = (np.concatenate(columns) for columns in zip(*found, strict=True))
-    size = np.linalg.norm(b - a, axis=1) * np.maximum(top - bottom, 1e-9)
+    size = np.maximum(np.linalg.norm(b - a, axis=1), 1e-9) * np.maximum(top - bottom, 1e-9)
     whole = np.bincount(owner, size, len(pieces.face))
     area = size / np.where(whole[owner] > 0, whole[owner], 1.0) * pieces.area[owner]
     order = np.lexsort((level, owner, pieces.face[owner]))
     return _with_nodes(scene, *(x[order] for x in (owner, level, area, bottom, top, a, b)))
+
+
+def _standing(scene: Scene, chosen: Array, low: Array, high: Array) -> tuple[Array, ...]:
+    """Upright pieces cut in bands between those levels at which something begins or ends near their face."""
+    levels = scene.rows_of_bands
+    owner, row, a, b = scene.slices(chosen, levels, scene.merged.chosen)
+    face = scene.mesh.pieces.face[owner]
+    bottom = np.maximum(scene.merged.bottom[face, row], low[owner])
+    top = np.minimum(scene.merged.top[face, row], high[owner])
+    return owner, levels[row], a, b, bottom, top
 
 
 def _cut(scene: Scene, chosen: Array, bands: Array, low: Array, high: Array) -> tuple[Array, ...]:

@@ -8,6 +8,7 @@ the derivative is zero (a quadratic); on an arc the disc is tangent to the circl
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +18,12 @@ PROUD = 1e-4
 """An obstacle that stands out of the wall's own plane by less (mm) is the wall itself."""
 GRAZE = 1e-6
 """A top level that is higher by less (mm) is the same level."""
-CHUNK = 400_000
+STAGES = (0.06, 0.2, 0.5, 1.0)
+"""Shares of the largest radius at which nodes are asked."""
+ROW_OF_CELLS = 1_000_003
+MOST_CELLS = 4096
+"""An obstacle over more cells than this is looked at from every cell."""
+CHUNK = 200_000
 """Pairs of node and obstacle looked at in one pass: some 3 MB an array."""
 
 
@@ -91,39 +97,77 @@ class Fit:
     across: Array
 
 
-def largest_discs(nodes: Nodes, segments: Segments, arcs: Arcs, limit: float) -> Fit:
-    """Largest discs, up to radius `limit`; beyond that inf."""
+def largest_discs(nodes: Nodes, segments: Segments, arcs: Arcs, limit: float, cap: Array) -> Fit:
+    """Largest discs, right up to radius `limit`; beyond it what is said is at least the limit. `cap`: what each node's own face allows at most.
+
+    A disc of radius r meets nothing farther than 2 r from its node. So small discs are looked for first, among the near
+    obstacles, and only nodes that are still free are asked again with more of them.
+    """
     fit = Fit(np.full(len(nodes), np.inf), np.full(len(nodes), -1), np.zeros(len(nodes)))
-    if not len(nodes):
-        return fit
-    if len(nodes) * (len(segments) + len(arcs)) <= CHUNK:
-        _block(fit, np.arange(len(nodes)), nodes, segments, arcs)
-    else:
-        for k, s, a in _near(nodes, segments, arcs, limit):
-            rows = max(1, CHUNK // max(1, len(s) + len(a)))
-            chosen_s, chosen_a = segments.some(s), arcs.some(a)
-            for i in range(0, len(k), rows):
-                _block(fit, k[i : i + rows], nodes.some(k[i : i + rows]), chosen_s, chosen_a)
-    wide = fit.radius > limit
-    fit.radius[wide], fit.face[wide], fit.across[wide] = np.inf, -1, 0.0
+    left = np.arange(len(nodes))
+    few = len(nodes) * (len(segments) + len(arcs)) <= CHUNK
+    for size in (limit,) if few else tuple(limit * share for share in STAGES):
+        if not len(left):
+            break
+        found = _staged(nodes.some(left), segments, arcs, size, few)
+        fit.radius[left], fit.face[left], fit.across[left] = found.radius, found.face, found.across
+        done = (found.radius <= size) | (cap[left] <= size)
+        left = left[~done]
+    own = cap < fit.radius
+    fit.radius[own], fit.face[own], fit.across[own] = cap[own], -1, 0.0
     return fit
 
 
-def _near(nodes: Nodes, segments: Segments, arcs: Arcs, limit: float):  # type: ignore[no-untyped-def]
+def _staged(nodes: Nodes, segments: Segments, arcs: Arcs, limit: float, few: bool) -> Fit:
+    fit = Fit(np.full(len(nodes), np.inf), np.full(len(nodes), -1), np.zeros(len(nodes)))
+    if few:
+        _block(fit, np.arange(len(nodes)), nodes, segments, arcs)
+        return fit
+    for k, s, a in _near(nodes, segments, arcs, limit):
+        rows = max(1, CHUNK // max(1, len(s) + len(a)))
+        chosen_s, chosen_a = segments.some(s), arcs.some(a)
+        for i in range(0, len(k), rows):
+            _block(fit, k[i : i + rows], nodes.some(k[i : i + rows]), chosen_s, chosen_a)
+    return fit
+
+
+def _near(nodes: Nodes, segments: Segments, arcs: Arcs, limit: float) -> Iterator[tuple[Array, Array, Array]]:
     """(nodes, segments, arcs) by cells of the plane: a disc of the limit's radius reaches two radii from its node."""
     size = 2 * limit
     cell = np.floor(nodes.p / size).astype(np.int64)
-    _, of = np.unique(cell[:, 0] * 1_000_003 + cell[:, 1], return_inverse=True)
+    keys, of = np.unique(cell[:, 0] * ROW_OF_CELLS + cell[:, 1], return_inverse=True)
     order = np.argsort(of, kind="stable")
-    s_low, s_high = np.minimum(segments.a, segments.b), np.maximum(segments.a, segments.b)
+    groups = np.split(order, np.flatnonzero(np.diff(of[order])) + 1)
     reach = arcs.radius[:, None]
-    a_low, a_high = arcs.centre - reach, arcs.centre + reach
-    for k in np.split(order, np.flatnonzero(np.diff(of[order])) + 1):
-        low, high = nodes.p[k].min(axis=0) - size, nodes.p[k].max(axis=0) + size
+    by_cell = (
+        _in_cells(np.minimum(segments.a, segments.b), np.maximum(segments.a, segments.b), keys, size),
+        _in_cells(arcs.centre - reach, arcs.centre + reach, keys, size),
+    )
+    for i, k in enumerate(groups):
         deep = nodes.level[k].min()
-        s = np.flatnonzero(((s_low <= high) & (s_high >= low)).all(axis=1) & (segments.top > deep))
-        a = np.flatnonzero(((a_low <= high) & (a_high >= low)).all(axis=1) & (arcs.top > deep))
-        yield k, s, a
+        s, a = (held[start[i] : start[i + 1]] for held, start in by_cell)
+        yield k, s[segments.top[s] > deep], a[arcs.top[a] > deep]
+
+
+def _in_cells(low: Array, high: Array, keys: Array, size: float) -> tuple[Array, Array]:
+    """Obstacles within `size` of each cell: (obstacles, cell by cell, where each cell begins)."""
+    first = np.floor(low / size).astype(np.int64) - 1
+    wide = np.floor(high / size).astype(np.int64) + 2 - first
+    count = wide[:, 0] * wide[:, 1]
+    large = count > MOST_CELLS
+    count = np.where(large, 0, count)
+    owner = np.repeat(np.arange(len(low)), count)
+    place = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    key = (first[owner, 0] + place // wide[owner, 1]) * ROW_OF_CELLS + first[owner, 1] + place % wide[owner, 1]
+    at = np.minimum(np.searchsorted(keys, key), len(keys) - 1)
+    kept = keys[at] == key
+    owner, at = owner[kept], at[kept]
+    if large.any():
+        everywhere = np.flatnonzero(large)
+        owner = np.concatenate([owner, np.tile(everywhere, len(keys))])
+        at = np.concatenate([at, np.repeat(np.arange(len(keys)), len(everywhere))])
+    order = np.lexsort((owner, at))
+    return owner[order], np.searchsorted(at[order], np.arange(len(keys) + 1))
 
 
 def _block(fit: Fit, k: Array, nodes: Nodes, segments: Segments, arcs: Arcs) -> None:
@@ -219,7 +263,9 @@ def _by_arcs(nodes: Nodes, arcs: Arcs) -> tuple[Array, Array, Array] | None:
         _tangent((inner**2 - far2), inner + along, -1.0, w, n, r, arcs, j),
     ]
     # On the hollow side of its own circle the disc may grow to the circle itself.
-    own = (r + along < 1e-6 * np.maximum(r, 1.0) + slack) & (np.abs(np.sqrt(far2) - r) < 1e-5 * np.maximum(r, 1.0) + slack)
+    own = (r + along < 1e-6 * np.maximum(r, 1.0) + slack) & (
+        np.abs(np.sqrt(far2) - r) < 1e-5 * np.maximum(r, 1.0) + slack
+    )
     own &= _within(np.arctan2(w[:, 1], w[:, 0]), arcs, j, 1e-3)
     on_bulge = (np.abs(np.sqrt(far2) - r) < 1e-5 * np.maximum(r, 1.0) + slack) & (along > 0.999999 * r - slack)
     value = np.minimum(found[0], found[1])
@@ -236,9 +282,7 @@ def _by_arcs(nodes: Nodes, arcs: Arcs) -> tuple[Array, Array, Array] | None:
     return _first(value, gap, arcs.face[j], i, len(nodes))
 
 
-def _tangent(
-    above: Array, below: Array, side: float, w: Array, n: Array, r: Array, arcs: Arcs, j: Array
-) -> Array:
+def _tangent(above: Array, below: Array, side: float, w: Array, n: Array, r: Array, arcs: Arcs, j: Array) -> Array:
     """Radius above / (2 below) where it is positive and the contact lies on the arc; inf elsewhere."""
     good = np.abs(below) > 1e-9
     value = np.where(good, above / (2 * np.where(good, below, 1.0)), np.inf)

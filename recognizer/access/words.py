@@ -67,7 +67,9 @@ def reasons_of(
     k, one = best
     if verdict == "warning" and one.largest is not None:
         ratio = one.depth / one.largest.DC
-        return [f"from {names[k]} a {one.largest.DC:g} mm cutter stands out {one.depth:.1f} mm, {ratio:.1f} x its diameter"]
+        return [
+            f"from {names[k]} a {one.largest.DC:g} mm cutter stands out {one.depth:.1f} mm, {ratio:.1f} x its diameter"
+        ]
     return [f"from {names[k]} {TEXT[r]}{_named(faces)}" for r, faces in _why(one)] or [f"from {names[k]} only in part"]
 
 

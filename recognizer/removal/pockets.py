@@ -13,8 +13,8 @@ from shapely import Polygon, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.bodies import is_convex
+from recognizer.ceilings import ceilings
 from recognizer.outline import Plane2, between_walls, box_polygon, face_polygon
-from recognizer.reach import ceilings
 from recognizer.removal.arcs import arc_points
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop

@@ -8,7 +8,8 @@ from service.commands.compare import compare
 from service.commands.features import features
 from service.commands.plan import plan
 from service.commands.quote import quote
+from service.commands.reach import reach
 from service.commands.schema import schema
 from service.commands.serve import serve
 
-COMMANDS = (features, plan, batch, compare, quote, serve, schema)
+COMMANDS = (features, plan, reach, batch, compare, quote, serve, schema)

@@ -10,7 +10,7 @@ from service.errors import reported
 
 
 def schema(
-    document: Annotated[str, typer.Argument(metavar="features|plan|compare|quote", help="Which document.")],
+    document: Annotated[str, typer.Argument(metavar="features|plan|reach|compare|quote", help="Which document.")],
 ) -> None:
     """Print the JSON Schema of a document."""
     with reported():
