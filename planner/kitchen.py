@@ -82,8 +82,8 @@ class Kitchen:
 
     @property
     def edge_reach(self) -> float:
-        """How far below the part's top an edge may lie, mm: the chamfer cutter's usable length; its holder stays above."""
-        tool = edge_cutter(self.job)
+        """How far below the part's top an edge may lie, mm: the longest chamfer cutter's usable length; its holder stays above."""
+        tool = edge_cutter(self.job, math.inf)
         return math.inf if tool is None or tool.LU is None else tool.LU
 
     def edges(self, edges: list[Edge], direction: Vector) -> Recipe:

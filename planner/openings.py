@@ -34,6 +34,8 @@ def opens_on(stock: Stock, view: View, side: str) -> bool:
     """Whether the cut runs out over a stock side: an open side lies there, or a floor without walls ends there."""
     if view.kind in WITHIN:
         return False
+    if stock.side_of(view.direction) is None and dot(view.direction, stock.direction(side)) > LEVEL:
+        return True  # a slanting floor takes away what lies above it, out to the sides that it looks towards
     if view.kind not in WITH_SIDES:
         return touches(stock, view, side)
     out, near = stock.direction(side), stock.part_level(side) - stock.tolerances.near_miss_mm
@@ -76,6 +78,7 @@ def lowest(view: View, up: Vector) -> Mm:
     if steep > 1.0 - LEVEL:
         return view.bottom - past
     points = [dot(p, up) for ring in view.outline for p in ring]
+    points += [dot(p, up) for s in view.sides for p in (s.start, s.end)]
     return min(points) + min(0.0, view.depth * steep) - past if points else float("-inf")
 
 

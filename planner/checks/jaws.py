@@ -147,6 +147,25 @@ def ends_free(index: Index) -> Iterator[Finding]:
                 )
 
 
+def raw_sides_whole(index: Index) -> Iterator[Finding]:
+    """A raw side without a flat face below it, once something has run out over it, is no longer there to be rested on."""
+    for clamping, rest, _, here in _held(index):
+        out = _direction(index, rest)
+        if not clamping.rest_on.startswith("raw side") or index.side_features(out) or clamping.rest_faces:
+            continue
+        for p in index.placed[: here[0].number]:
+            for name in p.op.features:
+                view = index.view(name, p.setup.direction)
+                lean = dot(p.setup.direction, out)
+                if (
+                    view is not None
+                    and view.kind not in INWARD
+                    and (0.03 < lean < 0.9999 or _over(index, p, view, rest))
+                ):
+                    text = f"clamping {clamping.id} rests on raw side {rest}, which {p.op.id} has cut away"
+                    yield fault("raw_side_gone", text, features=[name])
+
+
 def _layer(clamping: Clamping) -> bool:
     return "below the part" in clamping.clamp_on
 
@@ -236,4 +255,4 @@ def _turned(v: Vector) -> Vector:
     return -v[0], -v[1], -v[2]
 
 
-CHECKS = (said, lies_across, sides_stay, jaws_clear, opening, enough, ends_free)
+CHECKS = (said, lies_across, sides_stay, jaws_clear, opening, enough, ends_free, raw_sides_whole)

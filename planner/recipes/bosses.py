@@ -71,7 +71,10 @@ def bosses_on(view: View, document: FeaturesDocument) -> list[Feature]:
 def clear_round(
     feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument, height: float, bosses: list[Feature]
 ) -> Recipe:
-    """Clears a planar face round the bosses that stand on it: an end mill goes round them, where a face mill would not."""
+    """Clears a planar face round the bosses that stand on it: an end mill goes round them, where a face mill would not.
+
+    Without bosses: clears a deep floor in levels as thick as an end mill takes.
+    """
     recipe = Recipe()
     seen = view.model_copy(update={"top": view.bottom + height, "depth": height, "through": False})
     walls = sorted({f for b in bosses for f in b.walls or b.faces})
@@ -83,8 +86,11 @@ def clear_round(
     rough_region(recipe, task, job, rough)
     finish_floor(recipe, task, job, finish_cutter(task, job, rough))
     names = ", ".join(b.id for b in bosses)
+    why = f"it goes round what stands on the face ({names}): no face mill passes over it"
+    if not bosses:
+        why = f"{height:.1f} mm lie over the floor: an end mill takes them in thicker levels than a face mill"
     for operation in recipe.operations:
-        operation.because.append(f"it goes round what stands on the face ({names}): no face mill passes over it")
+        operation.because.append(why)
     return recipe
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from planner.cutting import point_length
-from planner.geometry import SAME_DIRECTION, dot, side_allowance, stick_out
+from planner.geometry import SAME_DIRECTION, dot, part_top, side_allowance, stick_out
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
 from planner.recipes.facing import facing
@@ -24,6 +24,8 @@ POINT = 0.05
 FEED_SHARE = 0.5
 """Share of the chamfer cutter's largest diameter that an edge break's feed a tooth goes by: the body is stiff and the chip
 thin, though the speed is that of the small diameter that cuts; common practice, no source."""
+EDGE_BODY = 10.0
+"""Mm: largest diameter of the chamfer cutter that the features document tried edges with, so that its body clears walls."""
 BREAK_AT = 1.0
 """Mm: diameter of the chamfer cutter that touches the edge, off the tip, where the cutting speed is nil."""
 
@@ -176,7 +178,6 @@ def edge_break(
     `size` is the leg of the break in mm. Edges that list no such direction are left out.
     """
     recipe = Recipe()
-    tool = edge_cutter(job)
     by_level: dict[float, list[Edge]] = {}
     for edge in edges:
         level = _level(edge, direction)
@@ -184,6 +185,7 @@ def edge_break(
             by_level.setdefault(round(level, 2), []).append(edge)
     if not by_level:
         return recipe
+    tool = edge_cutter(job, part_top(direction, document) - min(by_level))
     if tool is None:
         recipe.unplanned = "the cutter table has no 90 degree chamfer cutter: sharp edges stay"
         return recipe
@@ -192,10 +194,18 @@ def edge_break(
     return recipe
 
 
-def edge_cutter(job: RecipeJob) -> Tool | None:
-    """The 90 degree chamfer cutter that breaks edges: the finest tip, then the smallest body. None where there is none."""
+def edge_cutter(job: RecipeJob, reach: float = 0.0) -> Tool | None:
+    """The 90 degree chamfer cutter that breaks edges down to `reach` mm below the part's top; None where there is none.
+
+    Among those whose body is no wider than the one that edges were tried with: the finest tip, then the shortest that
+    reaches (the longest where none does), then the smallest body. One cutter serves all edges of a setup.
+    """
     tools = [t for t in job.cutters.of("countersink") if abs((t.SIG or 90.0) - 90.0) < 0.1]
-    return min(tools, key=lambda t: (t.DC, t.DCX or t.DC, t.id)) if tools else None
+    tools = [t for t in tools if (t.DCX or t.DC) <= EDGE_BODY + 1e-6] or tools
+    long_enough = [t for t in tools if t.LU is None or t.LU >= reach - 1e-6]
+    if long_enough:
+        return min(long_enough, key=lambda t: (t.DC, t.LU or 0.0, t.DCX or t.DC, t.id))
+    return max(tools, key=lambda t: (t.LU or 0.0, t.id)) if tools else None
 
 
 def _level(edge: Edge, direction: Vector) -> float | None:

@@ -16,6 +16,8 @@ from shared.units import Vector
 
 FACE_OVERLAP = 0.75
 """Largest radial step of parallel facing passes over the diameter; common practice, no source."""
+DEEP = 7.5
+"""Mm over a floor from which an end mill clears it in deep levels: a face mill would take more than three; common practice."""
 FACE_DEPTH = 2.5
 """Mm that one facing cut takes at most, so that an allowance of 2 mm comes off in one; common practice, no source."""
 
@@ -33,6 +35,10 @@ def planar_face(feature: Feature, view: View, job: RecipeJob, document: Features
     standing = bosses_on(view, document)
     if standing and height > 0.005:
         return clear_round(feature, view, job, document, height, standing)
+    if not outermost and height > DEEP:
+        deep = clear_round(feature, view, job, document, height, [])
+        if deep.operations:
+            return deep
     length, width = _extents(view)
     recipe = facing(
         view.bottom,

@@ -63,10 +63,11 @@ class Grips:
         """The least height above the finished rest side at which jaws hold enough; None where they never do."""
         if rest not in raw and not self.rests(rest, pair):
             return None
+        width = None if self.on_table(pair) else self.jaws_between(self.along(rest, pair)) or max(self.vise.jaw_widths)
         most = min(self.vise.jaw_height, self.size(rest[1]) + self.stock.extra(rest) - GAP)
         height = self.vise.least_grip
         while height <= most + 1e-6:
-            if self.touch(rest, pair, raw, height) is not None:
+            if self.touch(rest, pair, raw, height, width) is not None:
                 return height
             height = height + self.vise.least_grip
         return None
@@ -81,7 +82,7 @@ class Grips:
         """Mm2 that face each other between jaws of that height (and width, in the middle); None where it is too little."""
         area, length = self.facing(rest, pair, raw, height, width)
         along = self.along(rest, pair)
-        enough = area >= min(self._enough("+" + pair), height * self.size(along)) - 1e-6
+        enough = area >= min(self._enough("+" + pair), height * min(self.size(along), width or 1e9)) - 1e-6
         return area if enough and length >= self._spread(along) - 1e-6 else None
 
     def facing(self, rest: str, pair: str, raw: frozenset[str], height: Mm, width: Mm | None = None) -> tuple[Mm, Mm]:

@@ -73,7 +73,14 @@ def test_deep_planar_face_counts_all_that_may_lie_above_it() -> None:
     low = feature(view("planar_face", 0.0, top=40.0, bottom=40.0, length=60.0, width=60.0, region_area=3600.0))
     recipe = operations_for(low, low.views[0], job(allowance=2.0), document(low))
     assert recipe.operations[0].levels.top == pytest.approx(52.0)
-    assert recipe.operations[0].passes.axial_count == 5
+    assert recipe.operations[0].passes.axial_count == 2, "11.8 mm in levels of at most half of 20 mm, by an end mill"
+    assert recipe.operations[-1].levels.bottom == 40.0 and recipe.operations[-1].faces
+
+
+def test_a_shallow_inner_face_stays_the_face_mills() -> None:
+    low = feature(view("planar_face", 0.0, top=45.0, bottom=45.0, length=60.0, width=60.0, region_area=3600.0))
+    recipe = operations_for(low, low.views[0], job(allowance=2.0), document(low))
+    assert [op.tool.kind for op in recipe.operations] == ["facemill"] and recipe.operations[0].passes.axial_count == 3
 
 
 def test_narrow_room_takes_an_end_mill() -> None:

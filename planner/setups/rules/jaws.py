@@ -43,7 +43,7 @@ def _lifted(v: Variables, m: int, k: int, gone: list[tuple[str, int]]) -> cp_mod
 
 def _not_eaten(v: Variables, m: int) -> None:
     mode = v.problem.modes[m]
-    for unit in v.problem.units if mode.raw and not mode.grip else ():
+    for unit in v.problem.units if mode.raw else ():
         for d in (d for d in unit.directions if eats(mode, unit, d)):
             for k in range(v.slots):
                 for j in range(k + 1):
