@@ -22,7 +22,7 @@ def assemble(problem: Problem, grouped: Grouped, solution: SetupSolution, recipe
         direction = names[slot.direction]
         drafts += _raw_layer(problem, grouped, k, direction, sides_cut, recipes)
         for unit in slot.units:
-            finished_in |= dict.fromkeys(grouped.features[unit], k)
+            finished_in |= {problem.works[name].feature.id: k for name in grouped.features[unit]}
             drafts += _unit_drafts(problem, unit, grouped.features[unit], k, direction, recipes)
         sides_cut |= sides_after(problem, grouped, slot.units, direction)
     link(drafts, problem.parents)
@@ -46,12 +46,23 @@ def _unit_drafts(
         return drafts_of(unit, k, recipe.operations, features)
     out = []
     for name in features:
-        recipe = problem.works[name].ways[direction].recipe
+        work = problem.works[name]
+        recipe = work.ways[direction].recipe
         problem.findings += recipe.findings
         if recipe.unplanned:
             problem.findings.append(_partly(name, recipe.unplanned))
-        out += drafts_of(name, k, recipe.operations, [name])
+        drafts = drafts_of(name, k, recipe.operations, [work.feature.id])
+        for draft in drafts:
+            draft.after |= _first_end(problem, work.follows)
+        out += drafts
     return out
+
+
+def _first_end(problem: Problem, name: str | None) -> set[str]:
+    """Keys of the operations that make the other end of a hole cut from both, by the name of their work."""
+    if name is None:
+        return set()
+    return {f"{name}:{op.id}" for way in problem.works[name].ways.values() for op in way.recipe.operations}
 
 
 def _raw_layer(

@@ -6,9 +6,11 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from planner.bothends import other_end, shut_by_itself
 from planner.geometry import part_top
 from planner.recipes.base import Recipe
 from planner.stock import SIDES, Stock, dot
+from planner.work import Way, Work
 from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Unplanned
@@ -22,26 +24,11 @@ PREFERRED = ("+z", "-z", "+y", "-y", "+x", "-x")
 """Order in which directions of the part's own axes are listed; tilted ones follow."""
 
 
-@dataclass(frozen=True)
-class Way:
-    """One direction that a feature can be cut from: the view and what its recipe makes of it."""
-
-    view: View
-    recipe: Recipe
-
-
-@dataclass
-class Work:
-    """A feature to plan with its ways, by direction name in the order of its views; `side` if it finishes a stock side."""
-
-    feature: Feature
-    ways: dict[str, Way] = field(default_factory=dict)
-    side: str | None = None
-
-
 @dataclass
 class Problem:
-    """All that is to be planned. `directions`: name -> unit vector, preferred first. `parents`: feature -> features.
+    """All that is to be planned. `directions`: name -> unit vector, preferred first. `parents`: work -> works before it.
+
+    Works are named by their feature; the second work of one cut from both ends has a name of its own.
 
     `edge_reach`: mm below the part's top down to which sharp edges can be broken.
     """
@@ -86,7 +73,7 @@ def problem_of(
         work = Work(feature, side=side_finished(feature, stock))
         refusals = _add_ways(problem, work, names, cook)
         if work.ways:
-            problem.works[feature.id] = work
+            problem.works |= {feature.id: work, **other_end(work)}
         else:
             problem.drop(feature.id, _why_not(feature, refusals))
     _keep_directions(problem, names)
@@ -125,7 +112,7 @@ def _nothing_to_cut(problem: Problem, feature: Feature) -> str | None:
 def _direction_names(problem: Problem) -> list[tuple[str, Vector]]:
     """Every direction of a reachable view by name: sides of the stock first, then tilted ones by their components."""
     stock = problem.stock
-    views = [v for f in problem.document.features for v in f.views if v.reachable]
+    views = [v for f in problem.document.features for v in f.views if v.reachable or shut_by_itself(f, v)]
     sides = {side for v in views if (side := stock.side_of(v.direction))}
     found = [(side, stock.direction(side)) for side in PREFERRED if side in sides]
     tilted = sorted({v.direction for v in views if not stock.side_of(v.direction)}, reverse=True)
@@ -144,9 +131,11 @@ def _add_ways(problem: Problem, work: Work, names: list[tuple[str, Vector]], coo
     """Adds the ways that a recipe can cut; returns what the others say against it."""
     refusals = []
     for view in work.feature.views:
-        if not view.reachable:
-            continue
         name = name_of(view.direction, names)
+        if not view.reachable:
+            if shut_by_itself(work.feature, view) and dot(dict(names)[name], view.direction) > 1.0 - 1e-6:
+                work.far[name] = Way(view, cook(work.feature, view))
+            continue
         if name in work.ways:
             continue
         recipe = cook(work.feature, view)
@@ -224,6 +213,8 @@ def _parents(problem: Problem) -> dict[str, list[str]]:
 
     parents = {n: [p for p in dict.fromkeys(planned(n, frozenset({n}))) if p != n] for n in problem.works}
     for name, work in problem.works.items():
+        if work.follows:
+            parents[name] = [work.follows]
         if work.side:
             parents[name] = []  # facing comes first of all
     return _without_cycles(problem, parents)

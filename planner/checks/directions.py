@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.checks.index import LEVEL, Index, dot, fault
+from planner.checks.index import DIAMETER, LEVEL, Index, dot, fault
 from shared.findings import Finding
 
 
@@ -15,6 +15,24 @@ def reachable(index: Index) -> Iterator[Finding]:
             if name in index.features and index.view(name, p.setup.direction) is None:
                 text = f"{p.op.id} cuts {name} along {p.setup.direction}, from where it cannot be reached"
                 yield fault("not_reachable", text, features=[name])
+
+
+def hidden_steps(index: Index) -> Iterator[Finding]:
+    """No operation brings a step of a hole to size that a narrower one hides from its side; groove cutters may."""
+    for p in index.placed:
+        for name in p.op.features:
+            feature = index.features.get(name)
+            if feature is None or feature.axis is None or p.op.tool.kind == "t_slot_mill":
+                continue
+            turn = dot(feature.axis.direction, p.setup.direction)
+            if abs(turn) < 0.99:
+                continue
+            free = float("inf")
+            for step in sorted(feature.steps, key=lambda s: -turn * (s.top + s.bottom)):
+                if step.surface == "cylinder" and step.diameter > free + DIAMETER and set(step.faces) & set(p.op.faces):
+                    text = f"{p.op.id} brings a step of {step.diameter:g} mm to size behind one of {free:g} mm"
+                    yield fault("step_hidden", text, features=[name], faces=step.faces)
+                free = min(free, step.end_diameter)
 
 
 def work_planes(index: Index) -> Iterator[Finding]:
@@ -43,4 +61,4 @@ def empty(index: Index) -> Iterator[Finding]:
             yield fault("empty_setup", f"{setup.id} cuts nothing")
 
 
-CHECKS = (reachable, work_planes, empty)
+CHECKS = (reachable, hidden_steps, work_planes, empty)

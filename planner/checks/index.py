@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from shared.features import Feature, FeaturesDocument, View
+from shared.features import HOLE_KINDS, Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Operation, PlanDocument, Setup
 from shared.tolerances import DEFAULT
@@ -89,9 +89,14 @@ class Index:
         return {u.feature for u in self.plan.unplanned}
 
     def view(self, feature: str, direction: Vector) -> View | None:
-        """The feature's reachable view from a direction."""
+        """The feature's reachable view from a direction; of a hole also one that only its own narrower step shuts."""
         known = self.features.get(feature)
-        return next((v for v in known.views if v.reachable and same(v.direction, direction)), None) if known else None
+        if known is None:
+            return None
+        here = [v for v in known.views if same(v.direction, direction)]
+        own = [v for v in here if known.kind in HOLE_KINDS and v.through and len(v.blocked_by) > 0]
+        shut = [v for v in own if set(v.blocked_by) <= set(known.faces)]
+        return next((v for v in [*(v for v in here if v.reachable), *shut]), None)
 
     def views(self) -> Iterator[tuple[Placed, str, View]]:
         """Each (operation, feature, view) where the operation cuts the feature from a reachable direction."""

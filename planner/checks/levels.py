@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.checks.index import LEVEL, Index, Placed, fault
+from planner.checks.index import LEVEL, Index, Placed, dot, fault
 from shared.features import View
 from shared.findings import Finding
 
@@ -19,16 +19,32 @@ def right_way_up(index: Index) -> Iterator[Finding]:
 
 
 def bottom_reached(index: Index) -> Iterator[Finding]:
-    """The deepest operation on a feature reaches its bottom; a through feature is cut past it where it breaks out."""
-    deepest: dict[str, float] = {}
-    bottoms: dict[str, View] = {}
+    """The deepest operation on a feature reaches its bottom, or cuts from two opposite sides meet inside it."""
+    cuts: dict[str, list[tuple[float, View]]] = {}
+    for (name, _), (deepest, view, _) in _deepest(index).items():
+        cuts.setdefault(name, []).append((deepest, view))
+    for name, found in cuts.items():
+        short = min(deepest - view.bottom for deepest, view in found)
+        if short > LEVEL and not _meet(found) and not _told(index, name):
+            yield fault("bottom_not_reached", f"{name}: cut down to {short:.3f} mm above its bottom", features=[name])
+
+
+def _meet(cuts: list[tuple[float, View]]) -> bool:
+    """Whether cuts along opposite directions overlap: levels along opposite directions are each other's negatives."""
+    return any(
+        dot(va.direction, vb.direction) < -1.0 + 1e-5 and a + b <= LEVEL and va.through and vb.through
+        for a, va in cuts
+        for b, vb in cuts
+    )
+
+
+def _deepest(index: Index) -> dict[tuple[str, int], tuple[float, View, str]]:
+    """(feature, setup number) -> deepest level cut there, the view, the operation that comes last."""
+    out: dict[tuple[str, int], tuple[float, View, str]] = {}
     for p, name, view in index.views():
-        deepest[name] = min(deepest.get(name, float("inf")), p.deepest)
-        bottoms[name] = view
-    for name, view in bottoms.items():
-        if deepest[name] > view.bottom + LEVEL and not _told(index, name):
-            text = f"{name}: cut down to {deepest[name]:.3f}, its bottom lies at {view.bottom:.3f}"
-            yield fault("bottom_not_reached", text, features=[name])
+        low, _, _ = out.get((name, p.setup_number), (float("inf"), view, ""))
+        out[name, p.setup_number] = (min(low, p.deepest), view, p.op.id)
+    return out
 
 
 def gouge(index: Index) -> Iterator[Finding]:
@@ -65,18 +81,17 @@ def whole_side(index: Index) -> Iterator[Finding]:
 
 
 def breaks_through(index: Index) -> Iterator[Finding]:
-    """A drill or end mill that makes a through hole or pocket goes past its far side."""
-    seen: dict[str, tuple[float, View, str]] = {}
-    for p, name, view in index.views():
+    """A drill or end mill that makes a through hole or pocket goes past its far side, from one side at least."""
+    past: dict[str, tuple[float, View, str]] = {}
+    for (name, _), (deepest, view, op) in _deepest(index).items():
         if view.through and view.kind not in ("planar_face", "chamfer", "edge_round", "boss", "region"):
-            deepest, _, _ = seen.get(name, (float("inf"), view, ""))
-            seen[name] = (min(deepest, p.deepest), view, p.op.id)
-    for name, (deepest, view, op) in seen.items():
-        far = view.bottom
-        if abs(deepest - far) <= 1e-6 and not _told(index, name):
-            yield fault(
-                "no_break_through", f"{op}: {name} is through, but no cutter goes past {far:.3f}", features=[name]
-            )
+            far = past.get(name)
+            if far is None or deepest - view.bottom < far[0]:
+                past[name] = (deepest - view.bottom, view, op)
+    for name, (over, view, op) in past.items():
+        if abs(over) <= 1e-6 and not _told(index, name):
+            text = f"{op}: {name} is through, but no cutter goes past {view.bottom:.3f}"
+            yield fault("no_break_through", text, features=[name])
 
 
 def starts_on_top(index: Index) -> Iterator[Finding]:

@@ -202,7 +202,7 @@ def edge_cutter(job: RecipeJob, reach: float = 0.0) -> Tool | None:
     """
     tools = [t for t in job.cutters.of("countersink") if abs((t.SIG or 90.0) - 90.0) < 0.1]
     tools = [t for t in tools if (t.DCX or t.DC) <= EDGE_BODY + 1e-6] or tools
-    long_enough = [t for t in tools if t.LU is None or t.LU >= reach - 1e-6]
+    long_enough = [t for t in tools if (t.LU or math.inf) + 1e-6 >= reach]
     if long_enough:
         return min(long_enough, key=lambda t: (t.DC, t.LU or 0.0, t.DCX or t.DC, t.id))
     return max(tools, key=lambda t: (t.LU or 0.0, t.id)) if tools else None

@@ -28,9 +28,8 @@ def clash(mode: Mode, unit: Unit, direction: int) -> Clash:
 
 def eats(mode: Mode, unit: Unit, direction: int) -> bool:
     """Whether cutting the unit takes away what a mode holds on sides that hold only while raw."""
-    if mode.grip or mode.rest in mode.raw:
-        if any(side == mode.rest for _, side in unit.opens.get(direction, {})):
-            return True
+    if (mode.grip or mode.rest in mode.raw) and any(side == mode.rest for _, side in unit.opens.get(direction, {})):
+        return True
     return _takes(mode, mode.raw, mode.need, unit, direction)
 
 
