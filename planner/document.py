@@ -14,6 +14,7 @@ from planner.ordering import Sequenced
 from planner.problem import Problem
 from planner.recipes.tapping import unused_threads
 from planner.setups import SetupSolution, Slot
+from planner.travel import add_travel, places_of
 from planner.units import Grouped, sides_after
 from planner.witness import witness_of
 from shared.findings import Finding
@@ -100,11 +101,13 @@ def _setups(
     before = _cut_before(problem, grouped, solution.slots)
     ids = _ids(ordered.drafts)
     setups = []
+    places = places_of(problem.document)
     tool: str | None = None
     for k, slot in enumerate(solution.slots):
         name = grouped.setups.directions[slot.direction]
         plane = work_plane(problem.stock, problem.directions[name], slot.mode, before[k])
         operations = [_final(d, ids) for d in ordered.drafts if d.slot == k]
+        add_travel(operations, places, problem.directions[name], recipes.job.machine.rapid)
         changes = 0
         for op in operations:
             changes += tool is not None and op.tool.id != tool

@@ -150,6 +150,7 @@ class Operation(Document):
     cutting_speed: float = Field(description="m/min")
     power: float = Field(0.0, description="kW at the spindle, estimated")
     path_length: float = Field(description="mm at cutting feed")
+    rapid_length: float = Field(0.0, description="mm of rapids across the workpiece, at the clearance plane")
     minutes: float
     after: list[str] = Field(default_factory=list, description="operations that must be done before")
     because: list[str]

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 
 from planner.cutting import point_length
+from planner.paths import slope_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import APPROACH, Cut, counted, drill, mill, point, warn_slender
 from planner.recipes.drilling import Cylinder, drill_below, drill_break_through, drill_down, drill_for
@@ -259,7 +260,6 @@ def _circles(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None
     circles = sum(math.pi * max(hole.diameter - tool.DC - 2.0 * step_over * i, 0.0) for i in range(over))
     warn_slender(recipe, hole.feature, tool, hole.reach)
     opened = hole.opened >= tool.DC
-    slope = math.tan(math.radians(job.material.ramp_deg))
     entry = "down the hole already made" if opened else f"plunge_helix, {job.material.ramp_deg:g} degrees"
     because = [
         f"{tool.DC:g} mm: the largest end mill up to {MILL_SHARE:g} of the {hole.diameter:g} mm it makes, so smaller than it, "
@@ -279,7 +279,8 @@ def _circles(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None
         ),
         "contour_spiral",
         entry,
-        down * (circles + math.pi * (hole.diameter - tool.DC)) + (0.0 if opened else height / slope),
+        down * (circles + math.pi * (hole.diameter - tool.DC))
+        + (0.0 if opened else slope_length(height, job.material.ramp_deg)),
         because,
         faces=[*hole.faces, *hole.floor_faces],
         reach=hole.reach,

@@ -17,6 +17,7 @@ from planner.cutting import (
     tap_feed,
     torque_of,
 )
+from planner.paths import peck_rapids
 from planner.recipes.base import Recipe, RecipeJob
 from shared.cutters import LENGTH_DIAMETER_WARN
 from shared.findings import Finding
@@ -138,7 +139,9 @@ def drill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
             f"({job.machine.torque_at(n):.1f} Nm)"
         )
         feed, power = feed * given / power, given
-    minutes = cut.path / feed + _rapids(cut, job, 1 + cut.retracts)
+    minutes = cut.path / feed + _rapids(cut, job, 1)
+    if cut.retracts:
+        minutes += peck_rapids(cut.passes.axial_depth, cut.retracts + 1) / job.machine.rapid
     because.append(_data_reason(job, tool, cutting_speed(n, diameter), f, data.source, limited))
     return _append(recipe, cut, n, feed, cutting_speed(n, diameter), power, minutes, because)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 
 from planner.geometry import room_for, wall_length
+from planner.paths import CLEAR, clearing_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, no_cutter_reason, rest_chain, rough_cutter, why_cutter, why_final
@@ -58,9 +59,13 @@ def rough_region(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
     down = counted(height, step_down)
     over = _passes_across(task, tool, step_over)
     entry, why_entry, entry_path = entry_of(task, tool, job, min(step_down, height))
-    area = task.area + task.side_stock * sum(s.length for s in task.view.sides if s.open)
     full = over == 1 and task.view.kind in WALLED
-    length = max(area / (tool.DC if full else step_over), task.view.length or 0.0)
+    outside = task.entry_outside
+    length = (
+        _one_pass(task, tool)
+        if full
+        else clearing_length(task.view, tool.DC, step_over, side, outside=outside, rim=task.side_stock)
+    )
     warn_slender(recipe, task.feature.id, tool, task.reach)
     past = f", {BREAK_THROUGH:g} mm past the bottom so that nothing hangs on" if task.through else ""
     because = [
@@ -91,11 +96,19 @@ def rough_region(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
             ),
             "center_milling" if full else "contour_parallel",
             entry,
-            down * (length + entry_path),
+            down * (length + (0.0 if outside else entry_path)),
             because,
             reach=task.reach,
         ),
     )
+
+
+def _one_pass(task: Task, tool: Tool) -> float:
+    """A full cut along the middle: from outside over the open ends and their raw rim, in a closed region to and fro."""
+    length = task.view.length or math.sqrt(task.area)
+    if not task.entry_outside:
+        return max(length - tool.DC, 0.0)
+    return length + 2.0 * task.side_stock + tool.DC + 2.0 * CLEAR
 
 
 def _passes_across(task: Task, tool: Tool, step_over: float) -> int:

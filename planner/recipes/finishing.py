@@ -6,6 +6,7 @@ import math
 
 from planner.cutting import scallop_step
 from planner.geometry import wall_length
+from planner.paths import clearing_length, wall_path
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
 from planner.recipes.choosing import why_final
@@ -45,7 +46,7 @@ def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
             ),
             "contour_parallel",
             "from outside at an open side" if task.entry_outside else "plunge_ramp in the roughed room",
-            task.area / step + tool.DC,
+            clearing_length(task.view, tool.DC, min(step, tool.DC / 2.0), 0.1, outside=task.entry_outside),
             because,
             faces=task.floor,
             reach=task.reach,
@@ -59,7 +60,6 @@ def finish_walls(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
     step_down = min(height, tool.APMX or height)
     down = counted(height, step_down)
     side = allowances(task, recipe.operations[0].tool)[0]
-    length = wall_length(task.view)
     because = [
         f"{tool.DC:g} mm with RE {tool.RE:g}: {why_final(task, tool)}",
         f"{down} level(s): the cutting edge is {tool.APMX or height:g} mm long, the wall {height:.2f} mm high",
@@ -77,7 +77,7 @@ def finish_walls(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
             Passes(axial_depth=step_down, axial_count=down, radial_depth=max(side, 0.05), radial_count=1),
             "contour_parallel",
             "ap_retract_tangent in the free room",
-            down * (length + tool.DC),
+            down * wall_path(task.view, tool.DC),
             because,
             faces=task.walls,
             reach=task.reach,

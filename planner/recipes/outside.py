@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 
+from planner.cutting import slab_approach
 from planner.geometry import part_top, wall_length
+from planner.paths import CLEAR
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, rest_chain, rough_cutter
@@ -64,9 +66,11 @@ def _contour(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, *, rough: b
     step_down = min(ROUGH_AXIAL * tool.DC if rough else height, tool.APMX or height)
     down = counted(height, step_down)
     around = wall_length(task.view)
-    round_ = around + math.pi * tool.DC
     radial = max(task.side_stock + _corners(task) / max(around, 1.0) - SIDE_ALLOWANCE, 0.1) if rough else SIDE_ALLOWANCE
     over = counted(radial, ROUGH_RADIAL * tool.DC)
+    ring = task.feature.kind == "outside_profile"
+    ends = 2.0 * (slab_approach(tool.DC, radial / over) + CLEAR)
+    run = around + (math.pi * tool.DC if ring else 2.0 * task.side_stock) + ends
     warn_slender(recipe, task.feature.id, tool, task.reach)
     because = [
         f"{tool.DC:g} mm: the largest end mill that reaches {task.reach:.1f} mm"
@@ -90,7 +94,7 @@ def _contour(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, *, rough: b
         ),
         "contour_parallel",
         "from outside, along a tangent",
-        down * over * round_,
+        down * over * run,
         because,
         faces=[] if rough else task.feature.faces,
         reach=task.reach,

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from planner.geometry import area_of, side_allowance, stick_out
+from planner.paths import slope_length
 from planner.recipes.base import RecipeJob
 from planner.recipes.practice import BREAK_THROUGH, BULGE, FLOOR_ALLOWANCE, HELIX_HOLE, REAL_GAP, SIDE_ALLOWANCE, WALLED
 from shared.features import Feature, FeaturesDocument, View
@@ -91,10 +92,10 @@ def entry_of(task: Task, tool: Tool, job: RecipeJob, depth: float) -> tuple[str,
     if task.entry_outside:
         return "from outside at an open side", "it comes in from outside, where no wall rises", tool.DC
     angle = job.material.ramp_deg
-    slope = max(math.tan(math.radians(angle)), 1e-3)
+    way = slope_length(depth, angle)
     if task.fit >= HELIX_HOLE * tool.DC + 2.0 * SIDE_ALLOWANCE - 1e-6:
         hole = min(1.8 * tool.DC, max(task.fit - 2.0 * SIDE_ALLOWANCE, HELIX_HOLE * tool.DC))
         text = f"plunge_helix, radius {(hole - tool.DC) / 2.0:.2f} mm, {angle:g} degrees"
-        return text, f"no open side: it winds down a hole of {hole:.1f} mm, which fits", depth / slope
+        return text, f"no open side: it winds down a hole of {hole:.1f} mm, which fits", way
     text = f"plunge_ramp along the length, {angle:g} degrees"
-    return text, "no open side and too narrow for a helix: it ramps to and fro along the region", depth / slope
+    return text, "no open side and too narrow for a helix: it ramps to and fro along the region", way
