@@ -71,12 +71,28 @@ def data(index: Index) -> Iterator[Finding]:
         ):
             if limit in limits and value > float(limits[limit]) * 1.001:
                 yield fault("above_machine", f"{op.id}: {name} {value:g} is above the machine's {limits[limit]:g}")
+        most = _spindle_gives(limits.get("curve") or [], op.speed)
+        if most is not None and op.power > most * 1.001:
+            yield fault(
+                "above_machine", f"{op.id}: {op.power:.2f} kW, the spindle gives {most:.2f} at {op.speed:.0f} rev/min"
+            )
         if op.minutes < op.path_length / op.feed - MINUTES:
             yield fault(
                 "minutes_too_short",
                 f"{op.id}: {op.path_length:g} mm at {op.feed:g} mm/min take longer",
                 features=op.features,
             )
+
+
+def _spindle_gives(curve: list[tuple[float, float]], speed: float) -> float | None:
+    """KW at a speed by the machine's curve, straight between its points and flat beyond the last; None without one."""
+    below = max(([n, kw] for n, kw in [(0.0, 0.0), *curve] if n <= speed), default=None)
+    above = min(([n, kw] for n, kw in curve if n > speed), default=None)
+    if not curve or below is None:
+        return None
+    if above is None:
+        return below[1]
+    return below[1] + (above[1] - below[1]) * (speed - below[0]) / (above[0] - below[0])
 
 
 CHECKS = (sums, counts, proof, data)

@@ -7,9 +7,11 @@ sizes (moved), a shared place (resized), or a near place and a like size (both).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import networkx as nx
+import numpy as np
 
 from service.comparing.placing import same_pairs, same_sizes
 from service.comparing.shapes import Shape, length, sub
@@ -26,6 +28,8 @@ OTHER_KIND = 0.4
 """What a change of kind costs in pairing; a move across the whole part costs 1."""
 LIKE = 0.3
 """Largest mean difference of sizes at which a feature that moved as well is still taken for the same one."""
+ALL_PAIRS, NEAREST = 20_000, 40
+"""Pairs that are all weighed; beyond, each feature's nearest so many."""
 LARGEST = 120
 """Features of one tangle that are paired exactly; beyond, the cheapest pairs are taken one by one."""
 
@@ -59,8 +63,8 @@ def match(old: list[Shape], new: list[Shape], reach: float) -> Matched:
 
 def _cheapest(old: list[Shape], new: list[Shape], reach: float) -> dict[str, str]:
     graph = nx.Graph()
-    for a in old:
-        for b in new:
+    for a, candidates in _candidates(old, new):
+        for b in candidates:
             price = cost(a, b, reach)
             if price is not None:
                 graph.add_edge(("old", a.id), ("new", b.id), weight=4.0 - price)
@@ -74,6 +78,17 @@ def _cheapest(old: list[Shape], new: list[Shape], reach: float) -> dict[str, str
             a, b = sorted(pair, reverse=True)  # ("old", ...) after ("new", ...)
             found[a[1]] = b[1]
     return found
+
+
+def _candidates(old: list[Shape], new: list[Shape]) -> Iterator[tuple[Shape, list[Shape]]]:
+    """For each old feature the new ones it may be: all of them, in large tangles the nearest only."""
+    if len(old) * len(new) <= ALL_PAIRS:
+        yield from ((a, new) for a in old)
+        return
+    centres = np.array([b.centre for b in new])
+    for a in old:
+        far = ((centres - np.array(a.centre)) ** 2).sum(axis=1)
+        yield a, [new[i] for i in np.argsort(far, kind="stable")[:NEAREST]]
 
 
 def _greedy(graph: nx.Graph) -> list[tuple[tuple[str, str], tuple[str, str]]]:

@@ -187,7 +187,7 @@ def only(sections: list[Section], names: tuple[str, ...], what: str) -> dict[str
     found: dict[str, Section] = {}
     for section in sections:
         if section.name not in names:
-            known = ", ".join(f"[{n}]" for n in names if n) or "no tables"
+            known = "fields above all tables" + "".join(f", then [{n}]" for n in names if n)
             raise DataFileError(f"unknown table [{section.name}]", f"a {what} has {known}", section.where())
         if section.name in found:
             raise DataFileError(f"[{section.name}] comes twice", "write it once", section.where())

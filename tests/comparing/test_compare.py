@@ -12,6 +12,8 @@ import pytest
 from planner import plan
 from recognizer import recognize
 from service.comparing import compare
+from service.comparing.matching import match, shift
+from service.comparing.shapes import Shape
 from shared.compare import CompareDocument
 from shared.features import FeaturesDocument
 from tests.comparing.variants import write
@@ -105,6 +107,18 @@ def test_a_longer_block_moves_one_end_and_leaves_the_rest_where_it_is(read):
     assert moved == {("planar_face", (10.0, 0.0, 0.0)), ("round_hole", (10.0, 0.0, 0.0))}
     assert {c.kind for c in document.resized} == {"planar_face"}
     assert not document.added and not document.removed
+
+
+def test_a_large_pattern_that_moves_is_paired_hole_by_hole():
+    """300 equal holes, all 7 by 4 mm further: each is paired with itself, not with a neighbour 20 mm away."""
+
+    def grid(dx, dy):
+        return [Shape(f"h{i}_{j}", "round_hole", (20 * i + dx, 20 * j + dy, 0.0), (20 * i + dx + 5, 20 * j + dy + 5, 10.0),
+                      (("diameter", 5.0),), ((0.0, 0.0, 1.0),), True) for i in range(20) for j in range(15)]  # fmt: skip
+
+    found = match(grid(0.0, 0.0), grid(7.0, 4.0), 500.0)
+    assert len(found.differing) == 300 and all(a.id == b.id for a, b in found.differing)
+    assert {shift(a, b) for a, b in found.differing} == {(7.0, 4.0, 0.0)}
 
 
 def test_the_other_hand_of_a_part_is_noticed(read):

@@ -7,7 +7,9 @@ import math
 import pytest
 
 from planner import plan
+from planner.checker import check
 from recognizer import recognize
+from shared.cutters import TABLES
 from shared.errors import DataFileError, UsageError
 from shared.shop.machine import DEFAULT_MACHINE, load_machine
 from shared.shop.materials import load_material, material
@@ -132,6 +134,23 @@ class TestPlan:
         assert all(op.power <= machine.power_at(op.speed) * 1.0001 for op in operations)
         lowered = [op for op in operations if any("lowered" in b for b in op.because)]
         assert lowered and all(f"{machine.power_at(op.speed):.3g} kW" in " ".join(op.because) for op in lowered)
+
+    def test_the_checker_knows_the_spindle_curve(self, features, write):
+        result = plan(features, {"machine": write(MILL)})
+        op = result.setups[0].operations[1]
+        op.power = 1.1 * load_machine(write(MILL)).power_at(op.speed)
+        assert any(f.code == "above_machine" and op.id in f.message for f in check(result, features))
+
+    def test_a_cutters_own_largest_speed_is_kept(self, features, tmp_path):
+        rows = (TABLES / "cutters.csv").read_text(encoding="utf-8").splitlines()
+        header = rows[0] + ",RPMX"
+        limited = [f"{row},{4000 if ',endmill,' in row else ''}" for row in rows[1:]]
+        path = tmp_path / "cutters.csv"
+        path.write_text("\n".join([header, *limited]), encoding="utf-8")
+        operations = [op for s in plan(features, {"tools": str(path)}).setups for op in s.operations]
+        milled = [op for op in operations if op.tool.kind == "endmill"]
+        assert milled and all(op.speed == 4000.0 for op in milled)
+        assert all("the cutter's 4000 rev/min" in " ".join(op.because) for op in milled)
 
     def test_a_block_too_long_for_the_table_is_an_error_with_figures(self, features, write):
         """64 x 44 mm with the rim, and the 50 mm face mill a radius beyond either end: 114 x 94 mm of travel."""
