@@ -20,6 +20,7 @@ from planner.witness import witness_of
 from shared.findings import Finding
 from shared.plan import (
     Clamping,
+    ClampingProof,
     Job,
     Operation,
     PlanDocument,
@@ -59,10 +60,22 @@ def document_of(
         clampings=clampings,
         setups=setups,
         tools=[tools[i] for i in sorted(tools)],
-        proof=Proof(setups=proof),  # type: ignore[call-arg]
+        proof=Proof(setups=proof, clampings=_clamping_proof(solution)),  # type: ignore[call-arg]
         totals=_totals(problem, setups, clampings, ordered, tools),
         unplanned=_in_order(problem),
         findings=merged(problem.findings),
+    )
+
+
+def _clamping_proof(solution: SetupSolution) -> ClampingProof | None:
+    """What is proven of the number of clampings; None where it was not searched for."""
+    if not solution.clampings:
+        return None
+    proven = solution.clampings <= solution.least_clampings
+    return ClampingProof(
+        count=solution.clampings,
+        lower_bound=solution.least_clampings,
+        status="optimal" if proven else "feasible",
     )
 
 
@@ -169,7 +182,7 @@ def _say_sequence(problem: Problem, ordered: Sequenced) -> None:
     if ordered.tool_changes <= ordered.lower_bound:
         text = f"{ordered.tool_changes} tool changes: proven fewest for these setups, cutters and precedence"
     else:
-        text = f"{ordered.tool_changes} tool changes by a greedy search; proven lower bound {ordered.lower_bound}"
+        text = f"{ordered.tool_changes} tool changes by a narrow search; proven lower bound {ordered.lower_bound}"
     problem.findings.append(Finding(code="tool_changes", message=text))
 
 

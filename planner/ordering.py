@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.drafts import Draft
-from planner.sequence import Costs, Finish, Hand, Search, Task, Tasks, greedy
+from planner.sequence import Costs, Finish, Hand, Search, Task, Tasks, cheaper_order
 
 COSTS = Costs(tool=1.0)
 MAX_STATES = 20_000
-"""States that a setup of up to 20 operations may take before a greedy order is accepted: about a second."""
+"""States that a setup of up to 20 operations may take before the order of a narrow search is accepted: about a second."""
 
 
 @dataclass(frozen=True)
@@ -60,12 +60,13 @@ def _through(here: list[Draft], after: set[str], ways: list[_Way], max_states: i
     by_start = {w.end: w for w in reversed(ways)}
     starts = list(dict.fromkeys(w.end for w in ways))
     limit = min(max_states, 20 * max_states // len(here))  # a state's price grows with the number of operations
-    found, lower = Search(pool, COSTS, _changes_left).run(starts, limit, wanted)
+    search = Search(pool, COSTS, _changes_left)
+    found, lower = search.run(starts, limit, wanted)
     if found:
         found.sort(key=lambda f: f.end not in wanted)  # an end that the next setup can use comes first
         return [_Way(by_start[f.start].steps + _keys(f), f.end) for f in found], round(found[0].cost), round(lower)
     start = ways[0].end
-    steps = greedy(pool, COSTS, start)
+    steps = cheaper_order(search, start)
     hands = [hand for _, hand in steps]
     paid = sum(a != b for a, b in zip([start, *hands], hands, strict=False)) - (start is None)
     return [_Way(ways[0].steps + tuple(k for k, _ in steps), hands[-1])], paid, round(lower)

@@ -16,11 +16,12 @@ from planner.kitchen import Kitchen, kitchen_for
 from planner.ordering import sequence
 from planner.problem import problem_of
 from planner.setups import solve
+from planner.setups.goals import Prices, prices_of
 from planner.stock import Stock, stock_of
 from planner.units import setup_problem
 from shared.errors import UsageError
 from shared.features import FeaturesDocument
-from shared.plan import Job, PlanDocument
+from shared.plan import GOALS, Job, PlanDocument
 
 KitchenMaker = Callable[[Job, FeaturesDocument, Stock], Kitchen]
 
@@ -41,11 +42,18 @@ def plan(
     recipes = kitchen(order, document, stock)
     problem = problem_of(document, stock, order.axes, recipes.feature, recipes.edge_reach)
     grouped = setup_problem(problem, order.vise)
-    solution = solve(grouped.setups, order.time_limit)
+    solution = solve(grouped.setups, order.time_limit, _prices(order))
     ordered = sequence(assemble(problem, grouped, solution, recipes))
     result = document_of(order, problem, grouped, solution, ordered, recipes)
     result.proof.checker = check(result, document)
     return result
+
+
+def _prices(job: Job) -> Prices:
+    try:
+        return prices_of(job.goals, job.weights)
+    except ValueError as error:
+        raise UsageError(f"the goals cannot be used: {error}", f"goals: {', '.join(GOALS)}", "goals") from error
 
 
 def _read(

@@ -4,7 +4,7 @@ The search walks over states (operations done, what the machine holds now). Wher
 operation at that operation's own lowest cost, cutting it now is never worse: taking it out of its later place adds no
 change (changes obey the triangle inequality) and sets what waits for it free earlier. So only changes branch, and the
 state space stays small when precedence is shallow. A* with bounds that never overestimate makes the answer exact;
-past the limit on states a greedy order is returned together with the bound, and says so.
+past the limit on states the best of a narrow search is returned together with the bound, and says so.
 """
 
 from __future__ import annotations
@@ -14,6 +14,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
+
+from planner.narrow import narrow_search
 
 MAX_STATES = 40_000
 """States expanded before the search gives way to the greedy order: about two seconds."""
@@ -129,14 +131,16 @@ def order(
     max_states: int = MAX_STATES,
     start: Hand | None = None,
 ) -> Ordered:
-    """The cheapest order of `tasks`, exact unless `max_states` runs out; then greedy with the proven lower bound.
+    """The cheapest order of `tasks`, exact unless `max_states` runs out; then the best of a narrow search,
+    with the proven lower bound.
 
     `bound(tasks, done, hand)` may replace the general lower bound; it must never overestimate. Raises ValueError when
     precedence has a cycle.
     """
     pool = Tasks(tasks)
-    found, lower = Search(pool, costs, bound or general_bound(costs)).run([start], max_states)
-    steps = list(found[0].steps) if found else greedy(pool, costs, start)
+    search = Search(pool, costs, bound or general_bound(costs))
+    found, lower = search.run([start], max_states)
+    steps = list(found[0].steps) if found else cheaper_order(search, start)
     return _counted(steps, pool, costs, lower, start)
 
 
@@ -185,7 +189,7 @@ class Search:
                 closed.add(state)
                 if len(closed) > max_states:
                     break
-                for cost, after, steps in self._next(*state):
+                for cost, after, steps in self.steps_on(*state):
                     self._push(after, self.best[state] + cost, state, steps, closed)
         return list(finishes.values()), lower
 
@@ -200,7 +204,7 @@ class Search:
             value = total + self.bound(self.pool, *state)
             heapq.heappush(self.queue, (value, -state[0].bit_count(), len(self.came), state))
 
-    def _next(self, done: int, hand: Hand | None) -> Iterator[tuple[float, State, list[Step]]]:
+    def steps_on(self, done: int, hand: Hand | None) -> Iterator[tuple[float, State, list[Step]]]:
         """Each (cost, state, steps) one step on: a hand and all that is free in it, or one task at a dearer price."""
         for new, tasks in self.pool.free.items():
             if any(self.pool.ready(t, done) for t, _ in tasks):
@@ -267,6 +271,12 @@ def _packing(sets: list[frozenset[str]]) -> int:
             used |= wanted
             count += 1
     return count
+
+
+def cheaper_order(search: Search, start: Hand | None) -> list[Step]:
+    """The cheaper of the greedy order and that of the narrow search, where the exact search gave up."""
+    ways = [greedy(search.pool, search.costs, start), narrow_search(search, start)]
+    return min(ways, key=lambda steps: _counted(steps, search.pool, search.costs, 0.0, start).cost)
 
 
 def greedy(pool: Tasks, costs: Costs, hand: Hand | None) -> list[Step]:

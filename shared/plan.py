@@ -38,6 +38,10 @@ class Vise(Document):
     least_grip: float = Field(5.0, gt=0, description="least height that jaws must grip of finished or raw sides")
 
 
+Goal = Literal["clampings", "setups", "tool_changes", "minutes"]
+GOALS: tuple[Goal, ...] = ("clampings", "setups", "tool_changes", "minutes")
+
+
 class Job(Document):
     """What the user asks for."""
 
@@ -59,6 +63,14 @@ class Job(Document):
         description='threads to tap: hole diameter in mm or feature id -> size, for example {"10.2": "M12"}; none is assumed',
     )
     vise: Vise = Field(default_factory=Vise)  # type: ignore[arg-type]
+    goals: list[Goal] = Field(
+        list(GOALS), description="what is made smallest, most important first; goals left out follow in the usual order"
+    )
+    weights: dict[Goal, float] = Field(
+        default_factory=dict,
+        description="price of one clamping, setup, tool change and minute, goals left out cost nothing; where given, their "
+        "sum is made smallest instead of one goal after the other",
+    )
     time_limit: float = Field(20.0, description="seconds the setup search may take before it reports its bound")
 
 
@@ -199,10 +211,19 @@ class SetupProof(Document):
     witness: list[str] = Field(description="which features force which setup, in words")
 
 
+class ClampingProof(Document):
+    """Whether the number of clampings is proven smallest."""
+
+    count: int
+    lower_bound: int
+    status: Literal["optimal", "feasible", "time_limit"]
+
+
 class Proof(Document):
     """What is known about the plan's soundness."""
 
     setups: SetupProof
+    clampings: ClampingProof | None = Field(None, description="null: not searched for")
     checker: list[Finding] = Field(default_factory=list, description="violations found by the independent checker")
     left_uncut: float | None = Field(None, description="mm3 that the simulation finds left; null: not simulated")
     gouged: float | None = Field(None, description="mm3 that the simulation finds cut too much; null: not simulated")

@@ -56,6 +56,19 @@ def proof(index: Index) -> Iterator[Finding]:
         yield fault("not_proven", f"called optimal with {given.count} setups and a bound of {given.lower_bound}")
 
 
+def clampings(index: Index) -> Iterator[Finding]:
+    """What is said of the number of clampings fits the plan; with three axes each setup is a clamping of its own."""
+    given = index.plan.proof.clampings
+    if given is None:
+        return
+    if given.count != len(index.plan.clampings):
+        yield fault("proof_count", f"the proof counts {given.count} clampings, there are {len(index.plan.clampings)}")
+    if given.lower_bound > given.count:
+        yield fault("bound_above_count", f"lower bound {given.lower_bound} for {given.count} clampings")
+    if given.status == "optimal" and given.lower_bound < given.count:
+        yield fault("not_proven", f"called optimal with {given.count} clampings and a bound of {given.lower_bound}")
+
+
 def data(index: Index) -> Iterator[Finding]:
     """Speed, feed, power and minutes are above zero and within the machine's limits; minutes cover the path."""
     limits = index.plan.job.machine
@@ -95,4 +108,4 @@ def _spindle_gives(curve: list[tuple[float, float]], speed: float) -> float | No
     return below[1] + (above[1] - below[1]) * (speed - below[0]) / (above[0] - below[0])
 
 
-CHECKS = (sums, counts, proof, data)
+CHECKS = (sums, counts, proof, clampings, data)

@@ -131,7 +131,7 @@ class Slot:
 
 @dataclass(frozen=True)
 class SetupSolution:
-    """Setups in order with what is proven of their number, and the units that force it."""
+    """Setups in order with what is proven of their number, and the units that force it; clampings and their bound."""
 
     slots: tuple[Slot, ...]
     lower_bound: int
@@ -139,3 +139,5 @@ class SetupSolution:
     core: tuple[str, ...] = ()
     clamping_forces: bool = False
     notes: tuple[str, ...] = ()
+    clampings: int = 0
+    least_clampings: int = 0

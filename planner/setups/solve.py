@@ -9,21 +9,26 @@ answer.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
 
+from planner.setups import clamped
 from planner.setups.by_order import fewest_by_order
 from planner.setups.data import SetupProblem, SetupSolution, Slot
+from planner.setups.goals import Prices
 from planner.setups.greedy import along, greedy
 from planner.setups.rules import RULES
 from planner.setups.rules.fixtures import anywhere, forbid, needs_fixture, where_forced
-from planner.setups.rules.objective import fewest_clampings, minimise
+from planner.setups.rules.objective import at_most, fewest_clampings, minimise
 from planner.setups.variables import Variables
 
 Rule = Callable[[Variables], None]
 Slots = tuple[Slot, ...]
 EXTRA_SETUPS = 3
 """Setups above the bound of order alone that are tried before a fixture is accepted."""
+CLAMPINGS = 2.0
+"""Seconds of deterministic time for each number of clampings that is tried to be refused."""
 SECONDARY = 1.0
 """Seconds of deterministic time for the goals after the number of setups; past it the best plan found is taken."""
 CORE_STATES = 20_000
@@ -50,12 +55,15 @@ class Budget:
         return solver, status
 
 
-def solve(problem: SetupProblem, time_limit: float = 20.0) -> SetupSolution:
+def solve(problem: SetupProblem, time_limit: float = 20.0, prices: Prices | None = None) -> SetupSolution:
     """The fewest setups for all units, their order, directions and holding; then the goals of rules.objective.
 
+    On machines that turn the part: the fewest clampings and then setups, or the other way round as `prices` say. Prices
+    of another order, or of the job's own, are made smallest over plans with up to `EXTRA_SETUPS` more setups.
     `time_limit`: seconds of solver time; when they run out the best known plan is returned with the bound proven so far.
     Raises ValueError when the units' order has a cycle.
     """
+    prices = prices or Prices()
     if not problem.units:
         return SetupSolution((), 0, "optimal")
     budget = Budget(time_limit)
@@ -65,11 +73,96 @@ def solve(problem: SetupProblem, time_limit: float = 20.0) -> SetupSolution:
         rules = (*RULES, policy)
         least, slots = _fewest(problem, rules, policy, order.lower_bound, known, budget)
         if slots is not None:
-            if problem.several_setups_a_clamping:
-                slots = _best(problem, (*rules, fewest_clampings), slots, budget)
-            best = _best(problem, (*rules, minimise), slots, budget)
-            return _finished(problem, best, rules, least, order.lower_bound, budget)
+            found = _Found(problem, rules, policy, least, order.lower_bound, budget, prices)
+            return found.by_goals(slots)
     return _finished(problem, known, (*RULES, anywhere), order.lower_bound, order.lower_bound, budget)
+
+
+@dataclass
+class _Found:
+    """A search that knows the fewest setups; what follows are the other goals."""
+
+    problem: SetupProblem
+    rules: tuple[Rule, ...]
+    policy: Rule
+    least: int
+    by_order: int
+    budget: Budget
+    prices: Prices
+
+    def by_goals(self, slots: Slots) -> SetupSolution:
+        """The best plan by the prices, from one with the fewest setups."""
+        best = _best(self.problem, (*self.rules, minimise(self.prices)), self._few_clampings(slots), self.budget)
+        fewest = self._least_clampings(best) if self.problem.several_setups_a_clamping else self.least
+        note = ""
+        if self.prices.ordered and self.prices.clampings_first and clampings_of(best) > fewest:
+            best, note = self._more_setups(best, fewest)
+        elif not self.prices.ordered:
+            best = self._cheapest(best)
+        solution = _finished(self.problem, best, self.rules, self.least, self.by_order, self.budget)
+        if note:
+            solution = replace(solution, notes=(*solution.notes, note))
+        fewest = min(fewest, clampings_of(best))
+        return replace(solution, clampings=clampings_of(best), least_clampings=fewest)
+
+    def _few_clampings(self, slots: Slots) -> Slots:
+        if not self.problem.several_setups_a_clamping:
+            return slots
+        return _best(self.problem, (*self.rules, fewest_clampings), slots, self.budget)
+
+    def _least_clampings(self, known: Slots) -> int:
+        """A proven lower bound of the number of clampings, the known plan's at most."""
+        for count in range(1, clampings_of(known)):
+            v = _model(self.problem, (*clamped.RULES, self.policy), count)
+            if self.budget.run(v, CLAMPINGS)[1] != cp_model.INFEASIBLE:
+                return count
+        return clampings_of(known)
+
+    def _more_setups(self, known: Slots, clampings: int) -> tuple[Slots, str]:
+        """A plan with that few clampings and the fewest setups beyond the known one's, and what to say of it."""
+        few, proven, rules = len(known), True, (*self.rules, at_most(clampings))
+        for count in range(few, few + EXTRA_SETUPS + 1):
+            v = _model(self.problem, rules, count)
+            solver, status = self.budget.run(v, 0.4 * self.budget.left)
+            if status in FEASIBLE:
+                slots = _best(self.problem, (*rules, minimise(self.prices)), _read(v, solver), self.budget)
+                if count == few:
+                    return slots, ""
+                if proven and self.least == few:
+                    self.least, self.rules = count, rules
+                text = (
+                    f"{few} setups would do in {clampings_of(known)} clampings; fewer clampings come first: {clampings}"
+                )
+                return slots, text
+            proven = proven and status == cp_model.INFEASIBLE
+        return known, ""
+
+    def _cheapest(self, known: Slots) -> Slots:
+        """The plan whose prices add up to least, with as many setups as the known one or a few more."""
+        found = [(self._price(known), known)]
+        for count in range(len(known) + 1, len(known) + EXTRA_SETUPS + 1):
+            v = _model(self.problem, (*self.rules, minimise(self.prices)), count)
+            solver, status = self.budget.run(v, SECONDARY)
+            if status in FEASIBLE:
+                slots = tuple(s for s in _read(v, solver) if s.units)
+                found.append((self._price(slots), slots))
+        return min(found, key=lambda f: f[0])[1]
+
+    def _price(self, slots: Slots) -> float:
+        """What a plan costs by the prices of setups, clampings, cutters a setup and minutes."""
+        by_id = {u.id: u for u in self.problem.units}
+        total = float(self.prices.setup * len(slots) + self.prices.clamping * clampings_of(slots))
+        for slot in slots:
+            here = [by_id[name] for name in slot.units]
+            tools = {t for u in here for t in u.tools.get(slot.direction, frozenset())}
+            total += self.prices.tool * len(tools)
+            total += self.prices.minute * sum(u.minutes.get(slot.direction, 0.0) for u in here)
+        return total
+
+
+def clampings_of(slots: Slots) -> int:
+    """How many times the workpiece is clamped."""
+    return sum(not slot.same_clamping for slot in slots)
 
 
 def _policies(problem: SetupProblem) -> tuple[Rule, ...]:
@@ -139,7 +232,7 @@ def _finished(
     problem: SetupProblem, slots: Slots, rules: tuple[Rule, ...], least: int, by_order: int, budget: Budget
 ) -> SetupSolution:
     count = len(slots)
-    status = "optimal" if least >= count else "time_limit"
+    status = "optimal" if least >= count else "time_limit" if budget.ran_out or budget.left <= 0 else "feasible"
     core: tuple[str, ...] = ()
     if status == "optimal":
         core = force_by_order(problem, count) if count == by_order else force(problem, rules, count, budget)

@@ -121,6 +121,10 @@ def _print_proof(out: Console, document: PlanDocument, lengths: Lengths) -> None
         out.print(
             f"{setups.count} setups; at least {setups.lower_bound} are needed ({setups.status.replace('_', ' ')})."
         )
+    if proof.clampings is not None and proof.clampings.count != setups.count:
+        held = proof.clampings
+        proven = "proven to be the fewest" if held.status == "optimal" else f"at least {held.lower_bound} are needed"
+        out.print(f"{held.count} clampings: {proven}.")
     for line in setups.witness[:8]:
         paragraph(out, line, "  ", "    ")
     if len(setups.witness) > 8:

@@ -563,6 +563,16 @@ def bound_too_high(p):
     p.proof.setups.lower_bound = 9
 
 
+@mutation("proof_count")
+def proof_counts_other_clampings(p):
+    p.proof.clampings.count = 5
+
+
+@mutation("not_proven")
+def clampings_optimal_without_proof(p):
+    p.proof.clampings.lower_bound = 3
+
+
 @mutation("empty_setup")
 def setup_that_cuts_nothing(p):
     p.setups[-1].operations = []

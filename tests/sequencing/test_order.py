@@ -100,3 +100,38 @@ def test_two_hundred_operations_with_shallow_precedence_are_exact():
         tasks.append(task(f"tap{i}", f"T{10 + i % 3}", f"drill{i}"))
     found = order(tasks, Costs())
     assert found.optimal and found.changes["tool"] == 12
+
+
+def mixed(rng, count):
+    """Tasks with up to three earlier ones before them, two machines, four directions and six cutters."""
+    tasks = []
+    for i in range(count):
+        hands = {
+            Hand(m, d, t)
+            for m in rng.sample(["m1", "m2"], rng.randint(1, 2))
+            for d in rng.sample("abcd", rng.choice((1, 1, 2)))
+            for t in rng.sample(["T1", "T2", "T3", "T4", "T5", "T6"], rng.choice((1, 2)))
+        }
+        after = frozenset(rng.sample([f"o{k}" for k in range(i)], min(i, rng.randint(0, 3))))
+        tasks.append(Task(f"o{i}", tuple((h, 30.0 if h.machine == "m1" else 20.0) for h in sorted(hands)), after))
+    return tasks
+
+
+COSTS = Costs(machine=160, setup=100, tool=20)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_where_the_exact_search_gives_up_a_narrow_one_comes_near(seed):
+    """Twelve tasks, whose optimum the exact search proves: with 5 states it gives up, and what it returns is within 15 %."""
+    tasks = mixed(random.Random(seed), 12)
+    exact, short = order(tasks, COSTS), order(tasks, COSTS, max_states=5)
+    assert exact.optimal and short.lower_bound <= exact.cost <= short.cost <= 1.15 * exact.cost
+
+
+def test_a_narrow_order_keeps_precedence_and_says_its_bound():
+    tasks = mixed(random.Random(9), 30)
+    found = order(tasks, COSTS, max_states=300)
+    place = {name: i for i, (name, _) in enumerate(found.steps)}
+    assert len(place) == 30 and all(place[a] < place[t.id] for t in tasks for a in t.after)
+    assert not found.optimal and 0 < found.lower_bound < found.cost
+    assert found == order(tasks, COSTS, max_states=300), "the same tasks give the same order"

@@ -1,12 +1,15 @@
 """What is preferred among plans with the fewest setups: no fixture, few clampings, edges broken, cutters, minutes."""
 
+from collections.abc import Callable
+
 from ortools.sat.python import cp_model
 
 from planner.setups.data import EdgeGroup
+from planner.setups.goals import Prices
 from planner.setups.variables import Variables
 
-FIXTURE, CLAMPING, EDGE, TOOL = 10**15, 10**14, 10**10, 10**7
-"""Weights that keep the goals in this order: minutes count 1000 each, so a cutter outweighs 10,000 minutes."""
+FIXTURE = 10**17
+"""Price of a setup that no vise holds: above all goals."""
 
 
 def fewest_clampings(v: Variables) -> None:
@@ -15,21 +18,34 @@ def fewest_clampings(v: Variables) -> None:
     v.model.minimize(100 * sum(fixtures) - sum(v.same.values()))
 
 
-def minimise(v: Variables) -> None:
-    """Fixtures, clampings, edges that no setup can break, cutters a setup (each needs a change), minutes, order."""
-    terms: list[cp_model.LinearExprT] = []
-    for k in range(v.slots):
-        terms += [FIXTURE * v.mode[k, m] for m, mode in enumerate(v.problem.modes) if mode.fixture]
-        early = v.slots - k  # the sturdiest ways to hold come first: big faces before narrow ones
-        terms += [(m + 20 * early * mode.cost) * v.mode[k, m] for m, mode in enumerate(v.problem.modes)]
-        terms += [early * d * v.direction[k, d] for d in range(len(v.problem.directions))]
-        terms += [TOOL * used for used in _cutters_used(v, k)]
-    terms += [-CLAMPING * same for same in v.same.values()]
-    terms += [-EDGE * group.count * _broken(v, group) for group in v.problem.edges]
-    for (name, k, d), cut in v.cut.items():
-        unit = next(u for u in v.problem.units if u.id == name)
-        terms.append((round(1000 * unit.minutes.get(d, 0.0)) + 10 * unit.directions.index(d) + k) * cut)
-    v.model.minimize(sum(terms))
+def at_most(clampings: int) -> Callable[[Variables], None]:
+    """A rule: no more clampings than this."""
+
+    def add(v: Variables) -> None:
+        v.model.add(sum(v.same.values()) >= v.slots - clampings)
+
+    return add
+
+
+def minimise(prices: Prices) -> Callable[[Variables], None]:
+    """A rule: fixtures, then what the prices say of clampings, edges that no setup breaks, cutters a setup, minutes."""
+
+    def add(v: Variables) -> None:
+        terms: list[cp_model.LinearExprT] = []
+        for k in range(v.slots):
+            terms += [FIXTURE * v.mode[k, m] for m, mode in enumerate(v.problem.modes) if mode.fixture]
+            early = v.slots - k  # the sturdiest ways to hold come first: big faces before narrow ones
+            terms += [(m + 20 * early * mode.cost) * v.mode[k, m] for m, mode in enumerate(v.problem.modes)]
+            terms += [early * d * v.direction[k, d] for d in range(len(v.problem.directions))]
+            terms += [prices.tool * used for used in _cutters_used(v, k)]
+        terms += [-prices.clamping * same for same in v.same.values()]
+        terms += [-prices.edge * group.count * _broken(v, group) for group in v.problem.edges]
+        for (name, k, d), cut in v.cut.items():
+            unit = next(u for u in v.problem.units if u.id == name)
+            terms.append((round(prices.minute * unit.minutes.get(d, 0.0)) + 10 * unit.directions.index(d) + k) * cut)
+        v.model.minimize(sum(terms))
+
+    return add
 
 
 def _cutters_used(v: Variables, k: int) -> list[cp_model.IntVar]:
