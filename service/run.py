@@ -6,6 +6,7 @@ import json
 import sys
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
@@ -21,6 +22,9 @@ from shared.reach import ReachDocument
 from shared.shop.machine import load_machine
 from shared.shop.rates import load_rates
 from shared.wire import Document
+
+if TYPE_CHECKING:
+    from service.report.content import Papers
 
 __all__ = [
     "Asked",
@@ -75,6 +79,18 @@ def quote_of(
     from service.quoting import quote
 
     return quote(features, document, charged, wanted)
+
+
+def papers_of(
+    part: str, solid: int | None, asked: Asked, limits: Limits, *, rates: str = "", quantities: str = "1,10,100"
+) -> Papers:
+    """The documents that a report of a STEP file is made of."""
+    charged, wanted = load_rates(rates or None), quantities_from(quantities)
+    features, document = planned(part, solid, asked, limits)
+    from service.quoting import quote
+    from service.report.content import Papers
+
+    return Papers(features, document, quote(features, document, charged, wanted))
 
 
 def planned(part: str, solid: int | None, asked: Asked, limits: Limits) -> tuple[FeaturesDocument, PlanDocument]:
@@ -185,6 +201,15 @@ def check_out(out: str | None) -> None:
         raise UsageError(
             f"There is no folder {folder} to write {Path(out).name} in.", "Make the folder first.", "--out"
         )
+
+
+def write_bytes(data: bytes, out: str) -> None:
+    """Bytes to a file. Raises UsageError where it cannot be written."""
+    try:
+        Path(out).write_bytes(data)
+    except OSError as error:
+        hint = "Check the folder and its permissions."
+        raise UsageError(f"{out} cannot be written: {error.strerror}.", hint, "--out") from None
 
 
 def write(text: str, out: str) -> None:

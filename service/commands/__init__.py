@@ -9,7 +9,8 @@ from service.commands.features import features
 from service.commands.plan import plan
 from service.commands.quote import quote
 from service.commands.reach import reach
+from service.commands.report import report
 from service.commands.schema import schema
 from service.commands.serve import serve
 
-COMMANDS = (features, plan, reach, batch, compare, quote, serve, schema)
+COMMANDS = (features, plan, reach, quote, compare, report, batch, serve, schema)

@@ -1,0 +1,60 @@
+"""`sidewise report`."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from service.commands.common import Axes, MachineFile, Material, Memory, Part, Solid, Timeout, Tools
+from service.errors import reported
+
+
+class Paper(StrEnum):
+    """Paper that the sheets are laid out for."""
+
+    a4 = "a4"
+    letter = "letter"
+
+
+class Lengths(StrEnum):
+    """Unit of lengths on the sheets."""
+
+    mm = "mm"
+    inch = "inch"
+
+
+def report(
+    part: Part,
+    out: Annotated[str, typer.Option("-o", "--out", metavar="FILE", help="FILE.html, FILE.pdf or FILE.csv.")],
+    paper: Annotated[Paper, typer.Option(help="Paper of the sheets.")] = Paper.a4,
+    units: Annotated[Lengths, typer.Option(help="Unit of lengths on the sheets.")] = Lengths.mm,
+    quantities: Annotated[str, typer.Option(metavar="N,N,...", help="How many parts are made at once.")] = "1,10,100",
+    rates: Annotated[str, typer.Option(metavar="FILE", help="Rates file (TOML or CSV); else assumed rates.")] = "",
+    stock: Annotated[str, typer.Option(help="Allowance in mm: one, six '-x,+x,-y,+y,-z,+z', or a STEP file.")] = "2",
+    axes: Axes = None,
+    material: Material = "aluminium",
+    machine: MachineFile = "",
+    tools: Tools = "",
+    thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
+    solid: Solid = None,
+    timeout: Timeout = 120,
+    memory: Memory = 4,
+) -> None:
+    """Write setup sheets, a quote sheet and a reach sheet for people."""
+    with reported(part):
+        from service import run
+        from service.report.make import ending_of
+        from service.report.make import report as made
+
+        run.check_out(out)
+        ending = ending_of(out)
+        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine)
+        limits = run.Limits(timeout, memory)
+        papers = run.papers_of(part, solid, asked, limits, rates=rates, quantities=quantities)
+        data = made(
+            papers, Path(part).read_bytes(), solid, ending, limits, paper=paper.value, inches=units is Lengths.inch
+        )
+        run.write_bytes(data, out)

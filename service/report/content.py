@@ -1,0 +1,199 @@
+"""Documents -> what the sheets say, as plain data for the template."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from service.report.pictures import COLOURS, Scene
+from service.report.units import Units, minutes
+from shared.features import FeaturesDocument
+from shared.findings import Finding
+from shared.plan import Operation, PlanDocument, Setup
+from shared.quote import QuoteDocument
+from shared.units import Vector
+
+SEVERITIES = ("error", "warning", "note")
+
+
+@dataclass(frozen=True)
+class Papers:
+    """The documents that a report is made of."""
+
+    features: FeaturesDocument
+    plan: PlanDocument
+    quote: QuoteDocument
+
+
+def content(papers: Papers, units: Units) -> dict[str, Any]:
+    """All that the template needs, as texts and lists of texts."""
+    plan, features = papers.plan, papers.features
+    part = features.part
+    size = [b - a for a, b in zip(part.frame_box.min, part.frame_box.max, strict=True)]
+    return {
+        "part": {
+            "file": part.file,
+            "sha256": part.sha256[:16],
+            "size": units.size(size),
+            "stock": units.size(plan.job.stock.size),
+            "stock_source": plan.job.stock.source,
+            "material": plan.job.material,
+            "axes": plan.job.axes,
+            "tools": plan.job.tools,
+        },
+        "unit": units.name,
+        "cautions": plan.cautions,
+        "warnings": _warnings([*features.findings, *plan.findings, *plan.proof.checker]),
+        "unplanned": [{"feature": u.feature, "reason": u.reason} for u in plan.unplanned],
+        "setups": [_setup(papers, n, units) for n in range(len(plan.setups))],
+        "proof": plan.proof.setups.witness,
+        "totals": {
+            "setups": plan.totals.setups,
+            "operations": plan.totals.operations,
+            "cutters": plan.totals.tools,
+            "changes": plan.totals.tool_changes,
+            "minutes": minutes(plan.totals.minutes),
+        },
+        "quote": _quote(papers.quote, units),
+        "reach": _reach(features),
+    }
+
+
+def _warnings(findings: list[Finding]) -> list[dict[str, str]]:
+    found = [f for f in findings if f.severity != "note"]
+    found.sort(key=lambda f: SEVERITIES.index(f.severity))
+    return [{"severity": f.severity, "message": f.message, "hint": f.hint} for f in found]
+
+
+def _setup(papers: Papers, n: int, units: Units) -> dict[str, Any]:
+    plan, setup = papers.plan, papers.plan.setups[n]
+    clamping = next(c for c in plan.clampings if c.id == setup.clamping)
+    used = {op.tool.id: op.tool for op in setup.operations}
+    ids = {feature for op in setup.operations for feature in op.features}
+    frame = papers.features.part.frame
+    return {
+        "number": n + 1,
+        "of": len(plan.setups),
+        "from": direction(setup.direction, frame),
+        "origin": ", ".join(units.length(v) for v in setup.origin),
+        "x": direction(setup.x_axis, frame),
+        "clearance": units.length(setup.clearance),
+        "rest": clamping.rest_on,
+        "clamp": clamping.clamp_on,
+        "why": [*clamping.because, *setup.because],
+        "minutes": minutes(setup.minutes),
+        "cutters": [_cutter(tool, setup, units) for tool in used.values()],
+        "operations": [_operation(op, units) for op in setup.operations],
+        "warnings": _warnings([f for f in plan.findings if ids & set(f.features)]),
+    }
+
+
+def _cutter(tool: Any, setup: Setup, units: Units) -> dict[str, str]:
+    mine = [op for op in setup.operations if op.tool.id == tool.id]
+    deepest = max(op.levels.top - op.levels.bottom + op.levels.break_through for op in mine)
+    return {
+        "id": tool.id,
+        "kind": tool.kind.replace("_", " "),
+        "DC": units.length(tool.DC),
+        "RE": units.length(tool.RE),
+        "LU": units.length(tool.LU),
+        "deepest": units.length(deepest),
+        "operations": ", ".join(op.id for op in mine),
+    }
+
+
+def _operation(op: Operation, units: Units) -> dict[str, Any]:
+    through = f" + {units.length(op.levels.break_through)}" if op.levels.break_through else ""
+    return {
+        "id": op.id,
+        "name": op.name,
+        "kind": op.kind,
+        "features": ", ".join(op.features),
+        "tool": op.tool.id,
+        "top": units.length(op.levels.top),
+        "bottom": units.length(op.levels.bottom) + through,
+        "steps": f"{op.passes.axial_count} x {units.length(op.passes.axial_depth)}, "
+        f"{op.passes.radial_count} x {units.length(op.passes.radial_depth)}",
+        "entry": op.entry.replace("_", " "),
+        "speed": f"{op.speed:.0f}",
+        "feed": units.feed(op.feed),
+        "minutes": f"{op.minutes:.2f}",
+        "because": op.because,
+    }
+
+
+def _quote(quote: QuoteDocument, units: Units) -> dict[str, Any]:
+    currency = str(quote.rates.get("currency", ""))
+    return {
+        "counts": {kind.replace("_", " "): count for kind, count in quote.counts.items() if count},
+        "stock": units.size(quote.stock.size),
+        "mass": f"{quote.stock.mass:.2f} kg" if quote.stock.mass else "-",
+        "minutes": {name.replace("_", " "): minutes(value) for name, value in quote.minutes.model_dump().items()},
+        "prices": [
+            {"quantity": p.quantity, "each": f"{p.each:.2f} {currency}", "total": f"{p.total:.2f} {currency}"}
+            for p in quote.prices
+        ],
+        "drivers": [d.text for d in quote.drivers],
+        "special": [{"tool": s.tool.id, "why": s.why} for s in quote.special_cutters],
+        "rates": quote.rates,
+        "cautions": quote.cautions[:1],
+    }
+
+
+def _reach(features: FeaturesDocument) -> dict[str, Any]:
+    """A row a feature: the directions it can be cut from, and those from which it is seen but something is in the way."""
+    frame = features.part.frame
+    rows = []
+    for f in features.features:
+        reached = [direction(v.direction, frame) for v in f.views if v.reachable]
+        blocked = [
+            f"{direction(v.direction, frame)}: {v.reach_share:.0%} free, faces {', '.join(map(str, v.blocked_by[:6])) or '-'}"
+            for v in f.views
+            if not v.reachable
+        ]
+        rows.append(
+            {"id": f.id, "kind": f.kind.replace("_", " "), "reached": ", ".join(reached), "blocked": "; ".join(blocked)}
+        )
+    lost = [{"face": f.index, "reason": f.reason or ""} for f in features.faces if f.feature is None]
+    return {"rows": rows, "lost": lost, "none": sum(1 for row in rows if not row["reached"])}
+
+
+def scenes(papers: Papers) -> list[Scene]:
+    """The bare part, then each setup as it stands on the machine: its Z up, its work plane and the stock drawn."""
+    kinds = {f.id: f.kind for f in papers.features.features}
+    colours = {f.index: COLOURS[kinds[f.feature]] for f in papers.features.faces if f.feature}
+    frame = papers.features.part.frame
+    out = [Scene(colours, _unit((1.0, -1.4, 1.0)), (0.0, 0.0, 1.0))]
+    for setup in papers.plan.setups:
+        cut = {face for op in setup.operations for face in op.faces}
+        z, x = setup.direction, setup.x_axis
+        y = (z[1] * x[2] - z[2] * x[1], z[2] * x[0] - z[0] * x[2], z[0] * x[1] - z[1] * x[0])
+        towards = _unit(tuple(0.75 * z[k] - y[k] + 0.45 * x[k] for k in range(3)))
+        out.append(
+            Scene(
+                {face: colour for face, colour in colours.items() if face in cut},
+                towards, z, setup.origin, (x, y, z), _stock_box(papers), (frame[0], frame[1], frame[2]),
+            )
+        )  # fmt: skip
+    return out
+
+
+def _stock_box(papers: Papers) -> tuple[Vector, Vector]:
+    box, a = papers.features.part.frame_box, papers.plan.job.stock.allowance
+    low = tuple(v - a[2 * k] for k, v in enumerate(box.min))
+    high = tuple(v + a[2 * k + 1] for k, v in enumerate(box.max))
+    return (low[0], low[1], low[2]), (high[0], high[1], high[2])
+
+
+def _unit(v: tuple[float, ...]) -> Vector:
+    size = sum(c * c for c in v) ** 0.5
+    return (v[0] / size, v[1] / size, v[2] / size)
+
+
+def direction(d: Vector, frame: list[Vector]) -> str:
+    """'+z' in the part's own axes, or the numbers of a tilted direction."""
+    for name, axis in zip("xyz", frame, strict=True):
+        along = sum(a * b for a, b in zip(d, axis, strict=True))
+        if abs(along) > 0.99999:
+            return ("+" if along > 0 else "-") + name
+    return "(" + ", ".join(f"{v:.3f}" for v in d) + ")"
