@@ -87,10 +87,12 @@ def papers_of(
     """The documents that a report of a STEP file is made of."""
     charged, wanted = load_rates(rates or None), quantities_from(quantities)
     features, document = planned(part, solid, asked, limits)
+    from service import reaching
     from service.quoting import quote
     from service.report.content import Papers
 
-    return Papers(features, document, quote(features, document, charged, wanted))
+    reach = reaching.reach_of(part, solid, reaching.Asked(tools=asked.tools), limits)[0]
+    return Papers(features, document, quote(features, document, charged, wanted), reach)
 
 
 def planned(part: str, solid: int | None, asked: Asked, limits: Limits) -> tuple[FeaturesDocument, PlanDocument]:

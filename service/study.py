@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from shared.features import FeaturesDocument
-from shared.plan import Job
+from shared.plan import Job, PlanDocument
 
 ROOMS = ("recognizer", "planner", "shared", "service")
 
@@ -117,13 +117,62 @@ def plan_text(features: str, study: Study) -> str:
         return plan(FeaturesDocument.from_json(features), _job(study, Path(scratch))).to_json()
 
 
+def reach_text(data: bytes, name: str, solid: int | None, tools: Attachment | None = None) -> str:
+    """The reach document as JSON text, for the cutters of a file or of the default table. Runs in a worker process."""
+    from recognizer import reach
+    from shared.cutters import load_cutters
+
+    with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
+        path = Path(scratch) / "part.step"
+        path.write_bytes(data)
+        table = load_cutters(_laid(tools, Path(scratch)) if tools else None)
+        document = reach(path, solid=solid, table=table)
+    return document.model_copy(update={"part": document.part.model_copy(update={"file": name})}).to_json()
+
+
+def quote_text(features: str, plan: str, quantities: tuple[int, ...]) -> str:
+    """The quote document as JSON text, at assumed rates. Runs in a worker process."""
+    from service.quoting import quote
+    from shared.shop.rates import load_rates
+
+    papers = FeaturesDocument.from_json(features), PlanDocument.from_json(plan)
+    return quote(*papers, load_rates(None), quantities).to_json()
+
+
+def compare_text(old: tuple[str, str], new: tuple[str, str]) -> str:
+    """The compare document as JSON text, from the features and plan documents of both. Runs in a worker process."""
+    from service.comparing import compare
+
+    features = [FeaturesDocument.from_json(text) for text, _ in (old, new)]
+    plans = [PlanDocument.from_json(text) for _, text in (old, new)]
+    return compare(features[0], features[1], (plans[0], plans[1])).to_json()
+
+
+def report_bytes(documents: dict[str, str], mesh: bytes, ending: str, paper: str, inches: bool) -> bytes:
+    """A report's bytes from the JSON texts of features, plan, quote and reach. Runs in a worker process."""
+    from service.report.content import Papers
+    from service.report.make import drawn, report
+    from shared.quote import QuoteDocument
+    from shared.reach import ReachDocument
+
+    papers = Papers(
+        FeaturesDocument.from_json(documents["features"]), PlanDocument.from_json(documents["plan"]),
+        QuoteDocument.from_json(documents["quote"]), ReachDocument.from_json(documents["reach"]),
+    )  # fmt: skip
+    pictures = [] if ending == ".csv" else drawn(papers, mesh)
+    return report(papers, pictures, ending, paper=paper, inches=inches)
+
+
+def _laid(attachment: Attachment, scratch: Path) -> str:
+    """Path of an attachment laid in a folder of its own, under its own name."""
+    folder = scratch / attachment.field
+    folder.mkdir()
+    path = folder / (Path(attachment.name).name or attachment.field)
+    path.write_bytes(attachment.data)
+    return str(path)
+
+
 def _job(study: Study, scratch: Path) -> Job:
-    """The study's job, its files laid in a folder of their own, each under its own name."""
+    """The study's job, with its files laid in `scratch`."""
     values: dict[str, Any] = json.loads(study.job or "{}")
-    for a in study.attachments:
-        folder = scratch / a.field
-        folder.mkdir()
-        path = folder / (Path(a.name).name or a.field)
-        path.write_bytes(a.data)
-        values[a.field] = str(path)
-    return Job.model_validate(values)
+    return Job.model_validate(values | {a.field: _laid(a, scratch) for a in study.attachments})

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Axes, MachineFile, Material, Memory, Part, Solid, Timeout, Tools
+from service.commands.common import Axes, MachineFile, Material, Memory, NotesFile, Part, Solid, Timeout, Tools
 from service.errors import reported
 
 
@@ -37,6 +37,7 @@ def report(
     axes: Axes = None,
     material: Material = "aluminium",
     machine: MachineFile = "",
+    notes: NotesFile = "",
     tools: Tools = "",
     thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
     solid: Solid = None,
@@ -46,15 +47,13 @@ def report(
     """Write setup sheets, a quote sheet and a reach sheet for people."""
     with reported(part):
         from service import run
-        from service.report.make import ending_of
-        from service.report.make import report as made
+        from service.report import make
 
         run.check_out(out)
-        ending = ending_of(out)
-        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine)
+        ending = make.ending_of(out)
+        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine, notes)
         limits = run.Limits(timeout, memory)
         papers = run.papers_of(part, solid, asked, limits, rates=rates, quantities=quantities)
-        data = made(
-            papers, Path(part).read_bytes(), solid, ending, limits, paper=paper.value, inches=units is Lengths.inch
-        )
+        pictures = [] if ending == ".csv" else make.drawn_apart(papers, Path(part).read_bytes(), solid, limits)
+        data = make.report(papers, pictures, ending, paper=paper.value, inches=units is Lengths.inch)
         run.write_bytes(data, out)

@@ -8,6 +8,9 @@ from service.store.store import JobRecord
 from service.study import Study, code_fingerprint
 
 KINDS = ("features", "mesh", "plan")
+"""Made for every job."""
+EXTRAS = ("reach", "quote", "report")
+"""Made when somebody asks."""
 OF_THE_PART = ("features", "mesh")
 """Kinds that do not depend on the job: another stock or machine finds them in the store."""
 
@@ -18,7 +21,7 @@ def study_of_record(record: JobRecord) -> Study:
 
 
 def key_of(record: JobRecord, kind: str) -> str:
-    """Key of a job's document: the same part, job and code give the same key."""
+    """Key of a job's document: the same part, job and code give the same key. kind: with whatever else it depends on."""
     part = f"{record.model}\0{record.name}\0{record.solid}\0{code_fingerprint()}"
     text = part if kind in OF_THE_PART else f"{part}\0{study_of_record(record).fingerprint()}"
     return sha256(f"{kind}\0{text}".encode()).hexdigest()

@@ -85,6 +85,8 @@ def answer_problems(app: FastAPI) -> None:
 
     @app.exception_handler(SidewiseError)
     async def _(_: Request, error: SidewiseError) -> JSONResponse:
+        if error.code == "busy":
+            return Problem(503, error.code, error.message, error.hint, Retry_After="3").response()
         status = 422 if isinstance(error, UsageError) or error.exit_code in (3, 4) else 500
         return Problem(status, error.code, error.message, error.hint).response()
 

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from service.http.answers import KINDS
+from service.http.answers import EXTRAS, KINDS
 from service.store.store import JobRecord
 from shared.plan import Job
 
@@ -69,7 +69,7 @@ def state_of(record: JobRecord) -> JobState:
         error=JobError(**error) if error else None,
         created=_when(record.created),
         finished=_when(record.finished) if record.finished else None,
-        links={"self": base, "events": f"{base}/events"} | {kind: f"{base}/{kind}" for kind in KINDS},
+        links={"self": base, "events": f"{base}/events"} | {kind: f"{base}/{kind}" for kind in (*KINDS, *EXTRAS)},
     )
 
 

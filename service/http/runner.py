@@ -24,6 +24,8 @@ T = TypeVar("T")
 IDLE_S = 0.25
 RENEW_S = 1.0
 """Seconds between two looks at whether a running job is still wanted; each also renews its lease."""
+MOST_EXTRAS = 16
+"""Documents made at a request, at one time: more would hold up the jobs."""
 AWAY_S = (0.2, 5.0)
 """First and longest wait before a database that is away is asked again, seconds."""
 
@@ -42,6 +44,12 @@ class GaveUp(SidewiseError):
     code = "gave_up"
 
 
+class Busy(SidewiseError):
+    """Too much is asked for at once."""
+
+    code = "busy"
+
+
 class Runner:
     """Threads that take jobs from the store, and the worker processes that do them."""
 
@@ -51,6 +59,7 @@ class Runner:
         self._stop, self._news = threading.Event(), threading.Condition()
         self._worker = Worker(limits, processes=workers, preload=True)
         self._threads = [threading.Thread(target=self._loop, name=f"runner-{n}", daemon=True) for n in range(workers)]
+        self._extras = threading.BoundedSemaphore(MOST_EXTRAS)
         self.ended: dict[str, int] = {"done": 0, "failed": 0, "cancelled": 0}
 
     def start(self) -> None:
@@ -70,6 +79,24 @@ class Runner:
         for thread in self._threads:
             thread.join(timeout=10)
         self._worker.__exit__()
+
+    def made(self, key: str, kind: str, task: Callable[..., Any], *args: Any) -> bytes:
+        """A document that is only made when somebody asks for it, from the store or by a worker.
+
+        Raises Busy when too many are being made, and what the task raised.
+        """
+        found = self._store.document(key)
+        if found is not None:
+            return found
+        if not self._extras.acquire(blocking=False):
+            raise Busy("Too many reports are being made.", "Try again in a few seconds.")
+        try:
+            result = self._worker.start(task, *args).result()
+        finally:
+            self._extras.release()
+        data = result if isinstance(result, bytes) else str(result).encode()
+        self._store.keep_document(key, kind, data)
+        return data
 
     def _loop(self) -> None:
         while not self._stop.is_set():

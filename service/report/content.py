@@ -11,8 +11,14 @@ from shared.features import FeaturesDocument
 from shared.findings import Finding
 from shared.plan import Operation, PlanDocument, Setup
 from shared.quote import QuoteDocument
+from shared.reach import ReachDocument
 from shared.units import Vector
 
+REACH_WORDS = {
+    "reached": "Every face is reached.",
+    "warning": "Every face is reached, some only by a cutter that is long for its diameter.",
+    "not_reached": "Not every face is reached.",
+}
 SEVERITIES = ("error", "warning", "note")
 
 
@@ -23,6 +29,7 @@ class Papers:
     features: FeaturesDocument
     plan: PlanDocument
     quote: QuoteDocument
+    reach: ReachDocument
 
 
 def content(papers: Papers, units: Units) -> dict[str, Any]:
@@ -55,7 +62,7 @@ def content(papers: Papers, units: Units) -> dict[str, Any]:
             "minutes": minutes(plan.totals.minutes),
         },
         "quote": _quote(papers.quote, units),
-        "reach": _reach(features),
+        "reach": _reach(papers.reach, part.frame, units),
     }
 
 
@@ -140,22 +147,36 @@ def _quote(quote: QuoteDocument, units: Units) -> dict[str, Any]:
     }
 
 
-def _reach(features: FeaturesDocument) -> dict[str, Any]:
-    """A row a feature: the directions it can be cut from, and those from which it is seen but something is in the way."""
-    frame = features.part.frame
-    rows = []
-    for f in features.features:
-        reached = [direction(v.direction, frame) for v in f.views if v.reachable]
-        blocked = [
-            f"{direction(v.direction, frame)}: {v.reach_share:.0%} free, faces {', '.join(map(str, v.blocked_by[:6])) or '-'}"
-            for v in f.views
-            if not v.reachable
-        ]
-        rows.append(
-            {"id": f.id, "kind": f.kind.replace("_", " "), "reached": ", ".join(reached), "blocked": "; ".join(blocked)}
-        )
-    lost = [{"face": f.index, "reason": f.reason or ""} for f in features.faces if f.feature is None]
-    return {"rows": rows, "lost": lost, "none": sum(1 for row in rows if not row["reached"])}
+def _reach(reach: ReachDocument, frame: list[Vector], units: Units) -> dict[str, Any]:
+    """The verdict, the directions, and a row a feature, the worst first."""
+    names = [direction(d.vector, frame) for d in reach.directions]
+    worst = sorted(reach.features, key=lambda f: ("not_reached", "warning", "reached").index(f.verdict))
+    return {
+        "verdict": REACH_WORDS[reach.verdict],
+        "bad": reach.verdict == "not_reached",
+        "tools": reach.tools,
+        "directions": [
+            {"from": name, "seen": f"{d.seen:.1%}", "touched": f"{d.touched:.1%}"}
+            for name, d in zip(names, reach.directions, strict=True)
+            if d.source != "sphere"
+        ],
+        "rows": [
+            {
+                "id": f.feature,
+                "kind": f.kind.replace("_", " "),
+                "verdict": f.verdict.replace("_", " "),
+                "touched": f"{f.touched:.1%}",
+                "from": ", ".join(names[d] for d in f.directions[:6]),
+                "cutter": f.cutter or "-",
+                "stick_out": units.length(f.stick_out),
+                "reasons": f.reasons,
+            }
+            for f in worst
+        ],
+        "undercuts": [u.text for u in reach.undercuts],
+        "lost": [f"face {f.index}: {'; '.join(f.reasons)}" for f in reach.faces if f.verdict == "not_reached"],
+        "accuracy": reach.accuracy.method,
+    }
 
 
 def scenes(papers: Papers) -> list[Scene]:

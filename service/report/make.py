@@ -25,26 +25,25 @@ def ending_of(out: str) -> str:
     return ending
 
 
-def report(
-    papers: Papers,
-    part: bytes,
-    solid: int | None,
-    ending: str,
-    limits: Limits,
-    *,
-    paper: str = "a4",
-    inches: bool = False,
-) -> bytes:
-    """The report as bytes. part: bytes of the STEP file, for the pictures; without them it says so."""
+def report(papers: Papers, pictures: list[bytes], ending: str, *, paper: str = "a4", inches: bool = False) -> bytes:
+    """The report as bytes. pictures: of the part, then of each setup; where there are none, the sheets say so."""
     if ending == ".csv":
         return table(papers, inches=inches).encode()
-    pictures = _pictures(papers, part, solid, limits)
     text = html(papers, pictures, paper=paper, inches=inches, no_picture="" if pictures else NO_PICTURE)
     return pdf(text) if ending == ".pdf" else text.encode()
 
 
-def _pictures(papers: Papers, part: bytes, solid: int | None, limits: Limits) -> list[bytes]:
-    """Pictures, or none where this machine cannot draw: a report without them is better than no report."""
+def drawn(papers: Papers, mesh: bytes) -> list[bytes]:
+    """Pictures of a mesh in this process, or none where this machine cannot draw."""
+    try:
+        return draw(mesh, scenes(papers))
+    except (ImportError, RuntimeError):
+        return []
+
+
+def drawn_apart(papers: Papers, part: bytes, solid: int | None, limits: Limits) -> list[bytes]:
+    """Pictures of a STEP file's bytes, made in a worker, or none where this machine cannot draw: a report without
+    them is better than no report."""
     try:
         with Worker(limits) as worker:
             mesh = worker.start(mesh_bytes, part, solid).result()

@@ -170,3 +170,26 @@ def test_health_and_metrics(service: Served) -> None:
 def test_httpx_is_told_where_the_job_is(service: Served, part: bytes) -> None:
     answer: httpx.Response = service.client.post("/api/jobs", files={"file": ("p.step", part)})
     assert service.client.get(answer.headers["location"]).json()["id"] == answer.json()["id"]
+
+
+def test_reach_quote_and_report_are_made_when_asked_for(service: Served, part: bytes) -> None:
+    job = service.upload(part, "asked.step")
+    service.ended(job["id"])
+    reach = service.client.get(job["links"]["reach"]).json()
+    assert reach["verdict"] == "reached" and len(reach["faces"]) == 7
+    quote = service.client.get(job["links"]["quote"], params={"quantities": "1,50"}).json()
+    assert [p["quantity"] for p in quote["prices"]] == [1, 50]
+    assert quote["prices"][1]["each"] < quote["prices"][0]["each"]
+    sheet = service.client.get(job["links"]["report"])
+    assert sheet.headers["content-type"].startswith("text/html") and "Setup 1 of" in sheet.text
+    assert service.client.get(job["links"]["report"], params={"format": "pdf"}).content.startswith(b"%PDF")
+
+
+def test_two_jobs_are_compared(service: Served, part: bytes) -> None:
+    old = service.upload(part, "old.step")
+    service.ended(old["id"])
+    new = service.client.post(f"/api/jobs/{old['id']}/plans", json={"stock": 6}).json()
+    service.ended(new["id"])
+    answer = service.client.post("/api/compare", json={"old": old["id"], "new": new["id"]})
+    assert answer.status_code == 200 and answer.json()["schema"].startswith("sidewise.compare")
+    assert service.client.post("/api/compare", json={"old": old["id"], "new": "0" * 32}).status_code == 404

@@ -21,30 +21,31 @@ JSON_DOCUMENT: dict[int | str, dict[str, Any]] = {
 }
 
 
-def _binary(media_type: str) -> dict[str, Any]:
+def binary(media_type: str) -> dict[str, Any]:
+    """OpenAPI of an answer that is bytes."""
     return {"description": "The bytes", "content": {media_type: {"schema": {"type": "string", "format": "binary"}}}}
 
 
 @router.get("/api/jobs/{job_id}/features", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
 def features(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
     """The features document; there as soon as the part has been read, before its plan."""
-    return _document(store, record, "features", if_none_match)
+    return document(store, record, "features", if_none_match)
 
 
 @router.get("/api/jobs/{job_id}/plan", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
 def plan(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
     """The plan document."""
-    return _document(store, record, "plan", if_none_match)
+    return document(store, record, "plan", if_none_match)
 
 
 @router.get(
     "/api/jobs/{job_id}/mesh",
     response_class=Response,
-    responses=responses(404, 409, 422) | JSON_DOCUMENT | {200: _binary("application/octet-stream")},
+    responses=responses(404, 409, 422) | JSON_DOCUMENT | {200: binary("application/octet-stream")},
 )
 def mesh(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
     """The part as triangles by face and lines by edge, little-endian; the layout is described in shared/mesh.py."""
-    return _document(store, record, "mesh", if_none_match, "application/octet-stream")
+    return document(store, record, "mesh", if_none_match, "application/octet-stream")
 
 
 @router.get(
@@ -58,32 +59,34 @@ def model(record: TheJob, store: TheStore) -> Response:
     data = store.model(record.model)
     if data is None:
         raise not_found("model any more")
-    return Response(data, media_type="model/step", headers={"Content-Disposition": _attached(record.name)})
+    return Response(data, media_type="model/step", headers={"Content-Disposition": attached(record.name)})
 
 
-@router.get("/api/schemas/{document}", responses=responses(404, 422))
-def schema(document: str) -> dict[str, Any]:
-    """The JSON Schema of a document: features or plan."""
+@router.get("/api/schemas/{name}", responses=responses(404, 422))
+def schema(name: str) -> dict[str, Any]:
+    """The JSON Schema of a document: features, plan, reach, quote or compare."""
     try:
-        return dict(json.loads(schema_of(document)))
+        return dict(json.loads(schema_of(name)))
     except Exception:
-        raise not_found(f"schema {document}", "There are: features, plan.") from None
+        raise not_found(f"schema {name}", "There are: features, plan, reach, quote, compare.") from None
 
 
-def _document(
+def document(
     store: Store, record: JobRecord, kind: str, known: str | None, media_type: str = "application/json"
 ) -> Response:
+    """A job's stored document, or 304 where the client has it. Raises a Problem while it is not there."""
     key = key_of(record, kind)
     tag = f'"{key}"'
     if known == tag and store.has_document(key):
         return Response(status_code=304, headers={"ETag": tag})
     data = store.document(key)
     if data is None:
-        raise _missing(record)
+        raise missing(record)
     return Response(data, media_type=media_type, headers={"ETag": tag, "Cache-Control": "private, no-cache"})
 
 
-def _missing(record: JobRecord) -> Problem:
+def missing(record: JobRecord) -> Problem:
+    """Why a job has no such document: its error, or that it is not ready."""
     if record.error:
         return Problem(422, record.error["code"], record.error["message"], record.error["hint"])
     if record.state == "cancelled":
@@ -92,6 +95,7 @@ def _missing(record: JobRecord) -> Problem:
     return Problem(409, "not_ready", f"The job is still {record.stage}.", hint, Retry_After="1")
 
 
-def _attached(name: str) -> str:
+def attached(name: str) -> str:
+    """Content-Disposition of a download."""
     plain = "".join(c if c.isascii() and c not in '"\\' else "_" for c in name)
     return f'attachment; filename="{plain}"'

@@ -1,6 +1,6 @@
 // Talks to the service. Errors are Problems with a hint, whatever went wrong.
 
-import type { Features, Job, Plan } from "./documents";
+import type { Compare, Features, Job, Plan, Quote, Reach } from "./documents";
 
 export class Problem extends Error {
   constructor(
@@ -42,6 +42,10 @@ export const job = (id: string): Promise<Job> => json(`/api/jobs/${id}`);
 export const recent = (): Promise<Job[]> => json("/api/jobs?most=12");
 export const features = (id: string): Promise<Features> => json(`/api/jobs/${id}/features`);
 export const plan = (id: string): Promise<Plan> => json(`/api/jobs/${id}/plan`);
+export const quote = (id: string, quantity: number): Promise<Quote> => json(`/api/jobs/${id}/quote?quantities=${quantity}`);
+export const reach = (id: string): Promise<Reach> => json(`/api/jobs/${id}/reach`);
+export const compare = (old: string, now: string): Promise<Compare> =>
+  json("/api/compare", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ old, new: now }) });
 export const mesh = async (id: string): Promise<ArrayBuffer> => (await ask(`/api/jobs/${id}/mesh`)).arrayBuffer();
 export const stop = (id: string): Promise<Response> => ask(`/api/jobs/${id}`, { method: "DELETE" });
 

@@ -1,0 +1,107 @@
+"""Sheets that a machinist, a quoter and QA can use."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from html import unescape
+from pathlib import Path
+
+import cadquery as cq
+import pytest
+
+from planner import plan
+from recognizer import reach, recognize
+from recognizer.kernel.mesh import read_mesh
+from service.quoting import quote
+from service.report.content import Papers, scenes
+from service.report.make import NO_PICTURE, drawn, report
+from service.report.units import INCH, MM
+from shared.shop.rates import load_rates
+
+
+@pytest.fixture(scope="module")
+def step(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A cover plate of the mount: holes from above, a pocket from below."""
+    part = cq.Workplane().box(80, 60, 12).faces(">Z").workplane().rect(60, 40, forConstruction=True).vertices().hole(6)
+    part = part.faces("<Z").workplane().slot2D(40, 20).cutBlind(-5)
+    path = tmp_path_factory.mktemp("report") / "cover_plate.step"
+    cq.exporters.export(part, str(path))
+    return path
+
+
+@pytest.fixture(scope="module")
+def papers(step: Path) -> Papers:
+    features = recognize(step)
+    planned = plan(features, {"stock": 2.0})
+    return Papers(features, planned, quote(features, planned, load_rates(None)), reach(step))
+
+
+def text(papers: Papers, **options: object) -> str:
+    return report(papers, [], ".html", **options).decode()  # type: ignore[arg-type]
+
+
+def test_there_is_a_sheet_a_setup_with_all_its_operations_and_cutters(papers: Papers) -> None:
+    sheets = re.split(r"<article", text(papers))[2:]
+    for n, setup in enumerate(papers.plan.setups):
+        sheet = sheets[n]
+        assert f"Setup {n + 1} of {len(papers.plan.setups)}" in sheet
+        clamping = next(c for c in papers.plan.clampings if c.id == setup.clamping)
+        assert clamping.rest_on in sheet and clamping.clamp_on in sheet
+        for op in setup.operations:
+            assert f"<td>{op.id}</td><td>{op.name}</td>" in sheet and op.tool.id in sheet
+
+
+def test_every_sheet_carries_the_cautions(papers: Papers) -> None:
+    for sheet in re.split(r"<article", unescape(text(papers)))[1:]:
+        assert all(caution in sheet for caution in papers.plan.cautions)
+
+
+def test_the_quote_sheet_and_the_reach_sheet_say_what_the_documents_say(papers: Papers) -> None:
+    made = text(papers)
+    for price in papers.quote.prices:
+        assert f"{price.each:.2f}" in made
+    for feature in papers.reach.features:
+        assert f"<td>{feature.feature}</td>" in made
+
+
+def test_inches_are_exact(papers: Papers) -> None:
+    assert INCH.length(25.4) == "1.0000" and INCH.feed(254) == "10.0" and MM.length(25.40) == "25.4"
+    top = papers.plan.setups[0].operations[0].levels.top
+    assert f'<td class="n">{top / 25.4:.4f}</td>' in text(papers, inches=True)
+
+
+def test_the_csv_has_a_row_an_operation(papers: Papers) -> None:
+    rows = list(csv.DictReader(io.StringIO(report(papers, [], ".csv").decode())))
+    wanted = [op.id for setup in papers.plan.setups for op in setup.operations]
+    assert [row["id"] for row in rows] == wanted and all(row["because"] for row in rows)
+
+
+def test_names_from_files_cannot_act_in_the_sheet(papers: Papers) -> None:
+    evil = papers.features.part.model_copy(update={"file": "<script>alert(1)</script>.step"})
+    bad = Papers(papers.features.model_copy(update={"part": evil}), papers.plan, papers.quote, papers.reach)
+    assert "<script>" not in text(bad)
+
+
+def test_without_pictures_the_sheets_say_so(papers: Papers) -> None:
+    assert NO_PICTURE in text(papers)
+
+
+def test_pictures_show_the_part_and_each_setup(papers: Papers, step: Path) -> None:
+    pictures = drawn(papers, read_mesh(step).to_bytes())
+    if not pictures:
+        pytest.skip("this machine cannot draw without a screen (Debian: apt-get install libegl1 libgl1-mesa-dri)")
+    assert len(pictures) == len(scenes(papers)) == len(papers.plan.setups) + 1
+    assert all(p.startswith(b"\x89PNG") for p in pictures) and len(set(pictures)) == len(pictures)
+    assert report(papers, pictures, ".html").count(b"data:image/png") == len(pictures)
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (842, 595)), ("letter", (792, 612))])
+def test_a_pdf_has_the_papers_size_in_points(papers: Papers, paper: str, size: tuple[int, int]) -> None:
+    """A4 landscape is 297 x 210 mm (ISO 216) and Letter 11 x 8.5 in (ANSI Y14.1): 72 points an inch."""
+    made = report(papers, [], ".pdf", paper=paper)
+    assert made.startswith(b"%PDF")
+    found = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", made)
+    if found:  # some versions pack it
+        assert (round(float(found[1])), round(float(found[2]))) == size
