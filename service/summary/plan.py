@@ -17,7 +17,7 @@ from service.summary.format import (
     paragraph,
     shortened,
 )
-from shared.plan import Operation, PlanDocument, Setup, Tool
+from shared.plan import Clamping, Operation, PlanDocument, Setup, Tool
 
 _HEAD = ("op", "what", "on", "cutter", "top > bottom", "passes", "min")
 
@@ -65,7 +65,8 @@ def _print_setup(out: Console, place: int, setup: Setup, document: PlanDocument,
         )
     )
     if clamping:
-        paragraph(out, f"{clamping.id}: rests on {clamping.rest_on}; clamped on {clamping.clamp_on}", rest="  ")
+        text = f"{clamping.id}: rests on {clamping.rest_on}; clamped on {clamping.clamp_on}"
+        paragraph(out, text + _jaws(clamping, lengths), rest="  ")
     origin = ", ".join(lengths(v) for v in setup.origin)
     out.print(f"origin ({origin}), x along {direction(setup.x_axis)}, clearance at {lengths(setup.clearance)}")
     for reason in setup.because[:2]:
@@ -91,6 +92,15 @@ def _operation(operation: Operation, lengths: Lengths) -> tuple[str, ...]:
         f"{passes.axial_count} x {passes.radial_count}",
         f"{operation.minutes:.2f}",
     )
+
+
+def _jaws(clamping: Clamping, lengths: Lengths) -> str:
+    """'; vise open 184 mm, jaws up to 36 mm high and 125 mm wide', as far as it is known."""
+    if clamping.opening is None or clamping.grip_height is None:
+        return ""
+    width = f" and {lengths(clamping.jaw_width)} wide" if clamping.jaw_width else ""
+    device = clamping.device.replace("_", " ")
+    return f"; {device} open {lengths(clamping.opening)}, jaws up to {lengths(clamping.grip_height)} high{width}"
 
 
 def _features(operation: Operation) -> str:
