@@ -15,6 +15,7 @@ from planner.document import document_of
 from planner.kitchen import Kitchen, kitchen_for
 from planner.ordering import sequence
 from planner.problem import problem_of
+from planner.reached import unreached, without_unreached
 from planner.setups import solve
 from planner.setups.goals import Prices, prices_of
 from planner.stock import Stock, stock_of
@@ -22,6 +23,7 @@ from planner.units import setup_problem
 from shared.errors import UsageError
 from shared.features import FeaturesDocument
 from shared.plan import GOALS, Job, PlanDocument
+from shared.reach import ReachDocument
 
 KitchenMaker = Callable[[Job, FeaturesDocument, Stock], Kitchen]
 
@@ -31,13 +33,17 @@ def plan(
     job: Job | Mapping[str, Any] | None = None,
     *,
     kitchen: KitchenMaker = kitchen_for,
+    reach: ReachDocument | None = None,
 ) -> PlanDocument:
     """Setups and operations for a part: fewest setups, then tool changes, then minutes; every decision with its reason.
 
     `features`: a features document, or one as a mapping. `job`: stock, axes, material, cutters; None for the defaults.
+    `reach`: the part's reach document; nothing is then planned from a side that it refutes, and the checker asks it too.
     Raises UsageError for documents or values that cannot be used, DataFileError for a bad cutter file.
     """
     document, order = _read(features, job)
+    if reach is not None:
+        document = without_unreached(document, reach)
     stock = stock_of(order, document.part)
     recipes = kitchen(order, document, stock)
     problem = problem_of(document, stock, order.axes, recipes.feature, recipes.edge_reach)
@@ -45,7 +51,7 @@ def plan(
     solution = solve(grouped.setups, order.time_limit, _prices(order))
     ordered = sequence(assemble(problem, grouped, solution, recipes))
     result = document_of(order, problem, grouped, solution, ordered, recipes)
-    result.proof.checker = check(result, document)
+    result.proof.checker = check(result, document) + (list(unreached(result, reach)) if reach is not None else [])
     return result
 
 

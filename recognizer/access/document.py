@@ -17,6 +17,7 @@ from shared.reach import (
     FeatureReach,
     ReachLimits,
     Touch,
+    Undercut,
     Verdict,
 )
 from shared.units import Vector
@@ -88,15 +89,22 @@ def _slender(one: Said, limits: ReachLimits) -> bool:
 
 
 def feature_reach(
-    features: FeaturesDocument, faces: list[FaceReach], limits: ReachLimits, tools: dict[str, Tool]
+    features: FeaturesDocument,
+    faces: list[FaceReach],
+    limits: ReachLimits,
+    tools: dict[str, Tool],
+    undercuts: Sequence[Undercut] = (),
 ) -> list[FeatureReach]:
     """Features by the worst of their faces."""
+    special = {u.feature: u for u in undercuts if u.cutter}
     out = []
     for f in features.features:
         own = [faces[i] for i in f.faces]
         area = sum(o.area for o in own) or 1.0
         whole = _directions(own, limits)
         cutter, depth = _cutter(own, whole[0], tools) if whole else (None, None)
+        if not whole and f.id in special:
+            whole, cutter = [special[f.id].direction], special[f.id].cutter
         out.append(
             FeatureReach(
                 feature=f.id,

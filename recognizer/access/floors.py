@@ -7,6 +7,7 @@ radius of such places. All of it is touched exactly where the disc fits beside e
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import pi, sin, sqrt
 
 import numpy as np
 import shapely
@@ -19,8 +20,9 @@ from recognizer.access.strips import ALONG, PULL_MM
 from recognizer.access.tangent import Arcs, Nodes, Segments
 
 Array = np.ndarray
-QUARTER = 24
-"""Chords of a quarter turn in buffers: 0.05 % of the radius off."""
+QUARTER = 8
+"""Chords of a quarter turn in buffers; radii are chosen so that the polygon has the circle's area."""
+ROUND = 1 / sqrt(2 * QUARTER / pi * sin(pi / (2 * QUARTER)))
 SLIVER_MM = 5e-4
 
 
@@ -35,6 +37,9 @@ class Floor:
     hidden_by: list[int]
     walls: Array = field(default_factory=lambda: np.empty(0, int))
     shares: dict[float, float] = field(default_factory=dict)
+    alone: dict[float, bool] = field(default_factory=dict)
+    feet: list[tuple[Array, Array, slice]] | None = field(default_factory=list)
+    """Straight feet: ends, and which of `walls` are their nodes; None where a foot is no straight line or is partly hidden."""
 
     @property
     def seen_share(self) -> float:
@@ -59,7 +64,7 @@ def wall_nodes(scene: Scene, floors: list[Floor]) -> Nodes:
     """Nodes along the foot of every wall that rises from a floor, normals into the floor; sets `walls` of each floor."""
     p, n, level, count = [], [], [], 0
     for floor in floors:
-        points, normals = _feet(scene, floor)
+        points, normals = _feet(scene, floor, count)
         floor.walls = np.arange(count, count + len(points))
         count += len(points)
         p.append(points)
@@ -70,7 +75,16 @@ def wall_nodes(scene: Scene, floors: list[Floor]) -> Nodes:
     return Nodes(np.concatenate(p), np.concatenate(n), np.concatenate(level), np.zeros(count))
 
 
-def _feet(scene: Scene, floor: Floor) -> tuple[Array, Array]:
+def foot_shares(floors: list[Floor], count: int) -> Array:
+    """(count,) where along its straight foot each node stands, 0 to 1."""
+    out = np.zeros(count)
+    for floor in floors:
+        for _, _, k in floor.feet or []:
+            out[k] = ALONG
+    return out
+
+
+def _feet(scene: Scene, floor: Floor, count: int) -> tuple[Array, Array]:
     snapshot = scene.mesh.snapshot
     points, normals = [], []
     for e in snapshot.face_edges[floor.face]:
@@ -78,14 +92,23 @@ def _feet(scene: Scene, floor: Floor) -> tuple[Array, Array]:
             p, n = _along(scene, e)
             points.append(p)
             normals.append(n)
+            if snapshot.edges[e].curve != "line":
+                floor.feet = None
+            elif floor.feet is not None:
+                ends = np.array(snapshot.edges[e].points)[[0, -1]] @ scene.axes[:, :2]
+                floor.feet.append((ends[0], ends[1], slice(count, count + len(p))))
+            count += len(p)
     if not points:
         return np.empty((0, 2)), np.empty((0, 2))
     p, n = np.concatenate(points), np.concatenate(normals)
     front = p + 0.01 * n
     inside = shapely.contains_xy(floor.outline, front[:, 0], front[:, 1])
     n = np.where(inside[:, None], n, -n)
+    if floor.seen is floor.outline:
+        return p, n
     front = p + 0.01 * n
     seen = shapely.contains_xy(floor.seen, front[:, 0], front[:, 1])
+    floor.feet = None
     return p[seen], n[seen]
 
 
@@ -152,9 +175,13 @@ def touched_region(floor: Floor, obstacles: Obstacles, radius: float) -> BaseGeo
     near = obstacles.near(floor.seen, 2 * radius, floor.level + FOOT_MM)
     if not len(near):
         return floor.seen
-    blocked = shapely.line_merge(shapely.union_all(near)).buffer(radius - SLIVER_MM, quad_segs=QUARTER)
+    x0, y0, x1, y1 = floor.seen.bounds
+    reach = 2.5 * radius
+    near = shapely.clip_by_rect(near, x0 - reach, y0 - reach, x1 + reach, y1 + reach)
+    lines = shapely.line_merge(shapely.union_all(near))
+    blocked = lines.buffer(radius * ROUND - SLIVER_MM, quad_segs=QUARTER)
     free = floor.seen.buffer(radius, quad_segs=QUARTER).difference(blocked)
-    return free.buffer(radius + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
+    return free.buffer(radius * ROUND + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
 
 
 def touched_share(floor: Floor, obstacles: Obstacles, radius: float) -> float:

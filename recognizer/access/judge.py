@@ -80,7 +80,9 @@ class Judge:
             self.by.append(np.where(deep, share, 0.0))
 
     def _need_of(self, tool: Tool) -> Array:
-        return self.need[max(d / 2 for d, _ in holder_of(tool))] if tool in self.shop.mills else self.depth
+        return (
+            self.need.get(max(d / 2 for d, _ in holder_of(tool)), self.depth) if tool.kind == "endmill" else self.depth
+        )
 
     def _length(self, tool: Tool) -> float:
         return min(usable_length(tool), self.shop.limits.fail * tool.DC)

@@ -5,8 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+import shapely
 
-from recognizer.access.floors import SLIVER_MM, Floor, Obstacles, floors_of, touched_region, touched_share, wall_nodes
+from recognizer.access.corners import Foot, corner_loss
+from recognizer.access.floors import (
+    SLIVER_MM,
+    Floor,
+    Obstacles,
+    floors_of,
+    foot_shares,
+    touched_region,
+    touched_share,
+    wall_nodes,
+)
 from recognizer.access.mesh import Mesh
 from recognizer.access.overhead import FRONT_MM, Overhead
 from recognizer.access.scene import FOOT_MM, UPRIGHT, Scene
@@ -42,6 +53,7 @@ class Look:
     crests: Crests
     limit: float
     segments: Segments
+    foot_share: Array
     _obstacles: Obstacles | None = field(default=None, repr=False)
 
     @property
@@ -59,7 +71,33 @@ class Look:
         """Share of a floor that a flat cutter touches."""
         if radius <= self.floor_fits(floor) + SLIVER_MM and radius <= self._beside(floor, radius) + SLIVER_MM:
             return floor.seen_share
+        lost = self._in_corners(floor, radius)
+        if lost is not None:
+            return max(0.0, 1 - lost / floor.outline.area)
         return touched_share(floor, self.obstacles, radius)
+
+    def _in_corners(self, floor: Floor, radius: float) -> float | None:
+        """Area lost in sharp corners, where these are all that is in a cutter's way."""
+        if not floor.feet or not self._only_feet(floor, radius):
+            return None
+        fit = self.foot_fit.radius
+        feet = []
+        for a, b, k in floor.feet:
+            along = self.foot_share[k] * float(np.linalg.norm(b - a))
+            feet.append(Foot(a, b, along, fit[k]))
+        return corner_loss(feet, radius)
+
+    def _only_feet(self, floor: Floor, radius: float) -> bool:
+        """Whether nothing but the walls that rise from a floor stands within the cutter's reach of it."""
+        key = round(radius, 4)
+        if key not in floor.alone:
+            near = self.obstacles.tree.query(floor.seen, predicate="dwithin", distance=radius)
+            near = near[self.obstacles.top[near] > floor.level + FOOT_MM]
+            ends = np.array([[a, b] for a, b, _ in floor.feet or []])
+            edge = shapely.union_all(shapely.linestrings(ends)) if len(ends) else shapely.Point()
+            away = shapely.distance(self.obstacles.shapes[near], edge) > 1e-3
+            floor.alone[key] = not away.any()
+        return floor.alone[key]
 
     def _beside(self, floor: Floor, radius: float) -> float:
         """Least disc at the walls that stand near a floor at its level, whether or not they rise from it."""
@@ -99,7 +137,7 @@ def look(mesh: Mesh, d: Vector, limit: float) -> Look:
     fit = Fit(np.zeros(count), np.full(count, -1), np.zeros(count))
     fit.radius[seen], fit.face[seen], fit.across[seen] = seen_fit.radius, seen_fit.face, seen_fit.across
     _best_side(crests, crest_fit)
-    return Look(scene, strips, fit, hidden, floors, foot_fit, crests, limit, segments)
+    return Look(scene, strips, fit, hidden, floors, foot_fit, crests, limit, segments, foot_shares(floors, len(feet)))
 
 
 def _open(segments: Segments, overhead: Overhead) -> Segments:

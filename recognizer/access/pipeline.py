@@ -13,6 +13,7 @@ from recognizer.access.judge import Judge, Said
 from recognizer.access.look import Look, look
 from recognizer.access.mesh import mesh_of
 from recognizer.access.together import touched_together
+from recognizer.access.undercuts import undercuts_of
 from recognizer.frame import frame_of
 from recognizer.pipeline import read_part
 from recognizer.snapshot import Snapshot
@@ -67,18 +68,21 @@ def reach_of_snapshot(
     said = [judge.faces() for judge in judges]
     names = [name_of(d) for d, _ in chosen]
     faces = _faces(snapshot, features, looks, judges, said, cutters, shop, names)
-    owned = feature_reach(features, faces, limits, {t.id: t for t in table.tools})
-    voids = {i for f in features.features if f.kind == "enclosed_void" for i in f.faces}
     areas = [f.area for f in snapshot.faces]
+    sides = [direction_of(d, source, one, areas) for (d, source), one in zip(chosen, said, strict=True)]
+    undercuts, faces = undercuts_of(features, faces, sides, table, limits)
+    owned = feature_reach(features, faces, limits, {t.id: t for t in table.tools}, undercuts)
+    voids = {i for f in features.features if f.kind == "enclosed_void" for i in f.faces}
     return ReachDocument(
         part=features.part,
         verdict=_verdict(faces),
         tools=table.name,
         limits=limits,
-        directions=[direction_of(d, source, one, areas) for (d, source), one in zip(chosen, said, strict=True)],
+        directions=sides,
         cutters=cutters,
         faces=faces,
         features=owned,
+        undercuts=undercuts,
         findings=findings_of(owned, faces, voids),
         accuracy=accuracy_of(looks),
     )

@@ -31,6 +31,8 @@ UPRIGHT = 1e-4
 """Cosines below this are upright (0.006 degrees)."""
 
 
+MORE_LEVELS = 150
+"""Most levels between rows at which leaning pieces are cut; beyond, neighbouring levels are taken together, upwards."""
 FEW_BREAKS = 7
 """So few levels are all looked at on every face."""
 NEAR_MM = 25.0
@@ -224,10 +226,11 @@ class Scene:
     def _cuts(self) -> tuple[Array, ...]:
         """Cuts through leaning pieces at the rows' levels; each counts from the row below it up to its own."""
         pieces = np.flatnonzero(self.leaning)
-        owner, row, a, b = self.slices(pieces, self.rows)
-        below = np.concatenate([[-np.inf], self.rows])[row]
+        levels = self.cut_levels
+        owner, row, a, b = self.slices(pieces, levels)
+        below = np.concatenate([[-np.inf], levels])[row]
         face, off = self.mesh.pieces.face[owner], self.mesh.pieces.deviation[owner]
-        return a, b, self.rows[row] + 1e-4, face, off, below + 1e-4, np.zeros(len(a))
+        return a, b, levels[row] + 1e-4, face, off, below + 1e-4, np.zeros(len(a))
 
     @cached_property
     def rows_of_bands(self) -> Array:
@@ -266,6 +269,28 @@ class Scene:
         for z in (a[chord, 2], b[chord, 2]):
             keep[ok[face], _nearest(self.breaks, z)] = True
         return keep
+
+    @cached_property
+    def spans(self) -> tuple[Array, Array]:
+        """Lowest and highest level of each piece."""
+        n = len(self.mesh.pieces.face)
+        low, high = np.full(n, np.inf), np.full(n, -np.inf)
+        z = np.stack([self.side_a[:, 2], self.side_b[:, 2]])
+        np.minimum.at(low, self.mesh.pieces.side_piece, z.min(axis=0))
+        np.maximum.at(high, self.mesh.pieces.side_piece, z.max(axis=0))
+        return low, high
+
+    @cached_property
+    def cut_levels(self) -> Array:
+        """Rows, and the middles of leaning pieces between two rows: wherever a leaning face is asked, all are cut."""
+        low, high = self.spans
+        first, last = np.searchsorted(self.rows, low, "right"), np.searchsorted(self.rows, high, "right")
+        thin = (low + high)[self.leaning & (self.cosine > 0) & (first == last)] / 2
+        levels, step = np.unique(np.round(thin, 4)), 1e-4
+        while len(levels) > MORE_LEVELS:
+            step = max(2 * step, (self.high - self.low) / (4 * MORE_LEVELS))
+            levels = np.unique(np.ceil(thin / step) * step)
+        return np.unique(np.concatenate([self.rows, levels]))
 
     def slices(self, pieces: Array, levels: Array, allowed: Array | None = None) -> tuple[Array, Array, Array, Array]:
         """Cuts of pieces at levels: (piece, index of level, start (n, 2), end (n, 2)) of each straight cut.

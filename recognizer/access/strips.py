@@ -64,7 +64,7 @@ def strips_of(scene: Scene) -> Strips:
     """Strips of every piece that is not square to the direction and does not turn its back on it."""
     pieces = scene.mesh.pieces
     wanted = (np.abs(scene.cosine) < 1 - UPRIGHT**2) & (scene.cosine > -UPRIGHT)
-    low, high = _spans(scene)
+    low, high = scene.spans
     found = [
         _standing(scene, np.flatnonzero(wanted & ~scene.leaning), low, high),
         _cut(scene, np.flatnonzero(wanted & scene.leaning), scene.fine_bands, low, high),
@@ -95,15 +95,6 @@ def _cut(scene: Scene, chosen: Array, bands: Array, low: Array, high: Array) -> 
     levels = bands.mean(axis=1)
     owner, row, a, b = scene.slices(chosen, levels)
     return owner, levels[row], a, b, np.maximum(bands[row, 0], low[owner]), np.minimum(bands[row, 1], high[owner])
-
-
-def _spans(scene: Scene) -> tuple[Array, Array]:
-    n = len(scene.mesh.pieces.face)
-    low, high = np.full(n, np.inf), np.full(n, -np.inf)
-    z = np.stack([scene.side_a[:, 2], scene.side_b[:, 2]])
-    np.minimum.at(low, scene.mesh.pieces.side_piece, z.min(axis=0))
-    np.maximum.at(high, scene.mesh.pieces.side_piece, z.max(axis=0))
-    return low, high
 
 
 def _thin(scene: Scene, missed: Array, low: Array, high: Array) -> tuple[Array, ...]:

@@ -25,7 +25,8 @@ def touched_together(face: int, views: list[tuple[Look, Judge]]) -> float:
     parts = [p for look, judge in views for p in _parts(face, look, judge, u, v)]
     if not parts or outline.area <= 0:
         return 0.0
-    return float(shapely.union_all(parts).intersection(outline).area / outline.area)
+    whole = shapely.union_all(parts, grid_size=1e-4).intersection(outline)
+    return float(whole.area / outline.area)
 
 
 def _parts(face: int, look: Look, judge: Judge, u: Array, v: Array) -> list[BaseGeometry]:
@@ -80,7 +81,7 @@ def _quad(i: int, look: Look, a: float, b: float, u: Array, v: Array) -> BaseGeo
     for share, level in ((a, s.band[i, 0]), (b, s.band[i, 0]), (b, s.band[i, 1]), (a, s.band[i, 1])):
         p = s.a[i] + share * way + back * (level - s.level[i])
         corners.append(np.append(p, level) @ scene.axes.T)
-    return shapely.Polygon(np.array(corners) @ np.array([u, v]).T).buffer(1e-4, join_style="mitre")
+    return shapely.Polygon(np.array(corners) @ np.array([u, v]).T)
 
 
 def _by_pieces(face: int, views: list[tuple[Look, Judge]]) -> float:
