@@ -12,7 +12,7 @@ import shapely
 from shapely import Polygon, unary_union
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.outline import Plane2, face_polygon
+from recognizer.outline import Plane2, Region, face_polygon
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import dot
@@ -31,17 +31,16 @@ class Ceilings:
         self.polygons: dict[int, BaseGeometry] = {}
         self.facets: dict[int, tuple[np.ndarray, np.ndarray]] = {}
 
-    def over(self, region: BaseGeometry, floor: float, own: frozenset[int]) -> tuple[float, list[int]]:
+    def over(self, area: Region, floor: float, own: frozenset[int]) -> tuple[float, list[int]]:
         """(blocked share, blocking faces) of a region whose lowest level is `floor`; own faces do not block."""
         slack = 4 * self.ctx.tol.length_mm
-        near = self._near(region, floor + slack)
+        near = [f for f in self._near(area, floor + slack) if f not in own]
         if not near:
             return 0.0, []
+        region = area.region
         inner = region.buffer(-slack)
         pieces, faces = [], []
         for f in near:
-            if f in own:
-                continue
             piece = self._above(f, floor + slack, region.bounds).intersection(inner)
             if piece.area > self.ctx.tol.share * 0.05 * region.area and self._level(f, piece) > floor + slack:
                 pieces.append(piece)
@@ -50,7 +49,7 @@ class Ceilings:
             return 0.0, []
         return unary_union(pieces).area / region.area, faces
 
-    def _near(self, region: BaseGeometry, level: float) -> list[int]:
+    def _near(self, region: Region, level: float) -> list[int]:
         if not self.faces or region.is_empty or region.area < 1e-9:
             return []
         x0, y0, x1, y1 = region.bounds

@@ -10,7 +10,8 @@ from shapely.geometry.base import BaseGeometry
 
 from recognizer.bodies import candidate_directions, read
 from recognizer.ceilings import ceilings
-from recognizer.outline import Outline, Plane2, between_walls, box_polygon, edge_lines, face_polygon
+from recognizer.outline import Outline, Plane2, Region, box_polygon, edge_lines, face_polygon
+from recognizer.outline_traced import between_walls
 from recognizer.rule import Claim, Context
 from recognizer.side_views import side_views
 from recognizer.vector import dot, neg
@@ -102,7 +103,7 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
     region_area = region.area
     if region_area < 1e-6:  # seen edge-on: a strip along its own line
         region = edge_lines(ctx, claim.faces, plane).buffer(0.01)
-    share, blockers = ceilings(ctx, d).over(region, low, claim.faces)
+    share, blockers = ceilings(ctx, d).over(Region(region), low, claim.faces)
     reading = read(ctx, claim.faces, d)
     outline = Outline(d, region, [])
     look = Look(reading, outline, low, high)
@@ -133,8 +134,7 @@ def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
     plane = Plane2(d)
     reading = read(ctx, claim.faces, d)
     inside = between_walls(ctx, reading, plane)
-    frame = box_polygon(ctx, plane)
-    region = frame.difference(inside)
+    region = Region(box_polygon(ctx, plane).difference(inside))
     low, high = ctx.span(claim.faces, d)
     top = blend_top(ctx, claim.faces, d, high)
     low = -blend_top(ctx, claim.faces, neg(d), -low)
@@ -157,7 +157,7 @@ def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
         length=sizes[0],
         width=sizes[1],
         region_area=region.area,
-        outline=rings(Look(reading, Outline(d, region, []), low, top)),
+        outline=rings(Look(reading, Outline(d, region.region, []), low, top)),
         corner_radius=min(radii) if radii else None,
         narrowest_gap=2 * min(radii) if radii else None,
         largest_cutter=None,
@@ -228,7 +228,7 @@ def _blocked(ctx: Context, claim: Claim, centre: BaseGeometry, d: Vector, low: f
     for s in claim.steps:
         floor = s.bottom if own_end else -s.top
         bore = centre.buffer(MOUTH_BAND * s.diameter / 2, quad_segs=16)
-        share, found = ceilings(ctx, d).over(bore, max(floor, low), claim.faces)
+        share, found = ceilings(ctx, d).over(Region(bore), max(floor, low), claim.faces)
         worst = max(worst, share)
         faces.update(found)
     return worst, sorted(faces)

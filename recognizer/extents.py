@@ -18,38 +18,43 @@ def extents(ctx: Context, outline: Outline, reading: Reading) -> tuple[float, fl
     """(extent along, extent across) the longest straight side of a region, closed ones first; where it has none, the
     sides of its smallest rectangle.
     """
-    region = outline.region
-    if region.is_empty:
+    if outline.is_empty:
         return 0.0, 0.0
     plane = Plane2(outline.d)
-    t = _main_way(ctx, outline, reading, plane)
-    hull = region.convex_hull
-    coords = list(hull.exterior.coords) if hasattr(hull, "exterior") else list(hull.coords)
-    coords += _arc_extremes(ctx, reading, plane, t)
+    sizes = [_along(ctx, outline, reading, plane, t) for t in _main_ways(ctx, outline, reading, plane)]
+    return max(sizes, key=lambda s: (round(s[0], 4), -round(s[1], 4)))
+
+
+def _along(ctx: Context, outline: Outline, reading: Reading, plane: Plane2, t: Point) -> tuple[float, float]:
+    """Extents along and across a unit vector."""
+    coords = outline.hull + _arc_extremes(ctx, reading, plane, t)
     along = [q[0] * t[0] + q[1] * t[1] for q in coords]
     across = [q[1] * t[0] - q[0] * t[1] for q in coords]
     return max(along) - min(along), max(across) - min(across)
 
 
-def _main_way(ctx: Context, outline: Outline, reading: Reading, plane: Plane2) -> Point:
-    """Unit vector along a region's longest straight side."""
+def _main_ways(ctx: Context, outline: Outline, reading: Reading, plane: Plane2) -> list[Point]:
+    """Unit vectors along a region's longest straight sides: one, or several where sides are equally long."""
     straight = [r for r in outline.runs if r.radius is None and not r.corner and _is_straight(r)]
     sides = [r for r in straight if not r.open] or straight
     if sides:
         longest = max(round(r.length, 4) for r in sides)
-        side = next(r for r in sides if round(r.length, 4) >= longest - 1e-3)
-        return unit2(side.points[0], side.points[-1])
+        found: list[Point] = []
+        for t in (unit2(r.points[0], r.points[-1]) for r in sides if round(r.length, 4) >= longest - 1e-3):
+            if all(abs(t[0] * s[0] + t[1] * s[1]) < 1 - 1e-9 for s in found):
+                found.append(t)
+        return found
     ways = [outline.region]
     for turn in range(0, 90, 2):  # arcs bulge past their chords, so the smallest rectangle is sought over both
         t = (cos(turn * pi / 180), sin(turn * pi / 180))
         ways.append(MultiPoint(_arc_extremes(ctx, reading, plane, t)) if reading.walls else Polygon())
-    found = unary_union([w.convex_hull for w in ways if not w.is_empty]).convex_hull
-    box_around = found.minimum_rotated_rectangle
+    around = unary_union([w.convex_hull for w in ways if not w.is_empty]).convex_hull
+    box_around = around.minimum_rotated_rectangle
     if box_around.geom_type != "Polygon":
-        return (1.0, 0.0)
+        return [(1.0, 0.0)]
     ring = list(box_around.exterior.coords)
     a, b = max(zip(ring, ring[1:], strict=False), key=lambda s: round(hypot(s[1][0] - s[0][0], s[1][1] - s[0][1]), 6))
-    return unit2(a, b)
+    return [unit2(a, b)]
 
 
 def unit2(a: Point, b: Point) -> Point:

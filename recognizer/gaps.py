@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from itertools import combinations
 from math import ceil, cos, hypot, pi, sqrt
 
 import shapely
 from shapely import MultiPoint, Polygon, unary_union
 from shapely.geometry.base import BaseGeometry
 
+from recognizer import convex
 from recognizer.bodies import Reading
+from recognizer.convex import Ring
 from recognizer.extents import unit2
-from recognizer.outline import Outline, Plane2, Point, gap2, swept
+from recognizer.outline import Outline, Plane2, Point, Run, gap2, swept
 from recognizer.rule import Context
 from recognizer.vector import dot
 
@@ -21,7 +24,8 @@ def room_for_cutters(outline: Outline) -> BaseGeometry:
     reach = 2 * shapely.minimum_bounding_radius(outline.region)
     out = -1.0 if _area(q for r in outline.runs for q in r.points[:-1]) < 0 else 1.0
     pieces, last = [outline.region], None
-    for run in outline.runs:
+    start = next((k for k, r in enumerate(outline.runs) if not r.open), 0)
+    for run in outline.runs[start:] + outline.runs[:start]:
         if not run.open:
             last = None
             continue
@@ -61,8 +65,7 @@ def circles_of(ctx: Context, reading: Reading) -> list[Circle]:
 
 def _rounded(polygon: Polygon, circles: list[Circle]) -> Polygon:
     """Polygon with its arcs in chords fine enough for its width: between thin rings coarse ones would cut the gap."""
-    sag = 1.5e-3 * 2 * polygon.area / polygon.length  # area by half the length of its edge: a strip's own width
-    coarse = [(c, r) for c, r in circles if r * (1 - cos(pi / 36)) > sag]
+    coarse, sag = _coarse(circles, polygon.area, polygon.length)
     if not coarse:
         return polygon
     outer, *inner = (
@@ -71,6 +74,12 @@ def _rounded(polygon: Polygon, circles: list[Circle]) -> Polygon:
     )
     fine = Polygon(outer, inner)
     return fine if fine.is_valid else polygon
+
+
+def _coarse(circles: list[Circle], area: float, length: float) -> tuple[list[Circle], float]:
+    """Circles whose chords of ten degrees are too coarse for a region of this area and edge, and the sag allowed."""
+    sag = 1.5e-3 * 2 * area / length  # area by half the length of its edge: a strip's own width
+    return [(c, r) for c, r in circles if r * (1 - cos(pi / 36)) > sag], sag
 
 
 def _arc_points(a: Point, b: Point, circles: list[Circle], sag: float) -> list[Point]:
@@ -92,15 +101,18 @@ def widest_cutter(outline: Outline, circles: list[Circle]) -> tuple[float | None
     largest that fits anywhere; None where it cannot be found. Found by shrinking the region; a disc counts as reaching
     all while it passes between all islands, and what it leaves are its own corners.
     """
-    if outline.region.is_empty or outline.region.area < 1e-9:
+    if outline.is_empty or outline.area < 1e-9:
         return None, None
+    ring = convex_room(outline, circles)
+    if ring is not None:
+        largest = 2 * convex.inscribed_radius(ring)
+        return largest, largest
     room = room_for_cutters(outline)
     if room.geom_type != "Polygon":
         room = max(room.geoms, key=lambda g: g.area)
     room = _rounded(room, circles)
-    x0, y0, x1, y1 = room.bounds
-    largest = 2 * shapely.maximum_inscribed_circle(room, tolerance=1e-3 * min(x1 - x0, y1 - y0)).length
-    if abs(outline.region.convex_hull.area - outline.region.area) < 1e-4 * outline.region.area:
+    largest = _largest_disc(room)
+    if outline.ring or abs(outline.region.convex_hull.area - outline.area) < 1e-4 * outline.area:
         return largest, largest
     low, high = 0.0, largest / 2
     for _ in range(12):
@@ -111,6 +123,64 @@ def widest_cutter(outline: Outline, circles: list[Circle]) -> tuple[float | None
             high = r
     # A slit that narrow is a tip between two sides or a fault of the outline, and no way that a cutter must pass.
     return (2 * low if low > 0.01 * largest else None), largest
+
+
+def _largest_disc(room: Polygon) -> float:
+    """Diameter of the largest disc in a polygon: exact in a convex one, else within a thousandth of its width."""
+    ring = list(room.exterior.normalize().coords)[:-1]
+    if not room.interiors and convex.is_convex(ring):
+        return 2 * convex.inscribed_radius(ring)
+    x0, y0, x1, y1 = room.bounds
+    return 2 * shapely.maximum_inscribed_circle(room, tolerance=1e-3 * min(x1 - x0, y1 - y0)).length
+
+
+def convex_room(outline: Outline, circles: list[Circle]) -> Ring | None:
+    """`room_for_cutters` with its arcs in fine chords, where both it and the region are convex; None where not.
+
+    What another cut has taken of the region between its own sides is room too.
+    """
+    region = outline.ring
+    if region is None:
+        return None
+    corners = [q for r in outline.runs for q in r.points]  # where two sides do not meet, both ends count
+    if not outline.opens:
+        room = region
+    elif -_area(corners) < (1 - 1e-6) * outline.area:
+        return None
+    else:
+        room = _widened(outline.runs, 2 * _bounding_radius(region))
+    if not convex.is_convex(convex.tidy(room)):
+        return None
+    coarse, sag = _coarse(circles, convex.area(room), sum(gap2(a, b) for a, b in _sides(room)))
+    return [q for a, b in _sides(room) for q in _arc_points(a, b, coarse, sag)] if coarse else room
+
+
+def _widened(runs: list[Run], reach: float) -> Ring:
+    """Corners of clockwise sides, each stretch of an open one set off outwards."""
+    stretches = [(a, b, run.open) for run in runs for a, b in zip(run.points, run.points[1:], strict=False)]
+    stretches = [s for s in stretches if gap2(s[0], s[1]) > 1e-6]
+    out: Ring = []
+    for k, (a, b, free) in enumerate(stretches):
+        if not free or not stretches[k - 1][2]:
+            out.append(a)
+        if free:
+            t = unit2(a, b)
+            out += [(q[0] - t[1] * reach, q[1] + t[0] * reach) for q in (a, b)]
+    return out
+
+
+def _sides(ring: Ring) -> Iterator[tuple[Point, Point]]:
+    return zip(ring, ring[1:] + ring[:1], strict=True)
+
+
+def _bounding_radius(ring: Ring) -> float:
+    """Radius of the smallest circle round a ring."""
+    if len(ring) <= 12:
+        a, b = max(combinations(ring, 2), key=lambda p: gap2(*p))
+        centre, radius = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), gap2(a, b) / 2
+        if all(gap2(centre, q) < radius + 1e-9 for q in ring):
+            return radius
+    return shapely.minimum_bounding_radius(Polygon(ring))
 
 
 def _passes(room: BaseGeometry, r: float) -> bool:

@@ -99,6 +99,16 @@ class Context:
         """Filled on demand by `views.looks`."""
         return {}
 
+    @cached_property
+    def polygons(self) -> dict[tuple[int, Vector], Any]:
+        """Filled on demand by `outline.face_polygon`."""
+        return {}
+
+    @cached_property
+    def box_rings(self) -> dict[Vector, list[tuple[float, float]]]:
+        """Filled on demand by `outline.box_ring`."""
+        return {}
+
     def extent(self, face: int, d: Vector) -> tuple[float, float]:
         """Lowest and highest level of a face along d, from its edges' points and facets."""
         low, high = self.snapshot.levels(d)

@@ -6,7 +6,7 @@ Lengths in mm, angles in degrees unless a name says otherwise. Normals point out
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import cos, radians, sin
 
 import numpy as np
@@ -240,6 +240,7 @@ class Snapshot:
         return points
 
 
+@lru_cache(maxsize=4096)
 def plane_axes(d: Vector) -> tuple[Vector, Vector]:
     """Right-handed unit vectors (u, v) across d, with u x v = d; the same for the same d."""
     from recognizer.vector import perpendicular

@@ -14,7 +14,9 @@ from recognizer.bodies import Reading, candidate_directions, is_convex, read
 from recognizer.ceilings import ceilings
 from recognizer.extents import extents
 from recognizer.gaps import circles_of, widest_cutter
-from recognizer.outline import Outline, Plane2, Run, convex_outline, traced_outline
+from recognizer.outline import Outline, Plane2, Run
+from recognizer.outline_convex import convex_outline
+from recognizer.outline_traced import traced_outline
 from recognizer.rule import Context
 from recognizer.tilts import tilt
 from recognizer.vector import dot
@@ -72,7 +74,7 @@ class Look:
             first = 1
         else:
             first = 2
-        return (first, round(self.high - self.low, 4), -round(self.outline.region.area, 4))
+        return (first, round(self.high - self.low, 4), -round(self.outline.area, 4))
 
 
 def _facing(a: Run, b: Run) -> bool:
@@ -112,7 +114,7 @@ def view_of(ctx: Context, look: Look) -> View:
     r, d = look.reading, look.d
     own = frozenset(r.floors + r.walls + r.leans)
     top = max(look.high, blend_top(ctx, own, d, look.high))
-    share, blockers = ceilings(ctx, d).over(look.outline.region, look.low, own)
+    share, blockers = ceilings(ctx, d).over(look.outline, look.low, own)
     length, width = extents(ctx, look.outline, r)
     if look.kind != "step" and width > length:
         length, width = width, length
@@ -135,7 +137,7 @@ def view_of(ctx: Context, look: Look) -> View:
         closed_sides=len(look.outline.closed),
         length=length,
         width=width,
-        region_area=look.outline.region.area,
+        region_area=look.outline.area,
         outline=rings(look),
         corner_radius=corner,
         corner_count=corners,
@@ -210,9 +212,9 @@ def _sharp(a: Run, b: Run) -> bool:
 
 
 def _islands(look: Look) -> int:
-    region = look.outline.region
-    if region.is_empty:
+    if look.outline.ring is not None or look.outline.is_empty:
         return 0
+    region = look.outline.region
     return sum(
         len(p.interiors) for p in (region.geoms if hasattr(region, "geoms") else [region]) if p.geom_type == "Polygon"
     )
@@ -290,16 +292,9 @@ def _open_edges(ctx: Context, run: Run, look: Look, plane: Plane2) -> list[int]:
 
 
 def rings(look: Look) -> list[list[Vector]]:
+    """The region's closed rings at its bottom level, in the part's coordinates."""
     plane = Plane2(look.d)
-    region = look.outline.region
-    polygons = region.geoms if hasattr(region, "geoms") else [region]
-    out = []
-    for p in polygons:
-        if p.geom_type != "Polygon":
-            continue
-        for ring in (p.exterior, *p.interiors):
-            out.append([plane.back(q, look.low) for q in list(ring.coords)[:-1]])
-    return out
+    return [[plane.back(q, look.low) for q in ring] for ring in look.outline.rings]
 
 
 __all__ = ["HOLE_KINDS", "Look", "looks", "profile_of", "view_of"]

@@ -14,7 +14,8 @@ from shapely.geometry.base import BaseGeometry
 
 from recognizer.bodies import is_convex
 from recognizer.ceilings import ceilings
-from recognizer.outline import Plane2, between_walls, box_polygon, face_polygon
+from recognizer.outline import Plane2, Region, box_polygon, face_polygon
+from recognizer.outline_traced import between_walls
 from recognizer.removal.arcs import arc_points
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
@@ -157,7 +158,7 @@ def free_ways(shop: Shop, faces: list[int]) -> list[Vector]:
         if any(tilt(ctx, i, d)[0] < -10 * FLAT for i in faces) or not any(tilt(ctx, i, d)[1] > 0.02 for i in faces):
             continue
         region = unary_union([face_polygon(ctx, i, Plane2(d)) for i in faces])
-        share, _ = ceilings(ctx, d).over(region, ctx.span(faces, d)[0], frozenset(faces))
+        share, _ = ceilings(ctx, d).over(Region(region), ctx.span(faces, d)[0], frozenset(faces))
         if region.area > 1e-6 and share <= ctx.tol.share:
             out.append(d)
     return out

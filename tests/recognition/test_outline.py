@@ -73,3 +73,21 @@ def test_narrowest_gap(features_of, name):
 def test_a_round_edge_between_two_walls_does_not_open_a_pocket(features_of):
     feature = next(f for f in features_of(cut(ELL.edges("|Z").fillet(3))).features if f.kind.endswith("pocket"))
     assert (feature.kind, feature.open_sides, feature.closed_sides) == ("closed_pocket", 0, 6)
+
+
+def test_sides_next_to_arcs_are_as_long_as_drawn(features_of):
+    """A square pocket with corner radii, turned: a wall must not run on along the last tangent of its arc."""
+    view = pocket(features_of(turned(cut(sketch().rect(48, 48).extrude(8).edges("|Z").fillet(6)))))
+    straight = sorted(s.length for s in view.sides if not s.corner)
+    assert straight == pytest.approx([36] * 4, abs=1e-4)
+
+
+def test_room_past_two_open_sides_has_no_slit_between_them(features_of):
+    """A step at a block's corner: however the sides are counted, the same disc fits between its two walls' free sides."""
+    tool = cq.Workplane().box(60, 60, 20, centered=False).translate((10, 0, 12))
+    widths = []
+    for k in range(4):
+        part = cut(tool).rotate((0, 0, 0), (0, 0, 1), 90 * k)
+        view = next(f for f in features_of(part).features if f.kind == "open_pocket").views[0]
+        widths.append(view.narrowest_gap)
+    assert widths == pytest.approx([widths[0]] * 4, rel=1e-6)

@@ -1,0 +1,146 @@
+"""Outline of a convex body: the hull of what is left of it, and sides from its walls as half-planes in the part's box."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import atan2, cos, degrees, hypot, pi, sin, tau
+
+import numpy as np
+
+from recognizer import convex
+from recognizer.bodies import Reading
+from recognizer.convex import Point, Ring
+from recognizer.outline import Outline, Plane2, Run, append_side, box_ring, closed_ring, gap2, points2
+from recognizer.rule import Context
+from recognizer.tilts import tilt
+from recognizer.vector import dot
+from shared.units import Vector
+
+
+def convex_outline(ctx: Context, reading: Reading) -> Outline:
+    """Outline of a convex body seen along its reading's direction.
+
+    Sides come from the half-planes, so that a wall's corner eaten by another cut does not count as an open side.
+    """
+    plane = Plane2(reading.d)
+    ring = convex.hull(points2(ctx, reading.floors + reading.walls + reading.leans, plane))
+    planes = half_planes(ctx, reading.walls + reading.leans, plane)
+    room = box_ring(ctx, plane)
+    for h in planes:
+        room = convex.cut(room, h.n, h.c)
+    runs = _runs(ctx, room, planes, reading)
+    for k in range(len(runs)):
+        _ended_by_its_arc(ctx, runs, k, plane)
+    for run in runs:
+        if run.faces and ctx.faces[run.faces[0]].kind == "plane":
+            run.points = [run.points[0], run.points[-1]]  # next to an arc it may lie on the last tangent for a bit
+    return Outline(reading.d, ring if convex.area(ring) > 1e-9 else room, runs)
+
+
+def _runs(ctx: Context, room: Ring, planes: list[HalfPlane], reading: Reading) -> list[Run]:
+    eps = 4 * ctx.tol.length_mm
+    on = [{k for k, h in enumerate(planes) if abs(h.n[0] * x + h.n[1] * y - h.c) < eps} for x, y in room]
+    runs: list[Run] = []
+    for k, a in enumerate(room):
+        m = (k + 1) % len(room)
+        if gap2(a, room[m]) < 1e-7:
+            continue
+        faces = sorted({planes[i].face for i in on[k] & on[m]})
+        faces.sort(key=lambda f: (f in reading.blends, ctx.faces[f].kind != "plane", f))
+        own = [f for f in faces if ctx.graph.group[f] == ctx.graph.group[faces[0]]]
+        append_side(ctx, runs, (a, room[m]), own, reading)
+    return closed_ring(ctx, runs)
+
+
+@dataclass(frozen=True)
+class HalfPlane:
+    """n . q >= c is the free side of a wall; several of them stand for an arc."""
+
+    n: Point
+    c: float
+    face: int
+
+
+def half_planes(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[HalfPlane]:
+    """Free sides of walls and leaning planes, seen along d; a leaning plane's is taken where it is lowest."""
+    out = []
+    for f in sorted(faces):
+        s = ctx.faces[f].surface
+        if s.kind == "plane":
+            n = plane.at(s.axis)
+            size = hypot(*n)
+            if size < 1e-6:
+                continue
+            n = (n[0] / size, n[1] / size)
+            way = plane.back(n, 0.0)
+            points = (p for e in ctx.snapshot.face_edges[f] for p in ctx.snapshot.edges[e].points)
+            out.append(HalfPlane(n, min(dot(p, way) for p in points), f))
+        elif not _runs_on(ctx, f, plane.d):
+            out += _arc_half_planes(ctx, f, plane)
+    return out
+
+
+def _runs_on(ctx: Context, face: int, d: Vector) -> bool:
+    """A leaning radius that a leaning plane carries on upwards: the plane, not the radius, is the side."""
+    if tilt(ctx, face, d)[1] < 0.01:
+        return False
+    beside = [n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and ctx.faces[n].kind == "plane"]
+    return any(0.01 < tilt(ctx, n, d)[0] < 0.99 for n in beside)
+
+
+def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
+    """Tangents of an arc at its facets' corners: one a direction, where a leaning face lies lowest."""
+    corners = ctx.snapshot.facet_arrays.get(face)
+    if corners is None or ctx.faces[face].kind not in ("cylinder", "cone", "sphere", "torus"):
+        return []
+    # Formula only: at a cone's tip a facet's own normal would be no tangent of the wall.
+    p, normals = corners.reshape(-1, 3).T, ctx.faces[face].surface.normals_at(corners.reshape(-1, 3)).T
+    u, v = plane.u, plane.v
+    nx, ny = (normals[0] * w[0] + normals[1] * w[1] + normals[2] * w[2] for w in (u, v))
+    qx, qy = (p[0] * w[0] + p[1] * w[1] + p[2] * w[2] for w in (u, v))
+    size = np.hypot(nx, ny)
+    steep = size > 0.5  # nan is not
+    kx, ky = (np.round(n[steep] / size[steep], 6) + 0.0 for n in (nx, ny))
+    lowest: dict[Point, float] = {}
+    for x, y, c in zip(kx.tolist(), ky.tolist(), (kx * qx[steep] + ky * qy[steep]).tolist(), strict=True):
+        lowest[x, y] = min(c, lowest.get((x, y), c))
+    return [HalfPlane(n, c, face) for n, c in sorted(lowest.items())]
+
+
+def _ended_by_its_arc(ctx: Context, runs: list[Run], k: int, plane: Plane2) -> None:
+    """Ends an arc's run where its faces end: its last tangents meet the next wall early, or run on to the box."""
+    run = runs[k]
+    ends = _arc_ends(ctx, run, plane)
+    if ends is None or len(run.points) < 2:
+        return
+    c, first, last = run.centre or (0.0, 0.0), run.points[0], run.points[-1]
+    (ax, ay), (bx, by) = run.points[:2]
+    way = 1 if (ax - c[0]) * (by - c[1]) > (ay - c[1]) * (bx - c[0]) else -1
+    ends = ends[::way]  # type: ignore[assignment]
+    angle = atan2(ends[1][1] - c[1], ends[1][0] - c[0]) - atan2(ends[0][1] - c[1], ends[0][0] - c[0])
+    sweep, start = (way * angle) % tau, atan2(ends[0][1] - c[1], ends[0][0] - c[0])
+    steps = max(2, round(degrees(sweep) / 10))
+    angles = [start + way * sweep * i / steps for i in range(1, steps)]
+    inner = [(c[0] + run.radius * cos(t), c[1] + run.radius * sin(t)) for t in angles]  # type: ignore[operator]
+    run.points = [ends[0], *inner, ends[1]]
+    near = 0.2 * (run.radius or 0.0)
+    before, after = runs[k - 1], runs[(k + 1) % len(runs)]
+    if before is not run and gap2(before.points[-1], first) < 1e-9 and gap2(first, ends[0]) < near:
+        before.points[-1] = ends[0]
+    if after is not run and gap2(after.points[0], last) < 1e-9 and gap2(last, ends[1]) < near:
+        after.points[0] = ends[1]
+
+
+def _arc_ends(ctx: Context, run: Run, plane: Plane2) -> tuple[Point, Point] | None:
+    """Ends of an upright cylinder's faces, anticlockwise; None where they go all round, or of another run."""
+    if run.centre is None or not run.radius:
+        return None
+    c = run.centre
+    points = points2(ctx, run.faces, plane)
+    around = sorted((atan2(q[1] - c[1], q[0] - c[0]), q) for q in points)
+    turns = [(b[0] - a[0]) % tau for a, b in zip(around, around[1:] + around[:1], strict=True)]
+    if not turns or max(turns) < 15 * pi / 180:
+        return None
+    k = turns.index(max(turns))
+    return around[(k + 1) % len(around)][1], around[k][1]

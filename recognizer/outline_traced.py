@@ -1,0 +1,110 @@
+"""Outline of a body that is not convex: its floors and leaning faces seen along d, foreign inner holes filled."""
+
+from __future__ import annotations
+
+from math import hypot
+
+from shapely import MultiPoint, Polygon, unary_union
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from recognizer.bodies import Reading
+from recognizer.outline import Outline, Plane2, Run, append_side, closed_ring, face_polygon, points2
+from recognizer.rule import Context
+from recognizer.tilts import tilt
+
+
+def traced_outline(ctx: Context, reading: Reading) -> Outline:
+    """Outline of a body that is not convex: its floors and leaning faces seen along d, foreign inner holes filled."""
+    plane = Plane2(reading.d)
+    own = set(reading.floors + reading.walls + reading.leans)
+    parts = [face_polygon(ctx, f, plane) for f in reading.floors + reading.leans]
+    ground = unary_union([p for p in parts if not p.is_empty]).buffer(0)
+    if ground.is_empty:
+        ground = between_walls(ctx, reading, plane)
+    islands = _island_rings(ctx, own, reading, plane)
+    pieces = list(ground.geoms) if hasattr(ground, "geoms") else [ground]
+    filled = unary_union([_filled(p, islands) for p in pieces if p.area > 1e-9])
+    return Outline(reading.d, filled, _traced_runs(ctx, filled, reading, plane))
+
+
+def between_walls(ctx: Context, reading: Reading, plane: Plane2) -> BaseGeometry:
+    """Region inside a ring of upright walls that has no floor."""
+    from shapely.ops import polygonize
+
+    lines = []
+    for f in reading.walls:
+        for e in ctx.snapshot.face_edges[f]:
+            pts = [plane.at(p) for p in ctx.snapshot.edges[e].points]
+            if LineString(pts).length > 1e-6:
+                lines.append(LineString([(round(x, 4), round(y, 4)) for x, y in pts]))
+    found = list(polygonize(unary_union(lines)))
+    if found:
+        return unary_union(found)
+    return MultiPoint(points2(ctx, reading.walls, plane)).convex_hull
+
+
+def _island_rings(ctx: Context, own: set[int], reading: Reading, plane: Plane2) -> list[BaseGeometry]:
+    """Polygons of inner loops at which a wall rises: islands, not deeper cuts."""
+    rings = []
+    for f in reading.floors + reading.leans:
+        for k, loop in enumerate(ctx.faces[f].loops):
+            if k == 0:
+                continue
+            signs = [
+                ctx.graph.graph.edges[f, n, e]["sign"] for e, _ in loop for n in ctx.snapshot.edges[e].faces if n != f
+            ]
+            if any(s == "concave" or (s == "smooth") for s in signs):
+                ring = [plane.at(p) for p in ctx.snapshot.loop_points(f, k)]
+                if len(ring) > 2:
+                    rings.append(Polygon(ring).buffer(0))
+    return rings
+
+
+def _filled(polygon: Polygon, islands: list[BaseGeometry]) -> BaseGeometry:
+    """Polygon without its inner rings, but for those that hold an island."""
+    outer = Polygon(polygon.exterior)
+    for ring in polygon.interiors:
+        hole = Polygon(ring)
+        if any(hole.intersection(i).area > 0.5 * min(hole.area, i.area) for i in islands):
+            outer = outer.difference(hole)
+    return outer
+
+
+def _traced_runs(ctx: Context, region: BaseGeometry, reading: Reading, plane: Plane2) -> list[Run]:
+    if region.is_empty:
+        return []
+    polygon = region if region.geom_type == "Polygon" else max(region.geoms, key=lambda g: g.area)
+    walls = [(f, _wall_line(ctx, f, plane)) for f in reading.walls + reading.leans]
+    rounds = _foreign_rounds(ctx, reading)
+    foreign = [(f, _wall_line(ctx, f, plane)) for f in rounds]
+    eps = 6 * ctx.tol.length_mm
+    runs: list[Run] = []
+    ring = list(polygon.exterior.coords)
+    for a, b in zip(ring, ring[1:], strict=False):
+        if hypot(b[0] - a[0], b[1] - a[1]) < 1e-7:
+            continue
+        middle = LineString([a, b]).interpolate(0.5, normalized=True)
+        sag = 0.02 * hypot(b[0] - a[0], b[1] - a[1])
+        faces = sorted(f for f, line in walls if line.distance(middle) < eps + sag)
+        faces = faces or sorted(f for f, line in foreign if line.distance(middle) < eps + sag)
+        append_side(ctx, runs, (a, b), faces[:1], reading)
+    for run in runs:
+        run.corner = run.corner or any(f in rounds for f in run.faces)
+    return closed_ring(ctx, runs)
+
+
+def _foreign_rounds(ctx: Context, reading: Reading) -> list[int]:
+    """Upright round edges of the walls, claimed as such: they stand on the floor, so no side is open there."""
+    own = set(reading.floors + reading.walls + reading.leans)
+    beside = {n for f in reading.floors for n, _, sign in ctx.graph.links(f) if sign == "concave" and n not in own}
+    return sorted(f for f in beside if ctx.faces[f].kind == "cylinder" and tilt(ctx, f, reading.d) == (0.0, 0.0))
+
+
+def _wall_line(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
+    lines = []
+    for e in ctx.snapshot.face_edges[face]:
+        pts = [plane.at(p) for p in ctx.snapshot.edges[e].points]
+        if LineString(pts).length > 1e-9:
+            lines.append(LineString(pts))
+    return unary_union(lines) if lines else LineString()
