@@ -7,13 +7,18 @@ of an edge before a wall, one cutter radius long, is left out: there every edge 
 
 from __future__ import annotations
 
+from bisect import bisect_left
+
 import numpy as np
 import shapely
+from shapely import Polygon
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
-from recognizer.outline import Plane2, face_polygon
+from recognizer import convex
+from recognizer.convex import Ring
+from recognizer.outline import Plane2, Point, face_polygon, gap2
 from recognizer.rule import Context
 from recognizer.tilts import tilt
 from recognizer.vector import dot
@@ -31,15 +36,17 @@ SMALL = 0.02
 
 
 class Obstacles:
-    """Faces of the part that do not stand upright along a direction, as seen along it."""
+    """Faces of the part that do not stand upright along a direction, as seen along it, the highest first."""
 
     def __init__(self, ctx: Context, d: Vector) -> None:
         self.ctx, self.d, self.plane = ctx, d, Plane2(d)
-        self.faces = [f.index for f in ctx.faces if max(map(abs, tilt(ctx, f.index, d))) > UPRIGHT]
-        self.high = np.array([ctx.extent(f, d)[1] for f in self.faces])
+        leaning = (f.index for f in ctx.faces if max(map(abs, tilt(ctx, f.index, d))) > UPRIGHT)
+        self.faces = sorted(leaning, key=lambda f: -ctx.extent(f, d)[1])
+        self.falling = [-ctx.extent(f, d)[1] for f in self.faces]
         rows = [(*ctx.extent(f, self.plane.u), *ctx.extent(f, self.plane.v)) for f in self.faces]
         self.bounds = np.array(rows).reshape(-1, 4)
         self.polygons: dict[int, BaseGeometry] = {}
+        self.rings: dict[int, list[Ring] | None] = {}
 
     def hit(self, line: LineString, level: float) -> bool:
         """Whether something stands in the cutter's way along an edge (seen along the direction) at a level."""
@@ -49,18 +56,51 @@ class Obstacles:
             self._hit(line.buffer(radius, cap_style="flat"), level + above) for radius, above in CONE
         )
 
+    def hit_straight(self, a: Point, b: Point, level: float) -> bool:
+        """The same along a straight line from a to b, whose strips are rectangles."""
+        if not self.falling or -self.falling[0] <= level + CONE[0][1]:
+            return False
+        size = gap2(a, b)
+        x, y = (b[0] - a[0]) / size, (b[1] - a[1]) / size
+        return any(self._hit_rectangle(_rectangle(a, b, (-y * r, x * r)), level + above) for r, above in CONE)
+
+    def _hit_rectangle(self, strip: Ring, level: float) -> bool:
+        return any(self._stands_in(self.faces[k], strip, level) for k in self._near(convex.bounds(strip), level))
+
+    def _stands_in(self, face: int, strip: Ring, level: float) -> bool:
+        rings = self._level_rings(face)
+        if rings is None:
+            return self._stands(face, Polygon(strip), level)
+        outer, *inner = (_area_inside(ring, strip) for ring in rings)
+        return outer - sum(inner) > SMALL
+
+    def _level_rings(self, face: int) -> list[Ring] | None:
+        """Loops of a plane face that lies square to the direction, the outer one first; None of others."""
+        if face not in self.rings:
+            s = self.ctx.faces[face].surface
+            level = s.kind == "plane" and abs(dot(s.axis, self.d)) > 1 - 1e-9
+            polygon = face_polygon(self.ctx, face, self.plane) if level else None
+            whole = polygon is not None and polygon.geom_type == "Polygon" and not polygon.is_empty
+            self.rings[face] = (
+                [list(r.coords)[:-1] for r in (polygon.exterior, *polygon.interiors)]  # type: ignore[union-attr]
+                if whole
+                else None
+            )
+        return self.rings[face]
+
     def _hit(self, strip: BaseGeometry, level: float) -> bool:
         return not strip.is_empty and any(
             self._stands(self.faces[k], strip, level) for k in self._near(strip.bounds, level)
         )
 
-    def _near(self, box: tuple[float, ...], level: float) -> np.ndarray:
+    def _near(self, box: tuple[float, ...], level: float) -> list[int]:
         """Places in `faces` of those that rise above a level over a box."""
-        if not self.faces:
-            return np.array([], dtype=int)
+        high = bisect_left(self.falling, -level)
+        if not high:
+            return []
         x0, y0, x1, y1 = box
-        b = self.bounds
-        return np.flatnonzero((self.high > level) & (b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0))
+        b = self.bounds[:high]
+        return np.flatnonzero((b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0)).tolist()
 
     def _stands(self, face: int, strip: BaseGeometry, level: float) -> bool:
         s = self.ctx.faces[face].surface
@@ -86,17 +126,36 @@ class Obstacles:
         return shapely.unary_union(triangles[shapely.area(triangles) > 1e-9])
 
 
+def _rectangle(a: Point, b: Point, n: Point) -> Ring:
+    """Corners of the strip between a - n, b - n and a + n, b + n, clockwise where n points to the left of a to b."""
+    return [(q[0] + s * n[0], q[1] + s * n[1]) for q, s in ((a, 1), (b, 1), (b, -1), (a, -1))]
+
+
+def _area_inside(ring: Ring, strip: Ring) -> float:
+    """Area of a simple ring inside a clockwise convex one (Sutherland and Hodgman 1974)."""
+    for a, b in zip(strip, strip[1:] + strip[:1], strict=True):
+        size = gap2(a, b)
+        n = ((b[1] - a[1]) / size, (a[0] - b[0]) / size)
+        ring = convex.cut(ring, n, n[0] * a[0] + n[1] * a[1])
+    return abs(convex.area(ring)) if ring else 0.0
+
+
 def chamfer_passes(ctx: Context, points: tuple[Vector, ...], d: Vector) -> bool:
     """Whether a chamfer cutter coming along d passes along an edge, given as a polyline, but for its ends at walls."""
-    key = tuple(round(c, 6) for c in d)
-    store = ctx.__dict__.setdefault("_obstacles", {})
-    if key not in store:
-        store[key] = Obstacles(ctx, d)
-    obstacles: Obstacles = store[key]
-    line = LineString([obstacles.plane.at(p) for p in points])
+    if d not in ctx.obstacles:
+        ctx.obstacles[d] = Obstacles(ctx, d)
+    obstacles: Obstacles = ctx.obstacles[d]
+    flat, level = [obstacles.plane.at(p) for p in points], max(dot(p, d) for p in points)
+    if len(flat) == 2:
+        a, b = flat
+        size = gap2(a, b)
+        t = min(RADIUS, 0.45 * size) / (size or 1.0)
+        start, end = ((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])) for s in (t, 1 - t))
+        return size >= 1e-6 and not obstacles.hit_straight(start, end, level)
+    line = LineString(flat)
     if line.length < 1e-6:
         return False
     closed = points[0] == points[-1]
     ends = 0.0 if closed else min(RADIUS, 0.45 * line.length)
     middle = substring(line, ends, line.length - ends) if ends else line
-    return not obstacles.hit(middle, max(dot(p, d) for p in points))
+    return not obstacles.hit(middle, level)

@@ -109,6 +109,11 @@ class Context:
         """Filled on demand by `outline.box_ring`."""
         return {}
 
+    @cached_property
+    def obstacles(self) -> dict[Vector, Any]:
+        """Filled on demand by `chamfer_reach.chamfer_passes`."""
+        return {}
+
     def extent(self, face: int, d: Vector) -> tuple[float, float]:
         """Lowest and highest level of a face along d, from its edges' points and facets."""
         low, high = self.snapshot.levels(d)
