@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from math import cos, hypot, pi, sin
+from math import atan2, cos, hypot, pi, sin, tau
 
-import shapely
-from shapely import MultiPoint, Polygon, unary_union
-from shapely.geometry import LineString
+from shapely import MultiPoint
 
+from recognizer import convex
 from recognizer.bodies import Reading
+from recognizer.convex import Ring
 from recognizer.outline import Outline, Plane2, Point, Run
 from recognizer.rule import Context
 from recognizer.vector import dot
+
+Arc = tuple[Point, float, float, int, float]
+"""(centre, radius, angle of its start, 1 where it runs on anticlockwise or -1, angle that it turns), radians."""
+PAST_END = 0.005
+"""Radians past an arc's end that still count as on it."""
 
 
 def extents(ctx: Context, outline: Outline, reading: Reading) -> tuple[float, float]:
@@ -20,20 +25,21 @@ def extents(ctx: Context, outline: Outline, reading: Reading) -> tuple[float, fl
     """
     if outline.is_empty:
         return 0.0, 0.0
-    plane = Plane2(outline.d)
-    sizes = [_along(ctx, outline, reading, plane, t) for t in _main_ways(ctx, outline, reading, plane)]
+    arcs = _arcs(ctx, reading, Plane2(outline.d))
+    hull = outline.hull
+    sizes = [_along(hull, arcs, t) for t in _main_ways(outline, reading, arcs)]
     return max(sizes, key=lambda s: (round(s[0], 4), -round(s[1], 4)))
 
 
-def _along(ctx: Context, outline: Outline, reading: Reading, plane: Plane2, t: Point) -> tuple[float, float]:
+def _along(hull: Ring, arcs: list[Arc], t: Point) -> tuple[float, float]:
     """Extents along and across a unit vector."""
-    coords = outline.hull + _arc_extremes(ctx, reading, plane, t)
+    coords = hull + _arc_extremes(arcs, t)
     along = [q[0] * t[0] + q[1] * t[1] for q in coords]
     across = [q[1] * t[0] - q[0] * t[1] for q in coords]
     return max(along) - min(along), max(across) - min(across)
 
 
-def _main_ways(ctx: Context, outline: Outline, reading: Reading, plane: Plane2) -> list[Point]:
+def _main_ways(outline: Outline, reading: Reading, arcs: list[Arc]) -> list[Point]:
     """Unit vectors along a region's longest straight sides: one, or several where sides are equally long."""
     straight = [r for r in outline.runs if r.radius is None and not r.corner and _is_straight(r)]
     sides = [r for r in straight if not r.open] or straight
@@ -44,12 +50,11 @@ def _main_ways(ctx: Context, outline: Outline, reading: Reading, plane: Plane2) 
             if all(abs(t[0] * s[0] + t[1] * s[1]) < 1 - 1e-9 for s in found):
                 found.append(t)
         return found
-    ways = [outline.region]
-    for turn in range(0, 90, 2):  # arcs bulge past their chords, so the smallest rectangle is sought over both
-        t = (cos(turn * pi / 180), sin(turn * pi / 180))
-        ways.append(MultiPoint(_arc_extremes(ctx, reading, plane, t)) if reading.walls else Polygon())
-    around = unary_union([w.convex_hull for w in ways if not w.is_empty]).convex_hull
-    box_around = around.minimum_rotated_rectangle
+    corners = list(outline.hull)
+    for turn in range(0, 90, 2) if reading.walls else ():
+        # arcs bulge past their chords, so the smallest rectangle is sought over both
+        corners += _arc_extremes(arcs, (cos(turn * pi / 180), sin(turn * pi / 180)))
+    box_around = MultiPoint(convex.hull(corners) or corners).minimum_rotated_rectangle
     if box_around.geom_type != "Polygon":
         return [(1.0, 0.0)]
     ring = list(box_around.exterior.coords)
@@ -70,17 +75,25 @@ def _is_straight(run: Run) -> bool:
     return size > 1e-6 and all(abs((q[1] - a[1]) * tx - (q[0] - a[0]) * ty) < 1e-4 * size for q in run.points)
 
 
-def _arc_extremes(ctx: Context, reading: Reading, plane: Plane2, t: Point) -> list[Point]:
-    """Points of a body's arcs that lie farthest along or across t: between the chords' corners of their polylines."""
+def _arcs(ctx: Context, reading: Reading, plane: Plane2) -> list[Arc]:
+    """Arcs of a body's edges that lie square to the direction."""
+    edges = sorted({k for f in reading.floors + reading.walls + reading.leans for k in ctx.snapshot.face_edges[f]})
+    found = []
+    for e in (ctx.snapshot.edges[k] for k in edges):
+        if e.curve != "circle" or e.centre is None or e.axis is None or abs(dot(e.axis, plane.d)) < 1 - 1e-6:
+            continue
+        c, p, q = plane.at(e.centre), plane.at(e.points[0]), plane.at(e.points[1])
+        way = 1 if (p[0] - c[0]) * (q[1] - c[1]) > (p[1] - c[1]) * (q[0] - c[0]) else -1
+        found.append((c, e.radius, atan2(p[1] - c[1], p[0] - c[0]), way, e.length / e.radius))
+    return found
+
+
+def _arc_extremes(arcs: list[Arc], t: Point) -> list[Point]:
+    """Points of arcs that lie farthest along or across t: between the chords' corners of their polylines."""
     out = []
-    for f in reading.floors + reading.walls + reading.leans:
-        for k in ctx.snapshot.face_edges[f]:
-            e = ctx.snapshot.edges[k]
-            if e.curve != "circle" or e.centre is None or e.axis is None or abs(dot(e.axis, plane.d)) < 1 - 1e-6:
-                continue
-            c, chain = plane.at(e.centre), LineString([plane.at(p) for p in e.points])
-            for n in (t, (-t[0], -t[1]), (t[1], -t[0]), (-t[1], t[0])):
-                q = (c[0] + n[0] * e.radius, c[1] + n[1] * e.radius)
-                if chain.distance(shapely.Point(q)) < 0.005 * e.radius:
-                    out.append(q)
+    for c, r, start, way, sweep in arcs:
+        for n in (t, (-t[0], -t[1]), (t[1], -t[0]), (-t[1], t[0])):
+            turned = (way * (atan2(n[1], n[0]) - start) + PAST_END) % tau
+            if turned < sweep + 2 * PAST_END:
+                out.append((c[0] + n[0] * r, c[1] + n[1] * r))
     return out

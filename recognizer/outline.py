@@ -159,8 +159,20 @@ def _face_polygon(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
     facets = ctx.snapshot.facets.get(face, ())
     if not facets:
         return Polygon()
-    triangles = shapely.polygons(np.array([[plane.at(q) for q in t] for t in facets]))
-    return unary_union(triangles[shapely.area(triangles) > 1e-9])
+    corners = ctx.snapshot.facet_arrays[face] @ np.array([plane.u, plane.v]).T
+    return _united(corners, f.kind in ("cylinder", "cone", "sphere"))
+
+
+def _united(corners: np.ndarray, bulges_once: bool) -> BaseGeometry:
+    """Union of triangles with (n, 3, 2) corners; where a face that bulges one way shows one side only they do not overlap."""
+    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    area = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2
+    triangles = shapely.polygons(corners[np.abs(area) > 1e-9])
+    if bulges_once and (np.all(area > -1e-9) or np.all(area < 1e-9)):
+        united = shapely.coverage_union_all(triangles)
+        if united.is_valid:
+            return united
+    return unary_union(triangles)
 
 
 def points2(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[Point]:

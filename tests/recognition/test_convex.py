@@ -3,11 +3,13 @@
 import random
 from math import cos, pi, sin
 
+import numpy as np
 import pytest
 import shapely
 from shapely import MultiPoint, Polygon
 
 from recognizer import convex
+from recognizer.outline import _united
 
 
 def clouds() -> list[list[tuple[float, float]]]:
@@ -68,3 +70,20 @@ def test_a_star_and_a_notched_ring_are_not_convex():
     notched = [(0.0, 0.0), (0.0, 4.0), (2.0, 3.0), (4.0, 4.0), (4.0, 0.0)]
     assert not convex.is_convex(star)
     assert not convex.is_convex(notched)
+
+
+def test_facets_that_show_one_side_are_united_like_any_others():
+    """A dome's facets seen from above and from beside, against the general union of shapely."""
+    steps = [(i * pi / 8, (i + 1) * pi / 8) for i in range(16)]
+    rings = [(0.9, 0.5, 0.0, 0.7), (0.5, 0.01, 0.7, 0.9)]
+    corners = np.array(
+        [
+            [(r0 * cos(a), r0 * sin(a), z0), (r0 * cos(b), r0 * sin(b), z0), (r1 * cos(a), r1 * sin(a), z1)]
+            for r0, r1, z0, z1 in rings
+            for a, b in steps
+        ]
+    )
+    for axes in ((0, 1), (0, 2)):
+        flat = corners[:, :, axes]
+        united = _united(flat, bulges_once=True)
+        assert united.symmetric_difference(shapely.unary_union(shapely.polygons(flat))).area < 1e-9
