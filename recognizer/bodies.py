@@ -84,6 +84,7 @@ def joined(ctx: Context, components: list[list[int]]) -> list[frozenset[int]]:
         for g in {ctx.graph.group[f] for f in component}:
             by_group[g].append(i)
     parent = list(range(len(components)))
+    sets = [frozenset(c) for c in components]
 
     def root(i: int) -> int:
         while parent[i] != i:
@@ -95,7 +96,7 @@ def joined(ctx: Context, components: list[list[int]]) -> list[frozenset[int]]:
         pieces = by_group[g]
         for k, a in enumerate(pieces):
             for b in pieces[k + 1 :]:
-                if root(a) != root(b) and one_body(ctx, components[a], components[b]):
+                if root(a) != root(b) and one_body(ctx, sets[a], sets[b]):
                     parent[max(root(a), root(b))] = min(root(a), root(b))
     whole: dict[int, set[int]] = defaultdict(set)
     for i, component in enumerate(components):
@@ -105,29 +106,43 @@ def joined(ctx: Context, components: list[list[int]]) -> list[frozenset[int]]:
 
 def bodies(ctx: Context) -> list[frozenset[int]]:
     """Bodies of the faces that no claim holds and that do not lie on the part's box."""
-    rest = [f for f in ctx.free() if f not in ctx.box_faces]
-    return joined(ctx, ctx.graph.components(rest))
+    rest = tuple(f for f in ctx.free() if f not in ctx.box_faces)
+    if rest not in ctx.bodies:
+        ctx.bodies[rest] = joined(ctx, ctx.graph.components(rest))
+    return ctx.bodies[rest]
 
 
-def one_body(ctx: Context, a: Iterable[int], b: Iterable[int]) -> bool:
+def one_body(ctx: Context, a: frozenset[int], b: frozenset[int]) -> bool:
     """Whether every face of each lies on the free side of all the other's planes and inside its hollow cylinders."""
     return _free_side(ctx, a, b) and _free_side(ctx, b, a)
 
 
-def _free_side(ctx: Context, walls: Iterable[int], faces: Iterable[int]) -> bool:
-    walls, faces = list(walls), list(faces)
+def _free_side(ctx: Context, walls: frozenset[int], faces: frozenset[int]) -> bool:
     slack = 4 * ctx.tol.length_mm
     for w in walls:
         s = ctx.faces[w].surface
-        if s.kind != "plane":
+        if s.kind != "plane" or _lowest(ctx, faces, s.axis) >= s.offset - slack:
             continue
-        for f in faces:
-            # A strip on an edge widens the faces beside it: what it widened says nothing of the cut.
-            if ctx.extent(f, s.axis)[0] < s.offset - slack and ctx.core_low(f, s.axis) < s.offset - slack:
-                if w in _bevels(ctx, frozenset(walls)):
-                    break
-                return False
+        # A strip on an edge widens the faces beside it: what it widened says nothing of the cut.
+        if _lowest_core(ctx, faces, s.axis) < s.offset - slack and w not in _bevels(ctx, walls):
+            return False
     return True
+
+
+def _lowest(ctx: Context, faces: frozenset[int], d: Vector) -> float:
+    """Lowest level of a body along d; kept, since each body is compared with many."""
+    key = (faces, d)
+    if key not in ctx.lowest:
+        ctx.lowest[key] = ctx.span(faces, d)[0]
+    return ctx.lowest[key]
+
+
+def _lowest_core(ctx: Context, faces: frozenset[int], d: Vector) -> float:
+    """The same without the corners that strips have made."""
+    key = (faces, d)
+    if key not in ctx.lowest_core:
+        ctx.lowest_core[key] = min(ctx.core_low(f, d) for f in faces)
+    return ctx.lowest_core[key]
 
 
 def _bevels(ctx: Context, component: frozenset[int]) -> frozenset[int]:
@@ -148,7 +163,7 @@ def _read_bevels(ctx: Context, component: frozenset[int]) -> frozenset[int]:
 
 def is_convex(ctx: Context, faces: Iterable[int]) -> bool:
     """Whether the cut is one convex body: all its faces on the free side of all its planes, nothing curving outwards."""
-    faces = list(faces)
+    faces = frozenset(faces)
     if any(ctx.faces[f].kind != "plane" and not ctx.graph.hollow(f) for f in faces):
         return False
     return _free_side(ctx, faces, faces)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import atan2, cos, degrees, hypot, pi, sin, tau
+from math import atan2, cos, degrees, hypot, inf, pi, sin, tau
 
 import numpy as np
 
@@ -94,6 +94,8 @@ def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
     corners = ctx.snapshot.facet_arrays.get(face)
     if corners is None or ctx.faces[face].kind not in ("cylinder", "cone", "sphere", "torus"):
         return []
+    if ctx.faces[face].kind == "cylinder" and abs(dot(ctx.faces[face].surface.axis, plane.d)) > 1 - 1e-9:
+        return _upright_half_planes(ctx, face, plane)
     # Formula only: at a cone's tip a facet's own normal would be no tangent of the wall.
     p, normals = corners.reshape(-1, 3).T, ctx.faces[face].surface.normals_at(corners.reshape(-1, 3)).T
     u, v = plane.u, plane.v
@@ -105,6 +107,19 @@ def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
     lowest: dict[Point, float] = {}
     for x, y, c in zip(kx.tolist(), ky.tolist(), (kx * qx[steep] + ky * qy[steep]).tolist(), strict=True):
         lowest[x, y] = min(c, lowest.get((x, y), c))
+    return [HalfPlane(n, c, face) for n, c in sorted(lowest.items())]
+
+
+def _upright_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
+    """The same of a cylinder that stands along the direction: its facets' corners lie on one arc."""
+    s = ctx.faces[face].surface
+    cx, cy = plane.at(s.origin)
+    side = -1.0 if s.hollow else 1.0
+    lowest: dict[Point, float] = {}
+    for x, y in {plane.at(p) for t in ctx.snapshot.facets[face] for p in t}:
+        size = hypot(x - cx, y - cy) or 1.0
+        n = (round(side * (x - cx) / size, 6) + 0.0, round(side * (y - cy) / size, 6) + 0.0)
+        lowest[n] = min(n[0] * x + n[1] * y, lowest.get(n, inf))
     return [HalfPlane(n, c, face) for n, c in sorted(lowest.items())]
 
 

@@ -114,6 +114,21 @@ class Context:
         """Filled on demand by `chamfer_reach.chamfer_passes`."""
         return {}
 
+    @cached_property
+    def bodies(self) -> dict[tuple[int, ...], list[frozenset[int]]]:
+        """Filled on demand by `bodies.bodies`, by the faces that are left."""
+        return {}
+
+    @cached_property
+    def lowest(self) -> dict[tuple[frozenset[int], Vector], float]:
+        """Filled on demand by `bodies.one_body`."""
+        return {}
+
+    @cached_property
+    def lowest_core(self) -> dict[tuple[frozenset[int], Vector], float]:
+        """Filled on demand by `bodies.one_body`."""
+        return {}
+
     def extent(self, face: int, d: Vector) -> tuple[float, float]:
         """Lowest and highest level of a face along d, from its edges' points and facets."""
         low, high = self.snapshot.levels(d)
