@@ -169,8 +169,11 @@ def _united(corners: np.ndarray, bulges_once: bool) -> BaseGeometry:
     area = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2
     triangles = shapely.polygons(corners[np.abs(area) > 1e-9])
     if bulges_once and (np.all(area > -1e-9) or np.all(area < 1e-9)):
-        united = shapely.coverage_union_all(triangles)
-        if united.is_valid:
+        try:
+            united = shapely.coverage_union_all(triangles)
+        except shapely.GEOSException:  # slivers left out: what is left does not meet corner to corner
+            united = None
+        if united is not None and united.is_valid:
             return united
     return unary_union(triangles)
 
