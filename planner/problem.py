@@ -128,8 +128,11 @@ def name_of(direction: Vector, names: list[tuple[str, Vector]]) -> str:
 
 
 def _add_ways(problem: Problem, work: Work, names: list[tuple[str, Vector]], cook: Cook) -> list[str]:
-    """Adds the ways that a recipe can cut; returns what the others say against it."""
-    refusals = []
+    """Adds the ways that a recipe can cut; returns what the others say against it.
+
+    Where none can, the findings of the first that was tried become the problem's: they hold the figures.
+    """
+    refusals, said = [], []
     for view in work.feature.views:
         name = name_of(view.direction, names)
         if not view.reachable:
@@ -143,6 +146,9 @@ def _add_ways(problem: Problem, work: Work, names: list[tuple[str, Vector]], coo
             work.ways[name] = Way(view, recipe)
         else:
             refusals.append(f"from {name}: {recipe.unplanned or 'the recipe has no operation for it'}")
+            said = said or recipe.findings
+    if not work.ways:
+        problem.findings += said
     for serves in (_complete, _clean):  # a way that leaves something uncut serves only where none does it all
         work.ways = {n: w for n, w in work.ways.items() if serves(w)} or work.ways
     return refusals

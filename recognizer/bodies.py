@@ -14,8 +14,11 @@ from dataclasses import dataclass
 from recognizer.blends import blends_of
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
-from recognizer.vector import canonical, cross, dot, length, neg, unit
+from recognizer.vector import canonical, cross, dot, length, neg, scale, sub, unit
 from shared.units import Vector
+
+ROUND_END_DEG = (150.0, 210.0)
+"""A hollow cylinder that turns by about a half circle ends a slot."""
 
 
 @dataclass(frozen=True)
@@ -121,6 +124,8 @@ def _free_side(ctx: Context, walls: frozenset[int], faces: frozenset[int]) -> bo
     slack = 4 * ctx.tol.length_mm
     for w in walls:
         s = ctx.faces[w].surface
+        if s.kind == "cylinder" and not _inside_round_end(ctx, w, faces):
+            return False
         if s.kind != "plane" or _lowest(ctx, faces, s.axis) >= s.offset - slack:
             continue
         # A strip on an edge widens the faces beside it: what it widened says nothing of the cut.
@@ -143,6 +148,22 @@ def _lowest_core(ctx: Context, faces: frozenset[int], d: Vector) -> float:
     if key not in ctx.lowest_core:
         ctx.lowest_core[key] = min(ctx.core_low(f, d) for f in faces)
     return ctx.lowest_core[key]
+
+
+def _inside_round_end(ctx: Context, wall: int, faces: Iterable[int]) -> bool:
+    """Whether no face lies beyond a hollow half-round end: two slots that end towards each other are two."""
+    f = ctx.faces[wall]
+    if not f.surface.hollow or not ROUND_END_DEG[0] < f.span < ROUND_END_DEG[1]:
+        return True
+    s = f.surface
+    rel = [sub(p, s.origin) for e in ctx.snapshot.face_edges[wall] for p in ctx.snapshot.edges[e].points]
+    flat = [sub(r, scale(s.axis, dot(r, s.axis))) for r in rel]
+    total = (sum(r[0] for r in flat), sum(r[1] for r in flat), sum(r[2] for r in flat))
+    if length(total) < 1e-6:
+        return True
+    middle = unit(total)
+    end = dot(s.origin, middle) + s.radius + 4 * ctx.tol.length_mm
+    return all(ctx.extent(other, middle)[1] < end for other in faces)
 
 
 def _bevels(ctx: Context, component: frozenset[int]) -> frozenset[int]:

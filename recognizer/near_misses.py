@@ -5,6 +5,7 @@ Models drawn by hand or converted often miss a shared axis or level by hundredth
 
 from __future__ import annotations
 
+from recognizer.near_sizes import near_angles, near_diameters, near_levels
 from recognizer.rule import Claim, Context
 from recognizer.vector import cross, dot, length, scale, sub
 from shared.features import HOLE_KINDS
@@ -12,7 +13,12 @@ from shared.findings import Finding
 
 
 def near_misses(ctx: Context) -> list[Finding]:
-    """Findings for holes that touch and are almost, but not quite, on one axis."""
+    """Findings for what is almost on one axis, at one level, square or parallel, or of one diameter."""
+    return [*_near_axes(ctx), *near_levels(ctx), *near_angles(ctx), *near_diameters(ctx)]
+
+
+def _near_axes(ctx: Context) -> list[Finding]:
+    """Holes that touch and are almost, but not quite, on one axis."""
     holes = [c for c in ctx.claims if c.kind in HOLE_KINDS and c.axis_point]
     owner = {f: k for k, c in enumerate(holes) for f in c.faces}
     seen: set[tuple[int, int]] = set()

@@ -23,6 +23,9 @@ from recognizer.vector import dot
 from shared.features import HOLE_KINDS, Side, View
 from shared.units import Vector
 
+SLIVER_MM2 = 1e-3
+"""A region no larger is noise between edges that lie on one another when seen end-on: it shows no side."""
+
 
 @dataclass
 class Look:
@@ -102,6 +105,7 @@ def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
         outline = convex_outline(ctx, reading) if convex else traced_outline(ctx, reading)
         low, high = ctx.span(faces, d)
         found.append(Look(reading, outline, low, high))
+    found = [k for k in found if k.outline.region.area > SLIVER_MM2] or found
     main = ctx.frame.directions
     ctx.looks[faces] = sorted(
         found, key=lambda k: (k.rank[0], not any(dot(k.d, m) > 1 - 1e-6 for m in main), *k.rank[1:])

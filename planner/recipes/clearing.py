@@ -13,6 +13,7 @@ from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, no_cutter_reason, rest_chain, rough_cutter, why_cutter, why_final
 from planner.recipes.finishing import cut_fillet, finish_floor, finish_leaning, finish_walls
+from planner.recipes.misfits import misfits
 from planner.recipes.practice import BREAK_THROUGH, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE, WALLED
 from planner.recipes.task import Task, across, allowances, entry_of, levels_of
 from shared.findings import Finding
@@ -25,6 +26,7 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
     rough = rough_cutter(task, job)
     if rough is None:
         recipe.unplanned = no_cutter_reason(task)
+        recipe.findings += misfits(task, job)
         return recipe
     if task.walls and any(side.draft < -0.1 for side in task.view.sides):
         recipe.findings.append(_leaning(task))

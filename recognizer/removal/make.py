@@ -60,7 +60,14 @@ def _in_cutting_order(features: list[Feature]) -> list[Feature]:
         return depth[f.id]
 
     strips = ("chamfer", "edge_round")
-    return sorted(features, key=lambda f: (f.kind in strips, rank(f), ORDER.get(f.kind, 99), min(f.faces)))
+
+    def key(f: Feature) -> tuple[bool, int, int, float, int]:
+        bore = f.dimensions.get(
+            "diameter", 0.0
+        )  # of two bores that cross, the larger: not whichever the file names first
+        return f.kind in strips, rank(f), ORDER.get(f.kind, 99), -round(bore, 3), min(f.faces)
+
+    return sorted(features, key=key)
 
 
 def _cut_at_parents(f: Feature, body: Body, made: dict[str, Body]) -> None:

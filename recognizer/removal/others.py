@@ -54,8 +54,8 @@ def _tee(shop: Shop, f: Feature, roofs: list[int], top: float):  # type: ignore[
 
 
 def facing_body(shop: Shop, f: Feature) -> Body | None:
-    """Columns over whatever faces freely along a main direction: free-form regions and leaning islands' walls."""
+    """Columns over whatever faces freely along the main directions: free-form regions and leaning islands' walls."""
     solids: list[Solid] = []
-    for d in (free_ways(shop, f.faces) or [v.direction for v in f.views if v.reachable])[:1]:
+    for d in free_ways(shop, f.faces) or [v.direction for v in f.views if v.reachable][:1]:
         solids += columns(shop, f.faces, d, shop.top_of_box(d))
     return Body(f.id, solids) if solids else None

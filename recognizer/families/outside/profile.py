@@ -49,13 +49,33 @@ def _rings(ctx: Context, d: Vector) -> list[frozenset[int]]:
 
 
 def _stands(ctx: Context, face: int, d: Vector) -> bool:
-    """A wall along d that is no part of a notch: it meets no other wall in an upright inner corner."""
-    low, high = tilt(ctx, face, d)
+    """A wall along d that is no part of a notch and stands on no floor: nothing rises or lies before it."""
     if any(sign == "concave" and _along(ctx, e, d) for _, e, sign in ctx.graph.links(face)):
         return False
-    return (
-        low > -10 * FLAT and high < 10 * FLAT and not (ctx.graph.hollow(face) and ctx.faces[face].span > HALF_ROUND_DEG)
-    )
+    if _on_a_floor(ctx, face, d):
+        return False
+    return _upright(ctx, face, d) and not (ctx.graph.hollow(face) and ctx.faces[face].span > HALF_ROUND_DEG)
+
+
+def _on_a_floor(ctx: Context, face: int, d: Vector) -> bool:
+    """Most of one end of the wall stands on faces that lie across d, sharply or by a hollow radius."""
+    for level in ctx.extent(face, d):
+        whole = held = 0.0
+        for n, e, sign in ctx.graph.links(face):
+            edge = ctx.snapshot.edges[e]
+            if any(abs(dot(p, d) - level) > 2 * ctx.tol.length_mm for p in edge.points):
+                continue
+            whole += edge.length
+            radius = sign == "smooth" and ctx.graph.hollow(n) and not _upright(ctx, n, d)
+            held += edge.length if sign == "concave" or radius else 0.0
+        if held > 0.5 * whole:
+            return True
+    return False
+
+
+def _upright(ctx: Context, face: int, d: Vector) -> bool:
+    low, high = tilt(ctx, face, d)
+    return low > -10 * FLAT and high < 10 * FLAT
 
 
 def _along(ctx: Context, edge: int, d: Vector) -> bool:
@@ -73,8 +93,14 @@ def _is_outline(ctx: Context, ring: set[int], graph: nx.Graph, d: Vector) -> boo
     if not _as_wide_as_the_part(ctx, ring, d):
         return False
     links = [sign for f in ring for n, e, sign in ctx.graph.links(f) if n in ring and n > f and _along(ctx, e, d)]
-    half = any(ctx.faces[f].span > HALF_ROUND_DEG and not ctx.graph.hollow(f) for f in ring)
+    half = any(_whole_span(ctx, ring, f) > HALF_ROUND_DEG and not ctx.graph.hollow(f) for f in ring)
     return "convex" not in links or half
+
+
+def _whole_span(ctx: Context, ring: set[int], face: int) -> float:
+    """Degrees that a round wall turns, with the pieces of its own surface in the ring."""
+    group = ctx.graph.group[face]
+    return sum(ctx.faces[f].span for f in ring if ctx.graph.group[f] == group)
 
 
 def _as_wide_as_the_part(ctx: Context, ring: set[int], d: Vector) -> bool:
