@@ -132,7 +132,8 @@ def _add_ways(problem: Problem, work: Work, names: list[tuple[str, Vector]], coo
 
     Where none can, the findings of the first that was tried become the problem's: they hold the figures.
     """
-    refusals, said = [], []
+    refusals: list[str] = []
+    said: list[Finding] = []
     for view in work.feature.views:
         name = name_of(view.direction, names)
         if not view.reachable:
