@@ -115,6 +115,14 @@ class Undercut(Document):
     text: str
 
 
+class Refusal(Document):
+    """A cutter that does not fit a feature's radii."""
+
+    cutter: str
+    reasons: list[Reason]
+    texts: list[str]
+
+
 class FeatureReach(Document):
     """A feature: the worst of its faces."""
 
@@ -127,6 +135,10 @@ class FeatureReach(Document):
     cutter: str | None = Field(None, description="the largest cutter that touches all of it from the first of these")
     stick_out: float | None = None
     reasons: list[str] = Field(default_factory=list)
+    refused: list[Refusal] = Field(
+        default_factory=list,
+        description="those of `cutters` that break the rules of corner and floor radius (shared/fit.py)",
+    )
 
 
 class Direction(Document):

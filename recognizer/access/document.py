@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from recognizer.access.cutters import Shop, holder_of
 from recognizer.access.judge import Said
 from recognizer.access.words import blockers_of, reasons_of
-from shared.features import FeaturesDocument
+from shared.features import POCKET_KINDS, Feature, FeaturesDocument
 from shared.findings import Finding
+from shared.fit import misfits
 from shared.plan import Tool
 from shared.reach import (
     Direction,
@@ -16,6 +17,7 @@ from shared.reach import (
     FaceView,
     FeatureReach,
     ReachLimits,
+    Refusal,
     Touch,
     Undercut,
     Verdict,
@@ -94,6 +96,7 @@ def feature_reach(
     limits: ReachLimits,
     tools: dict[str, Tool],
     undercuts: Sequence[Undercut] = (),
+    cutters: Sequence[Tool] = (),
 ) -> list[FeatureReach]:
     """Features by the worst of their faces."""
     special = {u.feature: u for u in undercuts if u.cutter}
@@ -116,9 +119,19 @@ def feature_reach(
                 cutter=cutter,
                 stick_out=depth,
                 reasons=list(dict.fromkeys(r for o in own for r in o.reasons)),
+                refused=_refused(f, cutters),
             )
         )
     return out
+
+
+def _refused(feature: Feature, cutters: Sequence[Tool]) -> list[Refusal]:
+    """Cutters that do not fit the radii of a pocket, seen as it is named."""
+    if feature.kind not in POCKET_KINDS or not feature.views:
+        return []
+    view = feature.views[0]
+    found = [(t, misfits(t, view.corner_radius, view.floor_radius)) for t in cutters]
+    return [Refusal(cutter=t.id, reasons=[r for r, _ in bad], texts=[x for _, x in bad]) for t, bad in found if bad]  # type: ignore[misc]
 
 
 def _directions(own: list[FaceReach], limits: ReachLimits) -> list[int]:

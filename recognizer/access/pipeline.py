@@ -71,7 +71,7 @@ def reach_of_snapshot(
     areas = [f.area for f in snapshot.faces]
     sides = [direction_of(d, source, one, areas) for (d, source), one in zip(chosen, said, strict=True)]
     undercuts, faces = undercuts_of(features, faces, sides, table, limits)
-    owned = feature_reach(features, faces, limits, {t.id: t for t in table.tools}, undercuts)
+    owned = feature_reach(features, faces, limits, {t.id: t for t in table.tools}, undercuts, cutters)
     voids = {i for f in features.features if f.kind == "enclosed_void" for i in f.faces}
     return ReachDocument(
         part=features.part,
