@@ -75,4 +75,4 @@ def attachment(field: str, file: UploadFile | None) -> tuple[Attachment, ...]:
         raise Problem(
             413, "too_large", f"The {field} file is larger than {MAX_FILE / 1e6:g} MB.", "Is it the right file?"
         )
-    return (Attachment(field, safe_name(file.filename, f"{field}.csv"), data),)
+    return (Attachment(field, safe_name(file.filename, f"{field}.toml"), data),)

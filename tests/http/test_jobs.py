@@ -77,6 +77,15 @@ def test_a_cutter_file_comes_with_the_upload(service: Served, part: bytes) -> No
     assert {t["DC"] for t in plan["tools"]} <= {8, 50, 6}
 
 
+def test_a_notes_file_comes_with_the_upload(service: Served, part: bytes) -> None:
+    notes = '[[tolerance]]\ndiameter = 6\ngrade = "H7"\n'
+    job = service.client.post("/api/jobs", files={"file": ("n.step", part), "notes": ("notes.toml", notes)}).json()
+    assert job["files"] == ["notes: notes.toml"]
+    assert service.ended(job["id"])["state"] == "done"
+    plan = service.client.get(job["links"]["plan"]).json()
+    assert "ream" in [op["name"] for setup in plan["setups"] for op in setup["operations"]]
+
+
 def test_a_wrong_cutter_file_fails_with_its_line(service: Served, part: bytes) -> None:
     job = service.client.post(
         "/api/jobs", files={"file": ("t.step", part), "tools": ("shop.csv", "kind,DC\nendmill,eight\n")}

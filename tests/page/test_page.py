@@ -6,13 +6,14 @@ import json
 from pathlib import Path
 from typing import Any
 
+import cadquery as cq
 import pytest
 
 LONG = 60_000
 
 
 def upload(page: Any, path: Path) -> None:
-    page.set_input_files("input[type=file]", str(path))
+    page.set_input_files("input[type=file] >> nth=0", str(path))
     page.get_by_role("button", name="Setup 1", exact=False).first.wait_for(timeout=LONG)
 
 
@@ -78,6 +79,41 @@ def test_another_stock_changes_the_plan_without_reading_again(page: Any, plate: 
     page.get_by_text("70 × 50 × 20 mm").wait_for(timeout=LONG)
 
 
+def test_the_batch_size_changes_the_price(page: Any, plate: Path) -> None:
+    upload(page, plate)
+    page.get_by_text("each for 1 (assumed rates)").wait_for(timeout=LONG)
+    page.get_by_label("Batch size").fill("50")
+    page.get_by_role("button", name="Plan again").click()
+    page.get_by_text("each for 50 (assumed rates)").wait_for(timeout=LONG)
+
+
+def test_reach_is_coloured_for_a_direction_with_what_is_in_the_way(page: Any, plate: Path) -> None:
+    upload(page, plate)
+    shown(page)
+    before = page.locator("#view").screenshot()
+    page.get_by_label("Colour").select_option("reach")
+    page.get_by_label("Reach from").select_option("+x")
+    page.wait_for_timeout(300)
+    assert page.locator("#view").screenshot() != before
+    page.get_by_role("tab", name="Features").click()
+    page.get_by_role("button", name="⌀ 6").click()
+    assert "not seen from here" in page.locator("aside").inner_text()
+
+
+def test_two_revisions_are_compared_side_by_side(page: Any, plate: Path, tmp_path: Path) -> None:
+    new = tmp_path / "plate_b.step"
+    part = cq.Workplane().box(60, 40, 10).faces(">Z").workplane().hole(8).faces(">Z").workplane(origin=(20, 10)).hole(5)
+    cq.exporters.export(part, str(new))
+    upload(page, plate)
+    page.set_input_files("input[aria-label='New revision']", str(new))
+    dialog = page.get_by_role("dialog", name="Comparison")
+    dialog.wait_for(timeout=LONG)
+    told = dialog.inner_text()
+    assert "Added (1)" in told and "diameter 6 → 8" in told
+    page.keyboard.press("Escape")
+    assert not dialog.is_visible()
+
+
 def test_a_wrong_job_is_told_with_a_hint(page: Any, plate: Path) -> None:
     upload(page, plate)
     page.get_by_label("Material").fill("cheese")
@@ -92,16 +128,17 @@ def test_documents_can_be_downloaded(page: Any, plate: Path) -> None:
         ("Plan (JSON)", lambda text: json.loads(text)["cautions"]),
         ("Features (JSON)", lambda text: json.loads(text)["features"]),
         ("Operations (CSV)", lambda text: "rev/min" in text.splitlines()[0]),
+        ("Sheets (PDF)", lambda text: text.startswith("%PDF")),
     ):
         with page.expect_download() as download:
             page.get_by_role("button", name=name).click()
-        assert check(Path(download.value.path()).read_text())
+        assert check(Path(download.value.path()).read_text(errors="replace"))
 
 
 def test_an_unreadable_file_is_told_with_a_hint_and_the_page_goes_on(page: Any, tmp_path: Path, plate: Path) -> None:
     letter = tmp_path / "letter.step"
     letter.write_text("Dear machinist,")
-    page.set_input_files("input[type=file]", str(letter))
+    page.set_input_files("input[type=file] >> nth=0", str(letter))
     page.get_by_role("alert").wait_for(timeout=LONG)
     told = page.get_by_role("alert").inner_text()
     assert "not a STEP file" in told and "Export the model as STEP" in told

@@ -36,11 +36,15 @@ def add(
     ] = "{}",
     solid: Annotated[int | None, Form(ge=1, le=10_000, description="which solid, from 1, if there are several")] = None,
     tools: Annotated[UploadFile | None, File(description="cutter file, CSV or TOML")] = None,
+    machine: Annotated[UploadFile | None, File(description="machine file, TOML or CSV")] = None,
+    material_file: Annotated[UploadFile | None, File(description="material file, TOML or CSV")] = None,
+    notes: Annotated[UploadFile | None, File(description="notes file: threads, tolerances, roughness")] = None,
 ) -> JobState:
     """Upload a STEP file; its features and its plan are worked out in the background."""
     check_room(store, settings)
     asked = job_from(job)
-    files = attachment("tools", tools)
+    small = {"tools": tools, "machine": machine, "material_file": material_file, "notes": notes}
+    files = tuple(a for field, sent in small.items() for a in attachment(field, sent))
     data = file.file.read()
     if not data:
         raise Problem(422, "not_step", "The file is empty.", "Export the part as STEP again.")

@@ -1,8 +1,9 @@
 // The right column: what is chosen and why it is so; the plan in figures; the job's form.
 
-import type { Feature, Operation } from "./documents";
+import type { Feature, Operation, Quote } from "./documents";
 import { capital, direction, h, minutes, number, words } from "./dom";
 import { sizes } from "./lists";
+import { inTheWay, names } from "./reach";
 import { featureById, setupsOfFeatures, type State } from "./state";
 
 const pairs = (rows: [string, string | number | null | undefined][]): HTMLElement =>
@@ -45,10 +46,17 @@ function featureDetails(state: State, feature: Feature): HTMLElement {
       ["Pattern", feature.pattern],
       ["Faces", feature.faces.join(", ")],
     ]),
+    reach(state, feature.faces),
     reasons(feature.because),
     feature.hints.length > 0 &&
       h("details", {}, h("summary", {}, "May be"), h("ul", {}, feature.hints.map((x) => h("li", {}, `${x.text} (${x.source})`)))),
   );
+}
+
+/** From the direction that the part is coloured for. */
+function reach(state: State, faces: number[]): HTMLElement | null {
+  if (state.colouring !== "reach" || !state.reach || !state.features) return null;
+  return inTheWay(state.reach, faces, names(state.reach, state.features).indexOf(state.towards));
 }
 
 function operationDetails(operation: Operation): HTMLElement {
@@ -85,6 +93,7 @@ function faceDetails(state: State, index: number): HTMLElement {
       ["Feature", face.feature ?? "none"],
       ["Why", face.reason],
     ]),
+    reach(state, [index]),
   );
 }
 
@@ -98,10 +107,16 @@ export function figures(state: State): HTMLElement {
     ["Operations", totals.operations],
     ["Cutters", `${totals.tools}, ${totals.tool_changes} changes`],
     ["Time", `${minutes(totals.minutes)} without loading`],
+    ["Price", state.quote ? price(state.quote) : ""],
     ["Stock", plan.job.stock.size.map((v) => number(v)).join(" × ") + " mm"],
     ["Not planned", plan.unplanned.length || ""],
     ["Checker", proof.checker.length ? `${proof.checker.length} faults` : "found nothing wrong"],
   ]);
+}
+
+function price(quote: Quote): string {
+  const currency = String(quote.rates.currency ?? "");
+  return quote.prices.map((p) => `${p.each.toFixed(2)} ${currency} each for ${p.quantity}`).join(", ") + " (assumed rates)";
 }
 
 export function cautions(state: State): HTMLElement | null {

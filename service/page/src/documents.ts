@@ -113,3 +113,52 @@ export interface Job {
   error: { code: string; message: string; hint: string } | null;
   links: Record<string, string>;
 }
+
+export interface Quote {
+  prices: { quantity: number; each: number; total: number }[];
+  rates: Record<string, unknown>;
+  drivers: { text: string; features: string[] }[];
+}
+
+export interface FaceView {
+  direction: number;
+  seen: number;
+  touched: number;
+  largest: string | null;
+  stick_out: number | null;
+  blockers: { reason: string; faces: number[]; share: number; text: string }[];
+}
+
+export interface Reach {
+  verdict: "reached" | "warning" | "not_reached";
+  directions: { vector: Vector; source: string; seen: number; touched: number }[];
+  faces: { index: number; verdict: "reached" | "warning" | "not_reached"; reasons: string[]; views: FaceView[] }[];
+}
+
+export interface FeatureChange {
+  kind: string;
+  new_kind: string | null;
+  old: string | null;
+  new: string | null;
+  moved_by: Vector | null;
+  sizes: { name: string; old: number | null; new: number | null }[];
+  because: string[];
+}
+
+export interface Compare {
+  old: { file: string; features: number };
+  new: { file: string; features: number };
+  placement: { kind: string; because: string[] };
+  added: FeatureChange[];
+  removed: FeatureChange[];
+  moved: FeatureChange[];
+  resized: FeatureChange[];
+  unchanged: { kind: string }[];
+  plan: {
+    totals_old: Plan["totals"];
+    totals_new: Plan["totals"];
+    operations: { what: string; name: string; because: string[] }[];
+    cutters_added: Tool[];
+    cutters_removed: Tool[];
+  } | null;
+}

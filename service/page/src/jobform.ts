@@ -5,7 +5,7 @@ import { h } from "./dom";
 
 const MATERIALS = ["aluminium", "steel", "stainless", "cast_iron", "brass", "titanium", "plastic"];
 
-export function jobForm(job: Job, again: (wanted: object) => void): HTMLFormElement {
+export function jobForm(job: Job, batch: number, again: (wanted: object, batch: number) => void): HTMLFormElement {
   const { stock, axes, material } = job.job;
   const asked = Array.isArray(stock) ? stock.join(", ") : String(stock);
   const form = h(
@@ -15,6 +15,7 @@ export function jobForm(job: Job, again: (wanted: object) => void): HTMLFormElem
     h("small", { id: "stock-help" }, "One number, or six for -x +x -y +y -z +z"),
     h("label", {}, "Axes", select("axes", ["3", "4", "5"], String(axes))),
     h("label", {}, "Material", h("input", { name: "material", value: material, list: "materials" }), datalist()),
+    h("label", {}, "Batch size", h("input", { name: "batch", type: "number", min: 1, max: 1000000, value: batch })),
     h("button", { type: "submit" }, "Plan again"),
   );
   form.addEventListener("submit", (event) => {
@@ -26,7 +27,7 @@ export function jobForm(job: Job, again: (wanted: object) => void): HTMLFormElem
       stock: numbers.length === 1 ? numbers[0] : numbers,
       axes: Number(values.get("axes")),
       material: String(values.get("material")),
-    });
+    }, Math.max(1, Math.round(Number(values.get("batch")) || 1)));
   });
   return form;
 }

@@ -5,16 +5,18 @@ import { COLOURS, css } from "./colours";
 import { cautions, details, figures } from "./details";
 import type { Feature, Job, Vector } from "./documents";
 import { capital, direction, fill, h, words } from "./dom";
+import { comparison } from "./comparison";
 import { jobForm } from "./jobform";
 import { featureList, setupList, warningList, type Wishes } from "./lists";
 import { decode } from "./mesh";
+import { names, REACH_COLOURS, REACH_WORDS, reached } from "./reach";
 import { startView } from "./start";
 import { chosenSetup, EMPTY, setupsOfFeatures, warnings, type State, type Tab } from "./state";
 import "./style.css";
 import { Viewer } from "./viewer";
 
 const SETUP_COLOURS = [0x1f5fa8, 0xf2b134, 0x12876f, 0xcfa3d6, 0xd9691e, 0x9ecae9, 0x7a2f0b, 0xe9dfa0];
-const REACH = { yes: 0x2b83ba, no: 0xb3001b, other: 0xd9dce0 };
+const NOT_CUT = 0xa1001a;
 const STAGES: Record<string, string> = {
   queued: "Waiting for its turn …",
   reading: "Reading the part and finding its features …",
@@ -118,7 +120,7 @@ async function follow(job: Job, fresh: boolean): Promise<void> {
     viewer.clear();
     state = { ...EMPTY, job, busy: STAGES[job.stage] ?? null };
   } else {
-    state = { ...state, job, plan: null, operation: null, setup: null };
+    state = { ...state, job, plan: null, quote: null, reach: null, operation: null, setup: null };
     viewer.clamp(null, null);
   }
   history.replaceState(null, "", `#${job.id}`);
@@ -154,11 +156,38 @@ async function planned(job: Job, signal: AbortSignal): Promise<void> {
   const plan = await api.plan(job.id);
   if (signal.aborted || state.plan) return;
   set({ plan, busy: null });
+  void price(job);
   if (warnings(state).some((w) => w.severity === "error")) set({ tab: "warnings" });
 }
 
-const again = (wanted: object): Promise<void> =>
-  attempt("Planning again …", async () => follow(await api.planAgain(state.job!.id, wanted), false));
+const again = (wanted: object, batch: number): Promise<void> =>
+  attempt("Planning again …", async () => {
+    state = { ...state, batch, quote: null };
+    await follow(await api.planAgain(state.job!.id, wanted), false);
+  });
+
+async function price(job: Job): Promise<void> {
+  const found = await api.quote(job.id, state.batch).catch(() => null);
+  if (found && state.job?.id === job.id) set({ quote: found });
+}
+
+const seeReach = (): Promise<void> =>
+  attempt("Working out what the cutters reach …", async () => {
+    const job = state.job!;
+    const found = await api.reach(job.id);
+    if (state.job?.id !== job.id) return;
+    const all = names(found, state.features!);
+    set({ reach: found, towards: all.includes(state.towards) ? state.towards : all[0] });
+  });
+
+const compareWith = (file: File): Promise<void> =>
+  attempt(`Reading and planning ${file.name} …`, async () => {
+    const job = state.job!;
+    const other = await api.upload(file, job.job);
+    await api.follow(other.id, (now) => set({ busy: `${file.name}: ${STAGES[now.stage] ?? now.stage}` }), new AbortController().signal);
+    set({ compared: await api.compare(job.id, other.id) });
+    document.querySelector<HTMLElement>(".comparison")?.focus();
+  });
 
 // ---- drawing
 
@@ -171,6 +200,9 @@ function draw(): void {
     return;
   }
   if (!work.isConnected) fill(root, bar, said, work);
+  const shown = root.querySelector(".comparison");
+  if (state.compared && !shown) work.append(comparison(state.compared, () => set({ compared: null })));
+  if (!state.compared) shown?.remove();
   drawTabs();
   const kept = left.scrollTop;
   fill(left, { warnings: warningList, setups: setupList, features: featureList }[state.tab](state, wishes));
@@ -196,6 +228,8 @@ function drawBar(): void {
     job && state.plan && h("button", { onclick: () => void api.download(`/api/jobs/${job.id}/plan`, `${job.name}.plan.json`) }, "Plan (JSON)"),
     job && state.features && h("button", { onclick: () => void api.download(`/api/jobs/${job.id}/features`, `${job.name}.features.json`) }, "Features (JSON)"),
     job && state.plan && h("button", { onclick: () => operationTable() }, "Operations (CSV)"),
+    job && state.plan && h("button", { onclick: () => void attempt("Making the sheets …", () => api.download(`/api/jobs/${job.id}/report?format=pdf&quantities=${[...new Set([1, state.batch, 10, 100])].join(",")}`, `${job.name}.pdf`)) }, "Sheets (PDF)"),
+    job && state.plan && compareButton(),
     job && ["queued", "running"].includes(job.state) && h("button", { onclick: () => void api.stop(job.id) }, "Stop"),
   );
 }
@@ -204,6 +238,12 @@ function fileButton(): HTMLElement {
   const input = h("input", { type: "file", accept: ".step,.stp,.p21", class: "out-of-sight", tabindex: -1, "aria-label": "Another STEP file" });
   input.addEventListener("change", () => input.files?.[0] && void open(input.files[0]));
   return h("span", {}, h("button", { onclick: () => input.click() }, "Open …"), input);
+}
+
+function compareButton(): HTMLElement {
+  const input = h("input", { type: "file", accept: ".step,.stp,.p21", class: "out-of-sight", tabindex: -1, "aria-label": "New revision" });
+  input.addEventListener("change", () => input.files?.[0] && void compareWith(input.files[0]));
+  return h("span", {}, h("button", { onclick: () => input.click() }, "Compare with …"), input);
 }
 
 function home(): void {
@@ -264,7 +304,7 @@ function drawRight(): void {
   if (formOf !== state.job!.id) {
     // made anew for another job only: nobody should lose what they are typing
     formOf = state.job!.id;
-    fill(jobBox, h("h2", {}, "Job"), jobForm(state.job!, (wanted) => void again(wanted)));
+    fill(jobBox, h("h2", {}, "Job"), jobForm(state.job!, state.batch, (wanted, batch) => void again(wanted, batch)));
   }
   fill(cautionBox, cautions(state));
 }
@@ -279,21 +319,27 @@ function drawSteps(): void {
     setups.map((s, n) => button(n, `${n + 1}`, `Setup ${n + 1} from ${direction(s.direction, state.features?.part.frame)}`)),
     h("span", { class: "grow" }),
     h("label", {}, "Colour ", colouring()),
-    state.colouring === "reach" && h("label", {}, "from ", towards()),
+    state.colouring === "reach" && state.reach && h("label", {}, "from ", towards()),
   );
 }
 
 function colouring(): HTMLElement {
   const made = h("select", {}, (["kind", "setup", "reach"] as const).map((v) => h("option", { value: v, selected: v === state.colouring }, { kind: "by kind", setup: "by setup", reach: "by reach" }[v])));
-  made.addEventListener("change", () => set({ colouring: made.value as State["colouring"] }));
+  made.addEventListener("change", () => {
+    set({ colouring: made.value as State["colouring"] });
+    if (state.colouring === "reach" && !state.reach) void seeReach();
+  });
   return made;
 }
 
 function towards(): HTMLElement {
-  const frame = state.features?.part.frame;
-  const all = [...new Set(state.features?.features.flatMap((f) => f.views.map((v) => direction(v.direction, frame))) ?? [])].sort();
-  const made = h("select", {}, all.map((v) => h("option", { value: v, selected: v === state.towards }, v)));
-  made.addEventListener("change", () => set({ towards: made.value }));
+  const all = state.reach ? names(state.reach, state.features!) : [];
+  const made = h("select", { "aria-label": "Reach from" }, all.map((v) => h("option", { value: v, selected: v === state.towards }, v)));
+  made.addEventListener("change", () => {
+    set({ towards: made.value });
+    const d = state.reach!.directions[all.indexOf(made.value)].vector;
+    viewer.lookFrom(d, Math.abs(d[2]) > 0.9 ? [0, 1, 0] : [0, 0, 1]);
+  });
   return made;
 }
 
@@ -304,7 +350,7 @@ function drawLegend(): void {
     legend,
     state.colouring === "kind" && kinds.map((k) => entry(COLOURS[k], capital(words(k)))),
     state.colouring === "setup" && (state.plan?.setups ?? []).map((_, n) => entry(SETUP_COLOURS[n % SETUP_COLOURS.length], `Setup ${n + 1}`)),
-    state.colouring === "reach" && [entry(REACH.yes, `cut from ${state.towards}`), entry(REACH.no, "in sight from there, but blocked"), entry(REACH.other, "cut from other sides")],
+    state.colouring === "reach" && (Object.keys(REACH_COLOURS) as (keyof typeof REACH_COLOURS)[]).map((k) => entry(REACH_COLOURS[k], capital(REACH_WORDS[k]))),
   );
 }
 
@@ -316,7 +362,7 @@ function paint(): void {
   const hidden = new Set<number>();
   for (const feature of features.features)
     for (const face of feature.faces) {
-      colours.set(face, colourOf(feature, setups));
+      colours.set(face, colourOf(feature, face, setups));
       if (state.hidden.has(feature.kind)) hidden.add(face);
     }
   viewer.colour(colours, chosenFaces(), hidden);
@@ -333,14 +379,14 @@ function chosenFaces(): Set<number> {
   return new Set(state.face === null ? [] : [state.face]);
 }
 
-function colourOf(feature: Feature, setups: Map<string, number[]>): number {
+function colourOf(feature: Feature, face: number, setups: Map<string, number[]>): number {
   if (state.colouring === "setup") {
     const first = setups.get(feature.id)?.[0];
-    return first === undefined ? REACH.no : SETUP_COLOURS[first % SETUP_COLOURS.length];
+    return first === undefined ? NOT_CUT : SETUP_COLOURS[first % SETUP_COLOURS.length];
   }
   if (state.colouring === "reach") {
-    const view = feature.views.find((v) => direction(v.direction, state.features!.part.frame) === state.towards);
-    return view ? (view.reachable ? REACH.yes : REACH.no) : REACH.other;
+    if (!state.reach) return REACH_COLOURS.unseen;
+    return REACH_COLOURS[reached(state.reach, face, names(state.reach, state.features!).indexOf(state.towards))];
   }
   return COLOURS[feature.kind] ?? 0xffffff;
 }
@@ -359,7 +405,7 @@ addEventListener("drop", (e) => {
   if (file) void open(file);
 });
 addEventListener("keydown", (e) => {
-  if (e.key === "Escape") set({ feature: null, face: null, operation: null });
+  if (e.key === "Escape") set({ compared: null, feature: null, face: null, operation: null });
 });
 
 const linked = location.hash.slice(1);

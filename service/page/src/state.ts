@@ -1,6 +1,6 @@
 // What the page knows and what is chosen; everything that is drawn follows from it.
 
-import type { Feature, Features, Job, Plan, Setup } from "./documents";
+import type { Compare, Feature, Features, Job, Plan, Quote, Reach, Setup } from "./documents";
 import type { Mesh } from "./mesh";
 
 export type Tab = "warnings" | "setups" | "features";
@@ -19,6 +19,10 @@ export interface State {
   colouring: "kind" | "setup" | "reach";
   towards: string; // direction of the reach colouring, for example +z
   busy: string | null;
+  reach: Reach | null; // fetched when somebody wants to see it
+  quote: Quote | null;
+  batch: number;
+  compared: Compare | null;
   problem: { message: string; hint: string } | null;
 }
 
@@ -36,6 +40,10 @@ export const EMPTY: State = {
   colouring: "kind",
   towards: "+z",
   busy: null,
+  reach: null,
+  quote: null,
+  batch: 1,
+  compared: null,
   problem: null,
 };
 
