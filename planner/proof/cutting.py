@@ -1,0 +1,76 @@
+"""The plan cut operation by operation on all three bundles of rays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from planner.proof.material import Intervals, Material, all_cuts
+from planner.proof.rays import Bundle, bundle
+from planner.proof.scene import Scene, jobs_of
+from planner.proof.strokes import Stroke, stroke_of
+from planner.proof.target import stock_on
+from shared.plan import Operation, PlanDocument, Setup
+
+Workpiece = tuple[Material, Material, Material]
+"""The material on the bundles along x, y and z of the part's own frame."""
+
+
+@dataclass
+class Done:
+    """What one operation did. taken: on each bundle. reasons: why (some of) it was not swept."""
+
+    setup: Setup
+    operation: Operation
+    strokes: list[Stroke]
+    taken: list[Intervals]
+    reasons: list[str] = field(default_factory=list)
+
+
+@dataclass
+class Cut:
+    """The whole plan, cut. before: the workpiece before each setup; after: when all is done."""
+
+    scene: Scene
+    resolution: float
+    done: list[Done]
+    before: list[Workpiece]
+    after: Workpiece
+
+
+def raw_workpiece(scene: Scene, resolution: float) -> Workpiece:
+    """The stock, cut up where the part lies in it."""
+    bundles = [bundle(k, scene.raw_low, scene.raw_high, resolution) for k in range(3)]
+    a, b, c = (stock_on(x, scene.corners, scene.face_of, scene.raw_low, scene.raw_high) for x in bundles)
+    return a, b, c
+
+
+def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
+    """Every operation's sweep taken off the stock in order."""
+    piece = raw_workpiece(scene, resolution)
+    done: list[Done] = []
+    before: list[Workpiece] = []
+    for setup in plan.setups:
+        before.append(piece)
+        for operation in setup.operations:
+            strokes = [stroke_of(job) for job in jobs_of(scene, setup, operation)]
+            piece, taken = _take(piece, strokes)
+            reasons = sorted({s.reason for s in strokes if s.reason})
+            done.append(Done(setup, operation, strokes, taken, reasons))
+    return Cut(scene, resolution, done, before, piece)
+
+
+def _take(piece: Workpiece, strokes: list[Stroke]) -> tuple[Workpiece, list[Intervals]]:
+    out, taken = [], []
+    for material in piece:
+        swept = all_cuts([sweep.cuts(material.pieces.bundle) for s in strokes for sweep in s.sweeps])
+        left, gone = material.cut(swept)
+        out.append(left)
+        taken.append(gone)
+    return (out[0], out[1], out[2]), taken
+
+
+def volume(bundles: list[Bundle], parts: list[Intervals]) -> float:
+    """Mm3 of intervals: the mean of what the three bundles say."""
+    return float(np.mean([b.cell * p.length.sum() for b, p in zip(bundles, parts, strict=True)]))

@@ -1,0 +1,80 @@
+"""Intervals of the three bundles gathered into lumps: how much there is of something, how thick, and where.
+
+A layer on a curved or slanted face is long along rays that graze it. Its thickness is the smallest of what the three
+bundles say in the same small cube.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.proof.cutting import Workpiece
+from planner.proof.material import Intervals
+from planner.proof.rays import Array
+
+SAMPLES = 64
+"""Places along one interval that are looked at, at most."""
+
+
+@dataclass(frozen=True)
+class Lump:
+    """Material in one place. volume: mm3. thickness: mm, the largest in it. at: (3,) of the thickest place, in the
+    frame. face: the part's face that it lies on, -1 for none."""
+
+    volume: float
+    thickness: float
+    at: Array
+    face: int
+
+
+def lumps(piece: Workpiece, parts: list[Intervals], tolerance: float, cube: float) -> list[Lump]:
+    """Lumps of `parts` (on each bundle) that are thicker than the tolerance, one for each face, largest first.
+
+    cube: mm, edge of the cubes in which the bundles' answers are compared; some rays apart.
+    """
+    samples = [_sampled(m, p, cube) for m, p in zip(piece, parts, strict=True)]
+    points = np.vstack([s[0] for s in samples])
+    if not len(points):
+        return []
+    size = np.concatenate([s[1] for s in samples])
+    weight = np.concatenate([s[2] for s in samples])
+    face = np.concatenate([s[3] for s in samples])
+    axis = np.repeat(np.arange(3), [len(s[0]) for s in samples])
+    _, cell = np.unique(np.floor(points / cube).astype(np.int64), axis=0, return_inverse=True)
+    cell = cell.reshape(-1)
+    count = int(cell.max()) + 1
+    longest = np.zeros((3, count))
+    np.maximum.at(longest, (axis, cell), size)
+    thick = np.where(longest > 0, longest, np.inf).min(axis=0)
+    mine = np.minimum(thick[cell], size)
+    seen = (longest > 0).sum(axis=0)
+    real = (thick > tolerance) & (seen >= 2) | (thick > 3.0 * tolerance)
+    keep = real[cell]
+    return _by_face(points[keep], mine[keep], weight[keep], face[keep])
+
+
+def _sampled(material: object, part: Intervals, cube: float) -> tuple[Array, Array, Array, Array]:
+    """Points along intervals: (points (k, 3), length of the interval, mm3 that a point stands for, face it touches)."""
+    pieces, bundle = material.pieces, material.pieces.bundle  # type: ignore[attr-defined]
+    count = np.clip(np.ceil(part.length / (0.5 * cube)).astype(int), 1, SAMPLES)
+    which = np.repeat(np.arange(len(part.ray)), count)
+    place = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)
+    at = part.low[which] + part.length[which] * (place + 0.5) / count[which]
+    own = part.piece[which]
+    at_low = np.abs(part.low[which] - pieces.low[own]) < 1e-6
+    at_high = np.abs(part.high[which] - pieces.high[own]) < 1e-6
+    face = np.where(at_low & (pieces.face_low[own] >= 0), pieces.face_low[own], -1)
+    face = np.where(at_high & (pieces.face_high[own] >= 0), pieces.face_high[own], face)
+    share = bundle.cell * part.length[which] / count[which] / 3.0
+    return bundle.points(part.ray[which], at), part.length[which], share, face
+
+
+def _by_face(points: Array, thick: Array, weight: Array, face: Array) -> list[Lump]:
+    out = []
+    for f in np.unique(face):
+        own = np.flatnonzero(face == f)
+        worst = own[np.argmax(thick[own])]
+        out.append(Lump(float(weight[own].sum()), float(thick[worst]), points[worst], int(f)))
+    return sorted(out, key=lambda lump: -lump.volume)

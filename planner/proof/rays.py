@@ -1,0 +1,99 @@
+"""Three bundles of parallel rays through the stock, and the material on them as exact intervals.
+
+Every bundle runs along one of the part's own axes. Its rays stand on a square lattice that is turned by atan(3/4): in
+steps of the resolution r the lattice vectors are (4, 3) and (-3, 4), so rays are 5 r apart, yet their rows along either
+axis are r apart. A flat layer that is left is met by many rays square to it, which measure its thickness exactly;
+a strip r wide along an axis is met every 25 r of its length.
+
+All coordinates here are those of the part's own frame, mm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+Array = np.ndarray
+
+STEPS = 25
+"""Lattice points in a square of 5 x 5 steps of the resolution: one; and in a row one every 25 steps."""
+PHASE = (0.3819, 0.1459)
+"""Shares of a step by which the lattice is moved, so that no ray runs in a face at a round coordinate."""
+
+
+@dataclass(frozen=True)
+class Bundle:
+    """Rays along one axis. axis: 0, 1, 2. u, v: (n,) coordinates along the next two axes, in cyclic order. cell: mm2 a ray."""
+
+    axis: int
+    u: Array
+    v: Array
+    cell: float
+    low: float
+    high: float
+    by_u: Rows = field(init=False)
+    by_v: Rows = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "by_u", Rows(self.u, self.v))
+        object.__setattr__(self, "by_v", Rows(self.v, self.u))
+
+    @property
+    def count(self) -> int:
+        """How many rays there are."""
+        return len(self.u)
+
+    def rows(self, axis: int) -> Rows:
+        """The rays in rows of equal coordinate along an axis across the bundle."""
+        return self.by_u if axis == (self.axis + 1) % 3 else self.by_v
+
+    def points(self, rays: Array, at: Array) -> Array:
+        """(k, 3) points at coordinate `at` along rays."""
+        out = np.empty((len(rays), 3))
+        out[:, self.axis] = at
+        out[:, (self.axis + 1) % 3] = self.u[rays]
+        out[:, (self.axis + 2) % 3] = self.v[rays]
+        return out
+
+
+class Rows:
+    """Rays in rows: those of one row share a coordinate, and lie in it by the other one."""
+
+    def __init__(self, row: Array, along: Array) -> None:
+        self.levels, place = np.unique(row, return_inverse=True)
+        self.low = float(along.min()) - 1.0 if len(along) else 0.0
+        self.span = (float(along.max()) - self.low if len(along) else 0.0) + 2.0
+        key = place * self.span + (along - self.low)
+        self.order = np.argsort(key, kind="stable")
+        self._keys = key[self.order]
+
+    def between(self, row: Array, low: Array | float, high: Array | float) -> tuple[Array, Array]:
+        """Rays of rows whose other coordinate lies in [low, high): (ray, which of the queries)."""
+        row = np.asarray(row)
+        start = np.searchsorted(self._keys, row * self.span + np.clip(np.asarray(low) - self.low, 0.0, self.span))
+        end = np.searchsorted(self._keys, row * self.span + np.clip(np.asarray(high) - self.low, 0.0, self.span))
+        which, place = spread(start, end)
+        return self.order[place], which
+
+
+def spread(start: Array, end: Array) -> tuple[Array, Array]:
+    """All integers of ranges [start, end): (which range, integer)."""
+    count = np.maximum(end - start, 0)
+    which = np.repeat(np.arange(len(count)), count)
+    first = np.cumsum(count) - count
+    return which, np.arange(len(which)) - first[which] + np.asarray(start)[which]
+
+
+def bundle(axis: int, low: Array, high: Array, resolution: float) -> Bundle:
+    """Rays along an axis through the box from `low` to `high` ((3,) each)."""
+    a, b = (axis + 1) % 3, (axis + 2) % 3
+    nu, nv = (int(np.ceil((high[k] - low[k]) / resolution)) + 1 for k in (a, b))
+    j = np.arange(nv)
+    # Lattice points are those with i + 7 j = 0 modulo 25: it holds for (4, 3) and for (-3, 4).
+    first = (-7 * j) % STEPS
+    which, place = spread(np.zeros(nv, dtype=int), (nu - first + STEPS - 1) // STEPS)
+    u = low[a] + resolution * (first[which] + STEPS * place + PHASE[0])
+    v = low[b] + resolution * (which + PHASE[1])
+    inside = (u < high[a]) & (v < high[b])
+    return Bundle(axis, u[inside], v[inside], STEPS * resolution**2, float(low[axis]), float(high[axis]))

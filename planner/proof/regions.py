@@ -1,0 +1,213 @@
+"""Regions of a view's outline, its walls, and the places that a cutter's centre may take to clear it.
+
+Only the two documents are read here: the outline and the open and closed sides of the view that an operation cuts.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from planner.proof.plane import Plane
+from planner.proof.rays import Array
+from planner.proof.sweeps import DISC
+from shared.features import Side, View
+
+NEAR = 0.02
+"""Mm: a piece of an outline this near a side's line lies on it."""
+ARC_TURN = 16.0
+"""Degrees a chord: the outline's arcs come in chords of about 10 degrees; sharper turns are corners."""
+ARC_FIT = 2e-3
+"""Mm that neighbouring chords' circles may differ by, a thousandth of their radius added."""
+FINE = math.radians(1.0)
+"""A refined arc's chords turn this much: they lie within 4e-5 of the radius."""
+
+
+@dataclass(frozen=True)
+class Region:
+    """What an operation clears, in the plane across its direction. walls: lines that the cutter must keep off."""
+
+    area: BaseGeometry
+    walls: BaseGeometry
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to clear."""
+        return self.area.is_empty
+
+
+def region_of(view: View, plane: Plane, frame: Array) -> Region:
+    """Outline of a view with its arcs refined, and the closed part of its boundary.
+
+    frame: (3, 3) rows are the part's own axes. Inner rings are islands: closed all round.
+    """
+    rings = [plane.flat(np.array(ring) @ frame.T) for ring in view.outline if len(ring) > 2]
+    rings = [with_arcs(ring) for ring in rings]
+    area: BaseGeometry = shapely.Polygon()
+    for ring in sorted(rings, key=lambda r: -abs(_twice_area(r))):
+        piece = shapely.Polygon(ring).buffer(0)
+        area = area.symmetric_difference(piece) if area.intersects(piece) else area.union(piece)
+    outer = shapely.union_all([shapely.Polygon(p.exterior) for p in _polygons(area)])
+    islands = edge(area).difference(edge(outer).buffer(NEAR))
+    if view.kind == "planar_face":
+        return Region(area, islands)
+    if not view.sides:
+        closed = shapely.LineString() if view.open_sides and not view.closed_sides else edge(outer)
+        return Region(area, shapely.union_all([islands, closed]))
+    walls = [_side_line(s, rings, plane, frame) for s in view.sides if not s.open]
+    return Region(area, shapely.union_all([islands, *walls]))
+
+
+def edge(area: BaseGeometry) -> BaseGeometry:
+    """The boundary of a region, empty where it has none."""
+    return shapely.union_all([shapely.boundary(p) for p in _polygons(area)])
+
+
+def _side_line(side: Side, rings: list[Array], plane: Plane, frame: Array) -> BaseGeometry:
+    """A side as a line; one that bends is followed along the ring it lies on."""
+    straight = _line(side, plane, frame)
+    if abs(straight.length - side.length) <= NEAR:
+        return straight
+    return _along_ring(side, rings, plane, frame) or straight
+
+
+def _line(side: Side, plane: Plane, frame: Array) -> BaseGeometry:
+    return shapely.LineString(plane.flat(np.array([side.start, side.end]) @ frame.T))
+
+
+def _along_ring(side: Side, rings: list[Array], plane: Plane, frame: Array) -> BaseGeometry | None:
+    """The stretch of a ring between a side's ends whose length is nearest to the side's."""
+    ends = plane.flat(np.array([side.start, side.end]) @ frame.T)
+    best: tuple[float, BaseGeometry] | None = None
+    for ring in rings:
+        line = shapely.LineString(np.vstack([ring, ring[:1]]))
+        a, b = (line.project(shapely.Point(p)) for p in ends)
+        if max(line.interpolate(t).distance(shapely.Point(p)) for t, p in zip((a, b), ends, strict=True)) > 0.5:
+            continue
+        for piece in _stretches(line, a, b):
+            miss = abs(piece.length - side.length)
+            if best is None or miss < best[0]:
+                best = (miss, piece)
+    return best[1] if best else None
+
+
+def _stretches(line: BaseGeometry, a: float, b: float) -> list[BaseGeometry]:
+    from shapely.ops import substring
+
+    a, b = sorted((a, b))
+    return [substring(line, a, b), shapely.union_all([substring(line, b, line.length), substring(line, 0.0, a)])]
+
+
+def with_arcs(ring: Array) -> Array:
+    """A ring (k, 2) whose arcs, given as chords, are followed more finely.
+
+    Four points or more in a row that turn the same way by at most ARC_TURN degrees a chord, in chords of about one
+    length, and lie on one circle are an arc; its chords are cut so that each turns FINE at most.
+    """
+    k = len(ring)
+    if k < 4:
+        return ring
+    centre, radius, turn = _circles(ring)
+    before = np.linalg.norm(ring - np.roll(ring, 1, axis=0), axis=1)
+    even = np.maximum(before, np.roll(before, -1)) < 2.0 * np.minimum(before, np.roll(before, -1))
+    arc = even & (np.abs(turn) > 0.05) & (np.abs(turn) < ARC_TURN) & (radius < 1e6)
+    after = np.roll(np.arange(k), -1)
+    limit = ARC_FIT + 1e-3 * np.where(arc, radius, 0.0)
+    same = arc & arc[after] & (np.linalg.norm(centre - centre[after], axis=1) < limit) & (turn * turn[after] > 0)
+    chain = same | np.roll(same, 1)
+    out: list[Array] = []
+    for i in range(k):
+        j = (i + 1) % k
+        out.append(ring[i : i + 1])
+        for own in (i, j):
+            if chain[own] and abs(np.linalg.norm(ring[[i, j]] - centre[own], axis=1) - radius[own]).max() < limit[own]:
+                out.append(_finer(ring[i], ring[j], centre[own], radius[own]))
+                break
+    return np.vstack(out)
+
+
+def _circles(ring: Array) -> tuple[Array, Array, Array]:
+    """Circle through each point and its two neighbours: centres (k, 2), radii, and the turn there in degrees."""
+    a, b, c = np.roll(ring, 1, axis=0), ring, np.roll(ring, -1, axis=0)
+    ab, bc = b - a, c - b
+    cross = ab[:, 0] * bc[:, 1] - ab[:, 1] * bc[:, 0]
+    turn = np.degrees(np.arctan2(cross, (ab * bc).sum(axis=1)))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ac, lengths = c - a, (ab**2).sum(axis=1)
+        d = 2.0 * (ab[:, 0] * ac[:, 1] - ab[:, 1] * ac[:, 0])
+        far = (ac**2).sum(axis=1)
+        off = np.column_stack([ac[:, 1] * lengths - ab[:, 1] * far, ab[:, 0] * far - ac[:, 0] * lengths]) / d[:, None]
+    off = np.where(np.isfinite(off), off, 1e12)  # three points in a line: their circle is never anybody's
+    return a + off, np.linalg.norm(off, axis=1), turn
+
+
+def _finer(a: Array, b: Array, centre: Array, radius: float) -> Array:
+    """Points between a and b on the circle."""
+    first = math.atan2(*(a - centre)[::-1])
+    sweep = (math.atan2(*(b - centre)[::-1]) - first + math.pi) % math.tau - math.pi
+    if abs(sweep) > math.radians(2.0 * ARC_TURN):
+        return np.empty((0, 2))
+    at = first + sweep * np.arange(1, (n := math.ceil(abs(sweep) / FINE))) / n
+    return centre + radius * np.column_stack([np.cos(at), np.sin(at)])
+
+
+def centres(region: Region, radius: float, allowance: float = 0.0) -> BaseGeometry:
+    """Where the centre of a cutter goes to clear a region as far as its walls let it.
+
+    Over open sides it goes out no further than it must: the smallest overrun that clears as much as any overrun would.
+    """
+    walls = region.walls.buffer(radius + allowance - 1e-6, DISC) if not region.walls.is_empty else shapely.Polygon()
+    far = _free(region, radius, walls)
+    if far.is_empty:
+        return far
+    goal = _cleared(region, far, radius)
+    low, high = -0.7 * radius, radius
+    if _cleared(region, _free(region, 0.0, walls), radius) >= goal - SLACK:
+        high = 0.0
+    else:
+        low = 0.0
+    while high - low > max(0.02 * radius, 0.05):
+        middle = 0.5 * (low + high)
+        if _cleared(region, _free(region, middle, walls), radius) >= goal - SLACK:
+            high = middle
+        else:
+            low = middle
+    return _free(region, high, walls)
+
+
+SLACK = 1e-3
+"""Mm2 of cleared area that is chords against arcs."""
+
+
+def _free(region: Region, over: float, walls: BaseGeometry) -> BaseGeometry:
+    """Centres up to `over` mm outside the open sides (inside them where it is negative), off the walls."""
+    opens = edge(region.area).difference(region.walls.buffer(NEAR))
+    if over == 0.0 or opens.is_empty:
+        return region.area.difference(walls)
+    if over > 0.0:
+        return region.area.union(opens.buffer(over, DISC // 4)).difference(walls)
+    return region.area.difference(opens.buffer(-over, DISC // 4)).difference(walls)
+
+
+def _cleared(region: Region, where: BaseGeometry, radius: float) -> float:
+    return float(where.buffer(radius, DISC // 4).intersection(region.area).area)
+
+
+def swept(where: BaseGeometry, radius: float) -> BaseGeometry:
+    """What a disc of this radius covers from centres in a region or on a line."""
+    return where.buffer(radius, DISC)
+
+
+def _polygons(area: BaseGeometry) -> list[shapely.Polygon]:
+    return [p for p in shapely.get_parts(area) if p.geom_type == "Polygon"]
+
+
+def _twice_area(ring: Array) -> float:
+    x, y = ring.T
+    return float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
+
+

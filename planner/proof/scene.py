@@ -1,0 +1,124 @@
+"""What the operations are cut in: the part's faces, the raw block and the features, all in the part's own frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from planner.proof.plane import Plane, plane_of
+from planner.proof.rays import Array
+from shared.features import Feature, FeaturesDocument, View
+from shared.plan import Operation, PlanDocument, Setup
+from shared.shape import Shape
+from shared.units import Vector
+
+SAME = 1.0 - 1e-6
+"""Cosine from which two directions are one."""
+LEVEL = 0.02
+"""Mm: levels that differ by less are one."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The part and its block.
+
+    frame: (3, 3), rows are the part's own axes. corners: (m, 3, 3) of the part's triangles in the frame; face_of: (m,).
+    low, high: (3,) of the part's box; raw_low, raw_high: (3,) of the stock's.
+    """
+
+    frame: Array
+    corners: Array
+    face_of: Array
+    low: Array
+    high: Array
+    raw_low: Array
+    raw_high: Array
+    features: dict[str, Feature]
+    normals: Array = field(init=False)
+
+    def __post_init__(self) -> None:
+        a, b, c = np.moveaxis(self.corners, 1, 0)
+        n = np.cross(b - a, c - a)
+        size = np.linalg.norm(n, axis=1, keepdims=True)
+        object.__setattr__(self, "normals", n / np.where(size > 0, size, 1.0))
+
+    def plane(self, direction: Vector) -> Plane:
+        """The plane across a direction given in the part's coordinates."""
+        return plane_of(self.frame @ np.array(direction))
+
+    def rectangle(self, plane: Plane, raw: bool = True) -> BaseGeometry:
+        """The block seen along a direction: of a slanted one the outline of its corners."""
+        low, high = (self.raw_low, self.raw_high) if raw else (self.low, self.high)
+        grid = np.array([[p[k] for k, p in enumerate(pick)] for pick in _corner_picks(low, high)])
+        return shapely.MultiPoint(plane.flat(grid)).convex_hull
+
+    def triangles(self, faces: list[int]) -> Array:
+        """Indices of the triangles of faces."""
+        return np.flatnonzero(np.isin(self.face_of, faces))
+
+    def view(self, feature: Feature, direction: Vector) -> View | None:
+        """The feature's view along a direction."""
+        for view in feature.views:
+            if float(np.dot(view.direction, direction)) > SAME:
+                return view
+        return None
+
+
+def _corner_picks(low: Array, high: Array) -> list[tuple[Array, Array, Array]]:
+    ends = (low, high)
+    return [(ends[i], ends[j], ends[k]) for i in (0, 1) for j in (0, 1) for k in (0, 1)]
+
+
+def scene_of(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> Scene:
+    """The scene of a plan."""
+    part = features.part
+    frame = np.array(part.frame)
+    extra = np.array(plan.job.stock.allowance).reshape(3, 2)
+    low, high = np.array(part.frame_box.min), np.array(part.frame_box.max)
+    return Scene(
+        frame,
+        shape.corners() @ frame.T,
+        shape.faces,
+        low,
+        high,
+        low - extra[:, 0],
+        high + extra[:, 1],
+        {f.id: f for f in features.features},
+    )
+
+
+@dataclass(frozen=True)
+class Job:
+    """One operation on one feature (or on none), in its setup."""
+
+    scene: Scene
+    setup: Setup
+    operation: Operation
+    plane: Plane
+    feature: Feature | None
+    view: View | None
+
+    @property
+    def bottom(self) -> float:
+        """Lowest level of the full diameter, break-through included."""
+        return self.operation.levels.bottom - self.operation.levels.break_through
+
+    @property
+    def own_faces(self) -> list[int]:
+        """Faces that the operation brings to size, else all of its feature."""
+        return self.operation.faces or (self.feature.faces if self.feature else [])
+
+
+def jobs_of(scene: Scene, setup: Setup, operation: Operation) -> list[Job]:
+    """An operation feature by feature."""
+    plane = scene.plane(setup.direction)
+    names = operation.features or [None]  # type: ignore[list-item]
+    out = []
+    for name in names:
+        feature = scene.features.get(name) if name else None
+        view = scene.view(feature, setup.direction) if feature else None
+        out.append(Job(scene, setup, operation, plane, feature, view))
+    return out

@@ -1,0 +1,42 @@
+"""Chamfers and edge rounds: a cutter of their own angle along them, or an end mill where they stand upright."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.proof.cutter import profile_of
+from planner.proof.scene import Job
+from planner.proof.strokes.faces import free_strip, lower_edges, wall_lines
+from planner.proof.strokes.stroke import Stroke, milled
+from planner.proof.strokes.walls import LEAD
+
+SMALLEST_TOUCH = 1.0
+"""Mm: smallest diameter of a chamfer cutter that is let cut, off its tip."""
+
+
+def edge(job: Job) -> Stroke:
+    """The sweep of a chamfer or an edge round."""
+    if job.operation.tool.kind == "countersink":
+        return _sloped(job)
+    if job.operation.kind == "freeform_operation":
+        return Stroke.nothing("not followed")
+    profile, passes = profile_of(job.operation.tool), job.operation.passes
+    _, pieces = wall_lines(job.scene, job.own_faces, job.plane)
+    if not len(pieces):
+        return Stroke.nothing("no upright face tells where the edge stands")
+    near = profile.radius + passes.allowance_side
+    far = near + max((passes.radial_count - 1) * passes.radial_depth, 1e-3)
+    return milled(job, profile, free_strip(pieces, near, far, profile.radius + LEAD))
+
+
+def _sloped(job: Job) -> Stroke:
+    """The cutter's cone lies on the chamfer: at its lower edge the cutter has the diameter that touches there."""
+    tool = job.operation.tool
+    profile = profile_of(tool)
+    pieces = lower_edges(job.scene, job.own_faces, job.plane, job.operation.levels.bottom)
+    if not len(pieces):
+        return Stroke.nothing("no edge of the chamfer lies at its lower level")
+    touch = max(SMALLEST_TOUCH, tool.DC) / 2.0
+    below = float(np.interp(touch, profile.radii, profile.heights))
+    where = free_strip(pieces, touch, touch + 1e-3, LEAD)
+    return milled(job, profile, where, job.operation.levels.bottom - below)

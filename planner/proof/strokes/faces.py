@@ -1,0 +1,133 @@
+"""Faces of the part seen across a direction: images of floors, lines of upright walls, lower edges of slopes."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from planner.proof.plane import Plane
+from planner.proof.rays import Array
+from planner.proof.scene import LEVEL, Scene
+
+UPRIGHT = 0.02
+"""Cosine between a triangle's normal and the direction up to which it stands upright."""
+
+
+def flat_image(scene: Scene, faces: list[int], plane: Plane) -> BaseGeometry:
+    """All of the faces' triangles seen along the direction, as one region."""
+    corners = scene.corners[scene.triangles(faces)]
+    flat = corners @ np.array([plane.u, plane.v]).T
+    images = shapely.polygons(flat) if len(flat) else np.empty(0)
+    return shapely.union_all(images[shapely.area(images) > 1e-9]).buffer(1e-4).buffer(-1e-4)
+
+
+def wall_lines(scene: Scene, faces: list[int], plane: Plane) -> tuple[BaseGeometry, Array]:
+    """Lines on which the faces stand upright, and (k, 4) start and end of their pieces with the material on the left."""
+    chosen = scene.triangles(faces)
+    chosen = chosen[np.abs(scene.normals[chosen] @ plane.d) < UPRIGHT]
+    flat = scene.corners[chosen] @ np.array([plane.u, plane.v]).T
+    normal = scene.normals[chosen] @ np.array([plane.u, plane.v]).T
+    along = np.column_stack([-normal[:, 1], normal[:, 0]])
+    at = np.einsum("nij,nj->ni", flat, along)
+    first, last = at.argmin(axis=1), at.argmax(axis=1)
+    rows = np.arange(len(flat))
+    pieces = np.hstack([flat[rows, first], flat[rows, last]])
+    pieces = pieces[np.hypot(*(pieces[:, 2:] - pieces[:, :2]).T) > 1e-6]
+    lines = shapely.linestrings(pieces.reshape(-1, 2, 2)) if len(pieces) else np.empty(0)
+    return shapely.line_merge(shapely.union_all(np.atleast_1d(lines), grid_size=1e-5)), pieces
+
+
+def enclosed(scene: Scene, faces: list[int], plane: Plane) -> BaseGeometry:
+    """What upright faces enclose, seen along the direction; empty where they do not close."""
+    lines, _ = wall_lines(scene, faces, plane)
+    if lines.is_empty:
+        return shapely.Polygon()
+    found = shapely.polygonize([shapely.node(lines)])
+    return shapely.union_all([shapely.Polygon(p.exterior) for p in shapely.get_parts(found)])
+
+
+def lower_edges(scene: Scene, faces: list[int], plane: Plane, level: float) -> Array:
+    """(k, 4) pieces of the faces' edges that lie at a level, with the material on the left of each."""
+    chosen = scene.triangles(faces)
+    corners = scene.corners[chosen]
+    heights = corners @ plane.d
+    flat = corners @ np.array([plane.u, plane.v]).T
+    normal = scene.normals[chosen] @ np.array([plane.u, plane.v]).T
+    out = []
+    for i, j in ((0, 1), (1, 2), (2, 0)):
+        low = (np.abs(heights[:, i] - level) < LEVEL) & (np.abs(heights[:, j] - level) < LEVEL)
+        a, b = flat[low, i], flat[low, j]
+        along = np.column_stack([-normal[low, 1], normal[low, 0]])
+        turned = ((b - a) * along).sum(axis=1) < 0
+        out.append(np.hstack([np.where(turned[:, None], b, a), np.where(turned[:, None], a, b)]))
+    return np.vstack(out) if out else np.empty((0, 4))
+
+
+def free_strip(pieces: Array, near: float, far: float, lead: float) -> BaseGeometry:
+    """Where a cutter's centre goes along wall pieces: from `near` to `far` mm off them on their free side.
+
+    At open ends of the line it runs `lead` mm on, straight. Round convex bends the strip turns with them; nothing of it
+    comes nearer to a piece than `near`.
+    """
+    pieces = np.vstack([pieces, _leads(pieces, lead)]) if lead > 0 else pieces
+    a, b = pieces[:, :2], pieces[:, 2:]
+    along = b - a
+    size = np.hypot(*along.T)
+    a, b, along, size = a[size > 1e-9], b[size > 1e-9], along[size > 1e-9], size[size > 1e-9]
+    out = np.column_stack([along[:, 1], -along[:, 0]]) / size[:, None]  # the free side lies on the right
+    quads = shapely.polygons(np.stack([a, b, b + far * out, a + far * out], axis=1))
+    strip = shapely.union_all(quads)
+    turned = np.vstack([a, b])
+    if len(turned):
+        fans = _fans(a, b, out, far)
+        strip = shapely.union_all([strip, *fans]) if fans else strip
+    lines = shapely.union_all(shapely.linestrings(np.stack([a, b], axis=1)))
+    return strip.difference(lines.buffer(near - 1e-6, 48))
+
+
+def _fans(a: Array, b: Array, out: Array, far: float) -> list[BaseGeometry]:
+    """Sectors between neighbouring pieces that bend away from the free side."""
+    fans = []
+    start = {tuple(np.round(p, 4)): k for k, p in enumerate(a)}
+    for k, end in enumerate(b):
+        j = start.get(tuple(np.round(end, 4)))
+        if j is None or j == k:
+            continue
+        cross = out[k][0] * out[j][1] - out[k][1] * out[j][0]
+        if abs(cross) < 1e-9:
+            continue
+        if cross > 0:  # the line turns left, towards the material: the outside opens
+            first = np.arctan2(out[k][1], out[k][0])
+            turn = np.arctan2(cross, float(out[k] @ out[j]))
+            at = first + turn * np.linspace(0.0, 1.0, max(2, int(np.ceil(abs(turn) / 0.03)) + 1))
+            fans.append(shapely.Polygon(np.vstack([end, end + far * np.column_stack([np.cos(at), np.sin(at)])])))
+    return fans
+
+
+def _leads(pieces: Array, lead: float) -> Array:
+    """Straight runs before pieces that nothing comes before, and after those that nothing follows."""
+    starts = {tuple(np.round(p, 3)) for p in pieces[:, :2]}
+    ends = {tuple(np.round(p, 3)) for p in pieces[:, 2:]}
+    out = []
+    for row in pieces:
+        a, b = row[:2], row[2:]
+        size = float(np.hypot(*(b - a)))
+        if size < 1e-9:
+            continue
+        step = (b - a) / size * lead
+        if tuple(np.round(a, 3)) not in ends and not _inside(a, pieces):
+            out.append(np.concatenate([a - step, a]))
+        if tuple(np.round(b, 3)) not in starts and not _inside(b, pieces):
+            out.append(np.concatenate([b, b + step]))
+    return np.array(out).reshape(-1, 4)
+
+
+def _inside(p: Array, pieces: Array) -> bool:
+    """Whether a point lies within some piece, away from its ends."""
+    a, b = pieces[:, :2], pieces[:, 2:]
+    along = b - a
+    size = np.hypot(*along.T)
+    t = ((p - a) * along).sum(axis=1) / np.maximum(size, 1e-12)
+    off = np.abs((p - a)[:, 0] * along[:, 1] - (p - a)[:, 1] * along[:, 0]) / np.maximum(size, 1e-12)
+    return bool(((off < 1e-3) & (t > 1e-3) & (t < size - 1e-3)).any())

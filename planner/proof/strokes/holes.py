@@ -1,0 +1,89 @@
+"""Holes: drills, spots, sinks, reamers and boring tools straight down; end mills in circles."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+
+from planner.proof.cutter import profile_of
+from planner.proof.scene import LEVEL, Job
+from planner.proof.strokes.stroke import Stroke
+from planner.proof.sweeps import Turned
+from shared.features import HoleStep
+
+
+def down(job: Job) -> Stroke:
+    """A cutter down the hole's axis. A drill's `bottom` is the level of its full diameter, a spot's that of its tip."""
+    centre = _centre(job)
+    if centre is None:
+        return Stroke.nothing("the hole has no axis")
+    tool, op = job.operation.tool, job.operation
+    profile = profile_of(tool)
+    tip = job.bottom
+    if tool.kind == "twist_drill":
+        tip -= float(profile.heights[-1])
+    elif op.kind == "counter_sinking":
+        cone = _step(job, ("cone",))
+        if cone is None:
+            return Stroke.nothing("the hole has no cone of this level")
+        start = 0.0 if tool.kind == "center_drill" else tool.DC
+        tip = op.levels.top - (cone.diameter - start) / 2.0 / math.tan(math.radians((tool.SIG or 90.0) / 2.0))
+    elif tool.kind in ("reamer", "boring_tool"):
+        step = _step(job, ("cylinder",))
+        radius = (step.diameter if step and tool.kind == "boring_tool" else tool.DC) / 2.0
+        return _turned(job, centre, tip, np.array([0.0]), np.array([radius]))
+    return _turned(job, centre, tip, profile.heights, profile.radii)
+
+
+def milled(job: Job) -> Stroke:
+    """An end mill in circles: its centres fill a disc, so the hole is the cutter's profile made wider by that radius."""
+    centre = _centre(job)
+    if centre is None:
+        return Stroke.nothing("the hole has no axis")
+    tool, op = job.operation.tool, job.operation
+    if op.kind == "freeform_operation":
+        cone = _step(job, ("cone",))
+        if cone is None:
+            return Stroke.nothing("the hole has no cone of this level")
+        radii = np.array([cone.end_diameter, cone.diameter]) / 2.0
+        return _turned(job, centre, op.levels.bottom, np.array([0.0, op.levels.top - op.levels.bottom]), radii)
+    step = _step(job, ("cylinder",))
+    if step is None:
+        return Stroke.nothing("the hole has no cylinder of this level")
+    profile = profile_of(tool)
+    out = max(step.diameter / 2.0 - op.passes.allowance_side - profile.radius, 0.0)
+    stroke = _turned(job, centre, job.bottom, profile.heights, profile.radii + out)
+    stroke.centres = shapely.Point(centre).buffer(out) if out > 1e-9 else shapely.Point(centre)
+    return stroke
+
+
+def _turned(job: Job, centre: tuple[float, float], tip: float, heights: np.ndarray, radii: np.ndarray) -> Stroke:
+    return Stroke([Turned(job.plane, centre, tip, heights, radii)], shapely.Point(centre), tip)
+
+
+def _centre(job: Job) -> tuple[float, float] | None:
+    axis = job.feature.axis if job.feature else None
+    if axis is None:
+        return None
+    u, v = job.plane.flat(job.scene.frame @ np.array(axis.origin))
+    return float(u), float(v)
+
+
+def _step(job: Job, surfaces: tuple[str, ...]) -> HoleStep | None:
+    """The hole's step that the operation makes: by its faces, else by its level; the widest, where several are meant."""
+    feature, op = job.feature, job.operation
+    if feature is None or feature.axis is None:
+        return None
+    steps = [s for s in feature.steps if s.surface in surfaces]
+    way = float(np.dot(feature.axis.direction, job.setup.direction))
+    mine = [s for s in steps if set(s.faces) & set(op.faces)]
+    if len(op.features) > 1 or not mine:
+        level = op.levels.bottom
+        ends = {id(s): sorted((way * s.top, way * s.bottom)) for s in steps}
+        near = [s for s in steps if ends[id(s)][0] - LEVEL <= level <= ends[id(s)][1] + LEVEL] if not mine else mine
+        mine = near or mine
+    if not mine:
+        return max(steps, key=lambda s: -abs(min(way * s.top, way * s.bottom) - op.levels.bottom), default=None)
+    return max(mine, key=lambda s: s.diameter)

@@ -1,0 +1,95 @@
+"""Walls cut from beside: stock sides, outside profiles, bosses."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from planner.proof.cutter import profile_of
+from planner.proof.regions import Region, centres, edge
+from planner.proof.scene import LEVEL, Job
+from planner.proof.strokes.faces import enclosed, free_strip, wall_lines
+from planner.proof.strokes.stroke import Stroke, milled
+from planner.proof.sweeps import DISC
+
+LEAD = 2.0
+"""Mm that a cutter runs on past the end of a wall beside which nothing rises; common practice, no source."""
+
+
+def outside(job: Job) -> Stroke:
+    """Round the part along its outline, or along one stock side."""
+    if job.view is not None and job.view.outline:
+        return _profile(job)
+    return _side(job)
+
+
+def _profile(job: Job) -> Stroke:
+    """What lies between the part's outline and the raw block is cleared; finishing follows the outline."""
+    profile, passes = profile_of(job.operation.tool), job.operation.passes
+    part = _outline(job)
+    if part.is_empty:
+        return Stroke.nothing("its upright faces do not close to an outline")
+    if passes.allowance_side == 0.0 and job.operation.faces:
+        where = edge(part.buffer(profile.radius, DISC))
+    else:
+        around = job.scene.rectangle(job.plane).difference(part)
+        where = centres(Region(around, edge(part)), profile.radius, passes.allowance_side).difference(part)
+    return milled(job, profile, where)
+
+
+def _outline(job: Job) -> BaseGeometry:
+    """The part within the feature's upright faces; where they end, its box closes it."""
+    lines, _ = wall_lines(job.scene, job.feature.faces if job.feature else [], job.plane)
+    box = edge(job.scene.rectangle(job.plane, raw=False))
+    for closing in ([lines], [lines, box]):
+        found = shapely.polygonize([shapely.node(shapely.union_all(closing, grid_size=1e-4))])
+        pieces = [shapely.Polygon(p.exterior) for p in shapely.get_parts(found)]
+        if pieces:
+            whole = shapely.union_all(pieces)
+            inside = [p for p in pieces if _holds_part(job, p)]
+            return shapely.union_all(inside) if closing[-1] is box else whole
+    return shapely.Polygon()
+
+
+def _holds_part(job: Job, piece: BaseGeometry) -> bool:
+    """Whether the part lies in a cell between its upright faces and its box: some triangle square to the tool does."""
+    facing = np.flatnonzero(np.abs(job.scene.normals @ job.plane.d) > 0.5)
+    middles = job.plane.flat(job.scene.corners[facing].mean(axis=1))
+    return bool(shapely.contains_xy(piece, *middles.T).any())
+
+
+def _side(job: Job) -> Stroke:
+    """A wall that is a stock side runs over all that side's block; any other one over its own length."""
+    profile, passes = profile_of(job.operation.tool), job.operation.passes
+    _, pieces = wall_lines(job.scene, job.feature.faces if job.feature else [], job.plane)
+    if not len(pieces):
+        return Stroke.nothing("no upright face tells where the wall stands")
+    pieces = _whole_side(job, pieces)
+    near = profile.radius + passes.allowance_side
+    far = near + max((passes.radial_count - 1) * passes.radial_depth, 1e-3)
+    return milled(job, profile, free_strip(pieces, near, far, profile.radius + LEAD))
+
+
+def _whole_side(job: Job, pieces: np.ndarray) -> np.ndarray:
+    """The part's whole box side where all pieces lie on it."""
+    box: BaseGeometry = job.scene.rectangle(job.plane, raw=False)
+    ring = np.array(box.exterior.coords)
+    for a, b in zip(ring[:-1], ring[1:], strict=True):
+        line = shapely.LineString([a, b])
+        if max(line.distance(shapely.Point(p)) for p in pieces.reshape(-1, 2)) < LEVEL:
+            along = (pieces[0, 2:] - pieces[0, :2]) @ (b - a)
+            return np.concatenate([a, b] if along > 0 else [b, a]).reshape(1, 4)
+    return pieces
+
+
+def boss(job: Job) -> Stroke:
+    """Round a boss, in a ring as wide as the passes."""
+    profile, passes = profile_of(job.operation.tool), job.operation.passes
+    body = enclosed(job.scene, job.feature.faces if job.feature else [], job.plane)
+    _, pieces = wall_lines(job.scene, job.feature.faces if job.feature else [], job.plane)
+    if not len(pieces):
+        return Stroke.nothing("no upright face tells where the boss stands")
+    near = profile.radius + passes.allowance_side
+    far = near + max((passes.radial_count - 1) * passes.radial_depth, 1e-3)
+    return milled(job, profile, free_strip(pieces, near, far, 0.0).difference(body))
