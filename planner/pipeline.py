@@ -15,6 +15,7 @@ from planner.document import document_of
 from planner.kitchen import Kitchen, kitchen_for
 from planner.ordering import sequence
 from planner.problem import problem_of
+from planner.proof.prove import prove
 from planner.reached import unreached, without_unreached
 from planner.setups import solve
 from planner.setups.goals import Prices, prices_of
@@ -51,6 +52,8 @@ def plan(
     solution = solve(grouped.setups, order.time_limit, _prices(order))
     ordered = sequence(assemble(problem, grouped, solution, recipes))
     result = document_of(order, problem, grouped, solution, ordered, recipes)
+    if order.simulate and document.shape is not None:
+        prove(result, document, document.shape)
     result.proof.checker = check(result, document) + (list(unreached(result, reach)) if reach is not None else [])
     return result
 

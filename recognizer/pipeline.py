@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 from recognizer.claims import settle
 from recognizer.closure import closure_of
@@ -20,6 +21,7 @@ from recognizer.snapshot import Snapshot
 from recognizer.whole_faces import findings_apart, told_apart, whole_faces
 from shared.features import Box, Face, FeaturesDocument, Part
 from shared.findings import Finding
+from shared.shape import CarriedShape, Shape
 from shared.tolerances import DEFAULT, Tolerances
 
 
@@ -56,7 +58,15 @@ def read_part(
     findings = list(document.findings)
     if read.loose_faces:
         findings.insert(0, _loose(read.loose_faces))
-    return snapshot, document.model_copy(update={"part": part, "findings": findings})
+    document = document.model_copy(update={"part": part, "findings": findings})
+    document.carry(CarriedShape(lambda: _shape(read.shape)))
+    return snapshot, document
+
+
+def _shape(solid: Any) -> Shape | None:
+    from recognizer.kernel.shape import shape_or_none
+
+    return shape_or_none(solid)
 
 
 def _loose(count: int) -> Finding:

@@ -12,13 +12,14 @@ from pydantic import ValidationError
 
 from service.options import quantities_from, stock_from, threads_from
 from service.progress import Progress
-from service.worker import Limits, Worker, features_json, stock_box
+from service.worker import Limits, Worker, features_and_shape, features_json, stock_box
 from shared.compare import CompareDocument
 from shared.errors import SidewiseError, UsageError
 from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
 from shared.quote import QuoteDocument
 from shared.reach import ReachDocument
+from shared.shape import CarriedShape
 from shared.shop.machine import load_machine
 from shared.shop.rates import load_rates
 from shared.wire import Document
@@ -99,10 +100,12 @@ def planned(part: str, solid: int | None, asked: Asked, limits: Limits) -> tuple
     """The features and plan documents of a STEP file. The planner is loaded while the worker reads."""
     job = job_from(asked)
     with Worker(limits) as worker, Progress(f"Reading {Path(part).name}"):
-        reading = worker.start(features_json, part, solid)
+        reading = worker.start(features_and_shape, part, solid)
         from planner import plan
 
-        document = FeaturesDocument.from_json(reading.result())
+        text, shape = reading.result()
+        document = FeaturesDocument.from_json(text)
+        document.carry(CarriedShape(shape))
         if isinstance(job.stock, str):
             job = _with_stock_box(job, document, worker)
     with Progress(f"Planning {Path(part).name}"):

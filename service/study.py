@@ -16,6 +16,7 @@ from typing import Any
 
 from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
+from shared.shape import CarriedShape, Shape
 
 ROOMS = ("recognizer", "planner", "shared", "service")
 
@@ -78,9 +79,10 @@ def study_part(data: bytes, name: str, study: Study) -> dict[str, str]:
 
     Raises what features_text() and plan_text() raise. Runs in a worker process.
     """
-    out = {"features": features_text(data, name)}
+    document = _features(data, name)
+    out = {"features": document.to_json()}
     if study.job is not None:
-        out["plan"] = plan_text(out["features"], study)
+        out["plan"] = _plan(out["features"], study, document.shape)
     return out
 
 
@@ -90,13 +92,17 @@ def features_text(data: bytes, name: str, solid: int | None = None) -> str:
     data: the STEP file's bytes. name: its file name, as the document says it. Raises what recognize() raises. Runs in
     a worker process.
     """
+    return _features(data, name, solid).to_json()
+
+
+def _features(data: bytes, name: str, solid: int | None = None) -> FeaturesDocument:
     from recognizer import recognize
 
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
         path = Path(scratch) / "part.step"
         path.write_bytes(data)
         document = recognize(path, solid=solid)
-    return document.model_copy(update={"part": document.part.model_copy(update={"file": name})}).to_json()
+    return document.model_copy(update={"part": document.part.model_copy(update={"file": name})})
 
 
 def mesh_bytes(data: bytes, solid: int | None = None) -> bytes:
@@ -109,12 +115,26 @@ def mesh_bytes(data: bytes, solid: int | None = None) -> bytes:
         return read_mesh(path, solid=solid).to_bytes()
 
 
-def plan_text(features: str, study: Study) -> str:
-    """The plan document as JSON text, from the features document's JSON text. Raises what plan() raises."""
-    from planner import plan
+def plan_text(features: str, study: Study, data: bytes, solid: int | None = None) -> str:
+    """The plan document as JSON text, from the features document's JSON text; `data`, the STEP file, gives the shape that
+    the plan is cut to in simulation. Raises what plan() raises. Runs in a worker process.
+    """
+    from recognizer.kernel.shape import read_shape
 
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
-        return plan(FeaturesDocument.from_json(features), _job(study, Path(scratch))).to_json()
+        path = Path(scratch) / "part.step"
+        path.write_bytes(data)
+        shape = read_shape(path, solid=solid)
+    return _plan(features, study, shape)
+
+
+def _plan(features: str, study: Study, shape: Shape | None) -> str:
+    from planner import plan
+
+    document = FeaturesDocument.from_json(features)
+    document.carry(CarriedShape(shape))
+    with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
+        return plan(document, _job(study, Path(scratch))).to_json()
 
 
 def reach_text(data: bytes, name: str, solid: int | None, tools: Attachment | None = None) -> str:

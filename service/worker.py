@@ -21,6 +21,7 @@ from pebble import ProcessExpired, ProcessPool
 
 from shared.errors import KernelCrash, KernelFailure, KernelKilled, KernelMemory, KernelTimeout
 from shared.features import Box
+from shared.shape import Shape
 from shared.units import Vector
 
 
@@ -56,6 +57,14 @@ def reach_json(
         limits=ReachLimits.from_json(limits),
         axes=axes,
     ).to_json()
+
+
+def features_and_shape(path: str, solid: int | None) -> tuple[str, Shape | None]:
+    """The features document of a STEP file as JSON text, and the part's triangles for the simulation. In the worker."""
+    from recognizer import recognize
+
+    document = recognize(path, solid=solid)
+    return document.to_json(), document.shape
 
 
 def stock_box(path: str, frame: list[Vector]) -> tuple[Box, float]:

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from shared.findings import Finding
+from shared.shape import CarriedShape, Shape
 from shared.units import Vector
 from shared.wire import Document
 
@@ -243,3 +244,13 @@ class FeaturesDocument(Document):
     patterns: list[Pattern] = Field(default_factory=list)
     findings: list[Finding] = Field(default_factory=list)
     closure: Closure
+    _shape: CarriedShape = PrivateAttr(default_factory=CarriedShape)
+
+    @property
+    def shape(self) -> Shape | None:
+        """The part's triangles, where the one who made the document left them with it; never written to JSON."""
+        return self._shape.get()
+
+    def carry(self, shape: CarriedShape) -> None:
+        """Leaves the part's shape, or the means to make it, with the document."""
+        self._shape = shape

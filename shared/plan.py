@@ -71,6 +71,7 @@ class Job(Document):
         description="price of one clamping, setup, tool change and minute, goals left out cost nothing; where given, their "
         "sum is made smallest instead of one goal after the other",
     )
+    simulate: bool = Field(True, description="cut the plan in simulation, where the part's shape is at hand")
     time_limit: float = Field(20.0, description="seconds the setup search may take before it reports its bound")
 
 
@@ -165,6 +166,7 @@ class Operation(Document):
     rapid_length: float = Field(0.0, description="mm of rapids across the workpiece, at the clearance plane")
     minutes: float
     after: list[str] = Field(default_factory=list, description="operations that must be done before")
+    removed: float | None = Field(None, description="mm3 that the simulation finds it to take off; null: not simulated")
     because: list[str]
 
 
@@ -219,6 +221,34 @@ class ClampingProof(Document):
     status: Literal["optimal", "feasible", "time_limit"]
 
 
+class Lump(Document):
+    """Material that the simulation finds where the part has none, or missing where the part has it."""
+
+    volume: float = Field(description="mm3")
+    thickness: float = Field(description="mm, the largest in it")
+    at: Vector = Field(description="its thickest place, in the part's coordinates")
+    face: int | None = Field(description="face of the part that it lies on")
+    feature: str | None = Field(description="feature that owns the face")
+    operation: str | None = Field(description="left: the operation that should have taken it; gouged: that took it")
+    named: str | None = Field(None, description="left: code of the plan's finding that says so; null: nothing says it")
+
+
+class Simulation(Document):
+    """How the plan was cut in simulation, and how fine."""
+
+    resolution: float = Field(description="mm between rows of rays")
+    ray_spacing: float = Field(description="mm between neighbouring rays: what is narrower two ways may be missed")
+    rays: int
+    tolerance: float = Field(description="mm: thinner skins, left or gouged, count as none")
+    workpiece: float = Field(description="mm3 of the workpiece when all is cut")
+    part: float = Field(description="mm3 of the part by the same rays")
+    removed: float = Field(description="mm3 that all operations take off")
+    not_cut: dict[str, str] = Field(
+        default_factory=dict, description="operations that were not cut in simulation, or not wholly, and why"
+    )
+    method: str
+
+
 class Proof(Document):
     """What is known about the plan's soundness."""
 
@@ -227,6 +257,9 @@ class Proof(Document):
     checker: list[Finding] = Field(default_factory=list, description="violations found by the independent checker")
     left_uncut: float | None = Field(None, description="mm3 that the simulation finds left; null: not simulated")
     gouged: float | None = Field(None, description="mm3 that the simulation finds cut too much; null: not simulated")
+    left: list[Lump] = Field(default_factory=list, description="what makes up `left_uncut`, by face, largest first")
+    gouges: list[Lump] = Field(default_factory=list, description="what makes up `gouged`, by operation and face")
+    simulation: Simulation | None = None
 
 
 class Totals(Document):

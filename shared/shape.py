@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -29,3 +31,31 @@ class Shape:
         """Mm3 inside, by the divergence theorem."""
         a, b, c = np.moveaxis(self.corners(), 1, 0)
         return float(np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6.0)
+
+
+class CarriedShape:
+    """A part's shape, or the means to make it, carried along with its features document but no part of it.
+
+    It is not written to JSON, two of them never make documents differ, and where a document is copied to another
+    process the means stay behind: a kernel's solid cannot travel.
+    """
+
+    def __init__(self, source: Shape | Callable[[], Shape | None] | None = None) -> None:
+        self._source = source
+
+    def get(self) -> Shape | None:
+        """The shape, made on first use; None where there is none."""
+        if callable(self._source):
+            self._source = self._source()
+        return self._source
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, CarriedShape)
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __deepcopy__(self, memo: Any) -> CarriedShape:
+        return self
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {"_source": None if callable(self._source) else self._source}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from planner.checks import complete, cutters, directions, entry, figures, holding, jaws, levels, order
+from planner.checks import complete, cutters, directions, entry, figures, holding, jaws, levels, order, simulated
 from planner.checks.index import Index
 from shared.findings import Finding
 
@@ -19,4 +19,5 @@ CHECKS: tuple[Check, ...] = (
     *holding.CHECKS,
     *jaws.CHECKS,
     *figures.CHECKS,
+    *simulated.CHECKS,
 )

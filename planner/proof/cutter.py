@@ -31,6 +31,11 @@ class Profile:
         """Largest radius."""
         return float(self.radii.max())
 
+    @property
+    def widening(self) -> bool:
+        """Whether the cutting part grows no thinner from the tip upwards: all but dovetails."""
+        return bool((np.diff(self.radii) >= 0.0).all())
+
 
 def profile_of(tool: Tool) -> Profile:
     """Profile of a cutter. A drill's tip is its point; a chamfer cutter's and a dovetail's is its small or large end."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.proof.cutting import Workpiece
-from planner.proof.material import Intervals
+from planner.proof.material import Intervals, Material
 from planner.proof.rays import Array
 
 SAMPLES = 64
@@ -41,23 +41,32 @@ def lumps(piece: Workpiece, parts: list[Intervals], tolerance: float, cube: floa
     size = np.concatenate([s[1] for s in samples])
     weight = np.concatenate([s[2] for s in samples])
     face = np.concatenate([s[3] for s in samples])
+    share = np.concatenate([s[4] for s in samples])
     axis = np.repeat(np.arange(3), [len(s[0]) for s in samples])
-    _, cell = np.unique(np.floor(points / cube).astype(np.int64), axis=0, return_inverse=True)
+    x, y, z = np.floor((points - points.min(axis=0)) / cube).astype(np.int64).T
+    _, cell = np.unique((x * (y.max() + 1) + y) * (z.max() + 1) + z, return_inverse=True)
     cell = cell.reshape(-1)
     count = int(cell.max()) + 1
-    longest = np.zeros((3, count))
+    longest, rays = np.zeros((3, count)), np.zeros((3, count))
     np.maximum.at(longest, (axis, cell), size)
+    np.add.at(rays, (axis, cell), share)
     thick = np.where(longest > 0, longest, np.inf).min(axis=0)
-    mine = np.minimum(thick[cell], size)
-    seen = (longest > 0).sum(axis=0)
-    real = (thick > tolerance) & (seen >= 2) | (thick > 3.0 * tolerance)
-    keep = real[cell]
-    return _by_face(points[keep], mine[keep], weight[keep], face[keep])
+    # A ray that grazes a curved wall runs far through a skin of next to nothing: one bundle alone is believed only
+    # where rays stand as close as through a solid layer.
+    believed = ((longest > 0).sum(axis=0) >= 2) | (rays.max(axis=0) >= CLOSE * cube**2 / piece[0].pieces.bundle.cell)
+    keep = ((thick > tolerance) & believed)[cell]
+    return _by_face(points[keep], np.minimum(thick[cell], size)[keep], weight[keep], face[keep])
 
 
-def _sampled(material: object, part: Intervals, cube: float) -> tuple[Array, Array, Array, Array]:
-    """Points along intervals: (points (k, 3), length of the interval, mm3 that a point stands for, face it touches)."""
-    pieces, bundle = material.pieces, material.pieces.bundle  # type: ignore[attr-defined]
+CLOSE = 0.6
+"""Share of a bundle's rays through a cube that must meet a lump which no other bundle meets there."""
+
+
+def _sampled(material: Material, part: Intervals, cube: float) -> tuple[Array, Array, Array, Array, Array]:
+    """Points along intervals: (points (k, 3), length of the interval, mm3 that a point stands for, face it touches,
+    share of a ray through one cube that it stands for).
+    """
+    pieces, bundle = material.pieces, material.pieces.bundle
     count = np.clip(np.ceil(part.length / (0.5 * cube)).astype(int), 1, SAMPLES)
     which = np.repeat(np.arange(len(part.ray)), count)
     place = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)
@@ -67,8 +76,9 @@ def _sampled(material: object, part: Intervals, cube: float) -> tuple[Array, Arr
     at_high = np.abs(part.high[which] - pieces.high[own]) < 1e-6
     face = np.where(at_low & (pieces.face_low[own] >= 0), pieces.face_low[own], -1)
     face = np.where(at_high & (pieces.face_high[own] >= 0), pieces.face_high[own], face)
-    share = bundle.cell * part.length[which] / count[which] / 3.0
-    return bundle.points(part.ray[which], at), part.length[which], share, face
+    each = part.length[which] / count[which]
+    crossed = np.where(part.length[which] > cube, each / cube, 1.0 / count[which])
+    return bundle.points(part.ray[which], at), part.length[which], bundle.cell * each / 3.0, face, crossed
 
 
 def _by_face(points: Array, thick: Array, weight: Array, face: Array) -> list[Lump]:

@@ -68,32 +68,46 @@ def all_cuts(parts: list[Cuts]) -> Cuts:
     return Cuts(*(np.concatenate([getattr(p, name) for p in parts]) for name in ("ray", "low", "high")))
 
 
-def split(material: Intervals, cuts: Cuts, rays: int) -> tuple[Intervals, Intervals]:
+FAR = 1.0e5
+"""Mm from one ray's coordinates to the next one's, where both are put into one number: more than any part is long."""
+
+
+def split(material: Intervals, cuts: Cuts) -> tuple[Intervals, Intervals]:
     """Material left, and material that the cuts take: (left, taken). No interval spans two pieces.
 
+    material: in order of ray and coordinate; so are both answers. Only intervals that a cut touches are looked at.
     Events along each ray are sorted once; between two of them material is there or not, and swept or not.
     """
-    hit = np.zeros(rays, dtype=bool)
-    hit[cuts.ray] = True
-    chosen = hit[material.ray]
-    near, far = material.take(chosen), material.take(~chosen)
-    if not len(near.ray) or not len(cuts):
+    starts, ends = material.ray * FAR + material.low, material.ray * FAR + material.high
+    low, high = cuts.ray * FAR + cuts.low, cuts.ray * FAR + cuts.high
+    first = np.searchsorted(ends, low, side="right")
+    last = np.searchsorted(starts, high, side="left")
+    meets = last > first
+    if not meets.any():
         return material, Intervals.none()
-    ray = np.concatenate([near.ray, near.ray, cuts.ray, cuts.ray])
-    at = np.concatenate([near.low, near.high, cuts.low, cuts.high])
-    n, m = len(near.ray), len(cuts)
-    there = np.concatenate([np.ones(n, np.int32), -np.ones(n, np.int32), np.zeros(2 * m, np.int32)])
-    swept = np.concatenate([np.zeros(2 * n, np.int32), np.ones(m, np.int32), -np.ones(m, np.int32)])
-    # Ends before starts at one place, so that two pieces which touch never count as one.
-    order = np.lexsort((there, at, ray))
-    ray, at = ray[order], at[order]
-    owner = np.concatenate([near.piece, np.zeros(n + 2 * m, np.int64)])[order]
-    there, swept = there[order], np.cumsum(swept[order])
-    latest = np.maximum.accumulate(np.where(there > 0, np.arange(len(at)), 0))
-    inside = (np.cumsum(there) > 0)[:-1] & (np.diff(at) > NOTHING) & (ray[1:] == ray[:-1])
-    every = Intervals(ray[:-1], at[:-1], at[1:], owner[latest][:-1])
-    left, taken = every.take(inside & (swept[:-1] == 0)), every.take(inside & (swept[:-1] > 0))
-    return joined([far, left]), _healed(taken)
+    first, last, low, high = first[meets], last[meets], low[meets], high[meets]
+    count = np.zeros(len(starts) + 1, dtype=np.int32)
+    np.add.at(count, first, 1)
+    np.add.at(count, last, -1)
+    touched = np.cumsum(count)[:-1] > 0
+    near, far = material.take(touched), material.take(~touched)
+    n, m = len(near.ray), len(low)
+    # A stable sort keeps ends before starts at one place, so that two pieces which touch never count as one.
+    at = np.concatenate([ends[touched], low, high, starts[touched]])
+    step = np.zeros((2, len(at)), dtype=np.int32)
+    step[0, :n], step[0, n + 2 * m :] = -1, 1
+    step[1, n : n + m], step[1, n + m : n + 2 * m] = 1, -1
+    source = np.full(len(at), -1)
+    source[n + 2 * m :] = np.arange(n)
+    order = np.argsort(at, kind="stable")
+    at, source = at[order], np.maximum.accumulate(source[order])
+    there, swept = np.cumsum(step[:, order], axis=1)
+    inside = np.flatnonzero((there[:-1] > 0) & (np.diff(at) > NOTHING))
+    base = near.ray[source[inside]] * FAR
+    every = Intervals(near.ray[source[inside]], at[inside] - base, at[inside + 1] - base, near.piece[source[inside]])
+    gone = swept[inside] > 0
+    left = joined([far, _healed(every.take(~gone))])
+    return left.take(np.argsort(left.ray * FAR + left.low, kind="stable")), _healed(every.take(gone))
 
 
 def _healed(found: Intervals) -> Intervals:
@@ -136,5 +150,5 @@ class Material:
 
     def cut(self, cuts: Cuts) -> tuple[Material, Intervals]:
         """The material left, and what the cuts took."""
-        left, taken = split(self.there, cuts, self.pieces.bundle.count)
+        left, taken = split(self.there, cuts)
         return replace(self, there=left), taken

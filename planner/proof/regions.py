@@ -209,5 +209,3 @@ def _polygons(area: BaseGeometry) -> list[shapely.Polygon]:
 def _twice_area(ring: Array) -> float:
     x, y = ring.T
     return float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
-
-

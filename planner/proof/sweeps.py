@@ -57,6 +57,28 @@ class Slab:
         return Cuts(ray, start[which], end[which])
 
 
+@dataclass(frozen=True)
+class Stack:
+    """Slabs one on the other, each region holding the one below it, open upwards: a cutter's rounds and slopes.
+
+    regions: from the tip upwards; levels: where each begins.
+    """
+
+    plane: Plane
+    regions: list[BaseGeometry]
+    levels: list[float]
+
+    def cuts(self, bundle: Bundle) -> Cuts:
+        """The stretches of the bundle's rays inside it. Rays along the direction start where the first region has them."""
+        tops = [*self.levels[1:], np.inf]
+        if self.plane.axis != bundle.axis:
+            rows = zip(self.regions, self.levels, tops, strict=True)
+            return all_cuts([Slab(self.plane, r, low, high).cuts(bundle) for r, low, high in rows])
+        rings = [self.regions[0], *(b.difference(a) for a, b in zip(self.regions[:-1], self.regions[1:], strict=True))]
+        pairs = zip(rings, self.levels, strict=True)
+        return all_cuts([Slab(self.plane, ring, low, np.inf).cuts(bundle) for ring, low in pairs])
+
+
 def _oblique(slab: Slab, bundle: Bundle) -> Cuts:
     """Rays that run aslant or square to a direction that is no axis of the frame: each is a line of its own."""
     plane = slab.plane

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
+from recognizer.kernel.read import read_solid
 from recognizer.kernel.surfaces import xyz
 from shared.shape import Shape
 
@@ -22,6 +24,19 @@ DEFLECTION = 0.01
 ANGLE_RAD = 0.2
 WELD = 5
 """Decimals to which points are taken for one: faces give a shared edge's points with the last bits of their own."""
+
+
+def read_shape(path: str | Path, *, solid: int | None = None) -> Shape | None:
+    """Shape of a STEP file's solid, None where the kernel cannot mesh it. Raises what read_solid() raises."""
+    return shape_or_none(read_solid(Path(path), solid=solid).shape)
+
+
+def shape_or_none(solid: Any) -> Shape | None:
+    """Shape of a TopoDS_Solid; None where the kernel cannot mesh it."""
+    try:
+        return shape_of(solid)
+    except RuntimeError:  # what the kernel's own exceptions are
+        return None
 
 
 def shape_of(solid: Any, deflection: float = DEFLECTION) -> Shape:

@@ -141,7 +141,7 @@ class Runner:
         part = (self._model(record), record.solid)
         features = self._document(record, "features", "reading", features_text, part[0], record.name, part[1])
         self._document(record, "mesh", "drawing", mesh_bytes, *part)
-        self._document(record, "plan", "planning", plan_text, features.decode(), study_of_record(record))
+        self._document(record, "plan", "planning", plan_text, features.decode(), study_of_record(record), *part)
 
     def _model(self, record: JobRecord) -> bytes:
         data = self._patiently(lambda: self._store.model(record.model))

@@ -17,7 +17,7 @@ from service.summary.format import (
     paragraph,
     shortened,
 )
-from shared.plan import Clamping, Operation, PlanDocument, Setup, Tool
+from shared.plan import Clamping, Operation, PlanDocument, Proof, Setup, Tool
 
 _HEAD = ("op", "what", "on", "cutter", "top > bottom", "passes", "min")
 
@@ -140,13 +140,33 @@ def _print_proof(out: Console, document: PlanDocument, lengths: Lengths) -> None
     if len(setups.witness) > 8:
         out.print(f"  and {len(setups.witness) - 8} more")
     if proof.left_uncut is not None and proof.gouged is not None:
-        out.print(f"Simulated: {lengths.volume(proof.left_uncut)} left uncut, {lengths.volume(proof.gouged)} gouged.")
+        _print_simulation(out, proof)
     else:
         out.print("Not simulated: nobody has cut this plan, not even in the computer.")
     if proof.checker:
         print_findings(out, proof.checker, "The independent checker found")
     else:
         out.print("The independent checker found nothing wrong.")
+
+
+def _print_simulation(out: Console, proof: Proof) -> None:
+    simulated = proof.simulation
+    fine = f" (skins under {simulated.tolerance:g} mm count as none)" if simulated else ""
+    paragraph(out, f"Cut in simulation: {_volume(proof.left_uncut)} left uncut, {_volume(proof.gouged)} gouged{fine}.")
+    named = sorted({lump.named for lump in proof.left if lump.named})
+    if named:
+        volume = _volume(sum(lump.volume for lump in proof.left if lump.named))
+        paragraph(out, f"of what is left, {volume} are named by findings: {', '.join(named)}", "  ", "    ")
+    missing = {k: v for k, v in (simulated.not_cut if simulated else {}).items()}
+    for reason in sorted(set(missing.values())):
+        names = [k for k, v in missing.items() if v == reason]
+        shown = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+        paragraph(out, f"not cut in simulation: {shown}: {reason}", "  ", "    ")
+
+
+def _volume(value: float | None) -> str:
+    """A small volume, always in mm3: '0', '85.4 mm3'."""
+    return f"{value:.1f} mm3" if value else "nothing"
 
 
 def _print_totals(out: Console, document: PlanDocument, lengths: Lengths) -> None:

@@ -77,13 +77,10 @@ def _step(job: Job, surfaces: tuple[str, ...]) -> HoleStep | None:
     if feature is None or feature.axis is None:
         return None
     steps = [s for s in feature.steps if s.surface in surfaces]
-    way = float(np.dot(feature.axis.direction, job.setup.direction))
+    way, level = float(np.dot(feature.axis.direction, job.setup.direction)), op.levels.bottom
+    ends = {id(s): sorted((way * s.top, way * s.bottom)) for s in steps}
     mine = [s for s in steps if set(s.faces) & set(op.faces)]
-    if len(op.features) > 1 or not mine:
-        level = op.levels.bottom
-        ends = {id(s): sorted((way * s.top, way * s.bottom)) for s in steps}
-        near = [s for s in steps if ends[id(s)][0] - LEVEL <= level <= ends[id(s)][1] + LEVEL] if not mine else mine
-        mine = near or mine
+    mine = mine or [s for s in steps if ends[id(s)][0] - LEVEL <= level <= ends[id(s)][1] + LEVEL]
     if not mine:
-        return max(steps, key=lambda s: -abs(min(way * s.top, way * s.bottom) - op.levels.bottom), default=None)
+        return min(steps, key=lambda s: abs(ends[id(s)][0] - level), default=None)
     return max(mine, key=lambda s: s.diameter)

@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from planner.proof.cutter import Profile
 from planner.proof.scene import Job
-from planner.proof.sweeps import DISC, Slab, Sweep
+from planner.proof.sweeps import DISC, Slab, Stack, Sweep
 
 
 @dataclass
@@ -39,25 +39,37 @@ def milled(job: Job, profile: Profile, where: BaseGeometry, tip: float | None = 
     """
     if where.is_empty:
         return Stroke.nothing("the cutter does not fit anywhere in the region")
-    plane, tips = job.plane, tips_of(job) if tip is None else [tip]
+    tips = tips_of(job) if tip is None else [tip]
+    regions, rises = _stairs(profile, where)
+    if profile.neck >= profile.radii[-1]:
+        body = Stack(job.plane, regions, [tips[0] + r for r in rises])
+        return Stroke([body], where, tips[0])
+    tops = [*rises[1:], max(profile.reach, rises[-1])]
+    steps = [high - low for low, high in zip(tips[:-1], tips[1:], strict=True)]
+    if profile.widening and all(step <= profile.reach - rises[-1] for step in steps):
+        tops[-1] += tips[-1] - tips[0]  # one level's body reaches up to the next one's: only the lowest rounds are seen
+        tips = tips[:1]
+    rows = [(t, g, a, b) for t in tips for g, a, b in zip(regions, rises, tops, strict=True) if b > a]
+    sweeps: list[Sweep] = [Slab(job.plane, g, t + a, t + b) for t, g, a, b in rows]
+    behind = tips[0] + max(profile.reach, rises[-1])
+    sweeps.append(Slab(job.plane, where.buffer(profile.neck, DISC), behind, math.inf))
+    return Stroke(sweeps, where, tips[0])
+
+
+def _stairs(profile: Profile, where: BaseGeometry) -> tuple[list[BaseGeometry], list[float]]:
+    """Regions swept from the tip upwards, and the height above it where each begins; the last has the full radius."""
+    regions: list[BaseGeometry] = []
+    rises: list[float] = []
     heights, radii = profile.heights, profile.radii
-    sweeps: list[Sweep] = []
     for low, high, first, last in zip(heights[:-1], heights[1:], radii[:-1], radii[1:], strict=True):
         steps = max(1, math.ceil(abs(last - first) / STAIR))
         for k in range(steps):
             radius = float(first + (last - first) * (k + 0.5) / steps)
-            ends = (low + (high - low) * k / steps, low + (high - low) * (k + 1) / steps)
-            region = where.buffer(radius, DISC) if radius > 1e-6 else where
-            sweeps += [Slab(plane, region, t + float(ends[0]), t + float(ends[1])) for t in tips]
-    full, end = float(radii[-1]), float(heights[-1])
-    if profile.neck >= full:
-        sweeps.append(Slab(plane, where.buffer(profile.neck, DISC), tips[0] + end, math.inf))
-        return Stroke(sweeps, where, tips[0])
-    if end < profile.reach:
-        region = where.buffer(full, DISC)
-        sweeps += [Slab(plane, region, t + end, t + profile.reach) for t in tips]
-    sweeps.append(Slab(plane, where.buffer(profile.neck, DISC), tips[0] + max(end, profile.reach), math.inf))
-    return Stroke(sweeps, where, tips[0])
+            regions.append(where.buffer(radius, DISC) if radius > 1e-6 else where.buffer(1e-6))
+            rises.append(float(low + (high - low) * k / steps))
+    regions.append(where.buffer(float(radii[-1]), DISC))
+    rises.append(float(heights[-1]))
+    return regions, rises
 
 
 def tips_of(job: Job) -> list[float]:

@@ -47,16 +47,15 @@ def _outline(job: Job) -> BaseGeometry:
         pieces = [shapely.Polygon(p.exterior) for p in shapely.get_parts(found)]
         if pieces:
             whole = shapely.union_all(pieces)
-            inside = [p for p in pieces if _holds_part(job, p)]
-            return shapely.union_all(inside) if closing[-1] is box else whole
+            return shapely.union_all(_holding_part(job, pieces)) if closing[-1] is box else whole
     return shapely.Polygon()
 
 
-def _holds_part(job: Job, piece: BaseGeometry) -> bool:
-    """Whether the part lies in a cell between its upright faces and its box: some triangle square to the tool does."""
+def _holding_part(job: Job, pieces: list[BaseGeometry]) -> list[BaseGeometry]:
+    """Cells between upright faces and the part's box in which the part lies: some triangle square to the tool does."""
     facing = np.flatnonzero(np.abs(job.scene.normals @ job.plane.d) > 0.5)
-    middles = job.plane.flat(job.scene.corners[facing].mean(axis=1))
-    return bool(shapely.contains_xy(piece, *middles.T).any())
+    middles = shapely.points(job.plane.flat(job.scene.corners[facing].mean(axis=1)))
+    return [pieces[k] for k in np.unique(shapely.STRtree(pieces).query(middles, predicate="within")[1])]
 
 
 def _side(job: Job) -> Stroke:

@@ -1,0 +1,45 @@
+"""What the simulation found: nothing may be gouged, and nothing may stay that no finding names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.checks.index import Index, fault
+from shared.findings import Finding
+from shared.plan import Lump
+
+
+def gouges(index: Index) -> Iterator[Finding]:
+    """No operation takes material off the part."""
+    by_operation: dict[str, list[Lump]] = {}
+    for lump in index.plan.proof.gouges:
+        by_operation.setdefault(lump.operation or "", []).append(lump)
+    for name, found in by_operation.items():
+        worst = max(found, key=lambda lump: lump.thickness)
+        volume = sum(lump.volume for lump in found)
+        text = f"{name} cuts {volume:.2f} mm3 off the part, up to {worst.thickness:.2f} mm deep at {_place(worst)}"
+        faces = sorted({lump.face for lump in found if lump.face is not None})
+        yield fault("gouged", text, features=sorted({x.feature for x in found if x.feature}), faces=faces)
+
+
+def rests(index: Index) -> Iterator[Finding]:
+    """What stays is named beforehand: a corner, a gap, a feature that cannot be planned."""
+    by_feature: dict[str, list[Lump]] = {}
+    for lump in index.plan.proof.left:
+        if lump.named is None:
+            by_feature.setdefault(lump.feature or "", []).append(lump)
+    for name, found in by_feature.items():
+        worst = max(found, key=lambda lump: lump.thickness)
+        volume = sum(lump.volume for lump in found)
+        by = f"; {worst.operation} should have taken it" if worst.operation else ""
+        on = f" on {name}" if name else ""
+        text = f"{volume:.2f} mm3 stay{on}, up to {worst.thickness:.2f} mm thick at {_place(worst)}{by}"
+        faces = sorted({lump.face for lump in found if lump.face is not None})
+        yield fault("left_uncut", text, features=[name] if name else [], faces=faces)
+
+
+def _place(lump: Lump) -> str:
+    return "(" + ", ".join(f"{v:.1f}" for v in lump.at) + ")"
+
+
+CHECKS = (gouges, rests)
