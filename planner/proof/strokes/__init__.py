@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.proof.scene import Job
-from planner.proof.strokes import areas, edges, facing, holes, undercuts, walls
+from planner.proof.strokes import areas, edges, facing, holes, surfaces, undercuts, walls
 from planner.proof.strokes.stroke import Stroke
 from shared.features import HOLE_KINDS
 
@@ -30,6 +30,8 @@ def stroke_of(job: Job) -> Stroke:
         return holes.milled(job)
     if view is None:
         return Stroke.nothing("the feature has no view along this direction")
+    if op.kind == "freeform_operation":
+        return surfaces.surface(job)
     if view.kind == "outside_profile":
         return walls.outside(job)
     if view.kind == "boss":

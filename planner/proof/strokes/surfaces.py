@@ -1,0 +1,204 @@
+"""Surfaces followed from above: where the tip of a cutter stands over faces, and what its passes leave of them.
+
+Faces become a height field over the plane across the direction. The cutter's tip stands as high as the faces under its
+profile let it (closing of the field by the cutter, the usual way to drop a cutter on a surface); what it sweeps is all
+above the lowest place of its profile over each point. Passes run in rows `radial_depth` apart, so their cusps show;
+roughing runs in levels `axial_depth` apart.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from planner.proof.cutter import Profile, profile_of
+from planner.proof.material import Cuts, all_cuts
+from planner.proof.plane import Plane
+from planner.proof.rays import Array, Bundle, spread
+from planner.proof.scene import Job
+from planner.proof.strokes.faces import flat_image
+from planner.proof.strokes.stroke import Stroke
+
+CELLS = 60_000
+"""Cells of a height field at most."""
+FINEST = 0.2
+"""Mm: edge of its cells at least; on a surface of radius r it lies within g^2 / (8 r) of it: 5e-4 mm at 10 mm."""
+ROWS = 3
+"""Cells from one row of passes to the next, where the passes are wide enough apart for that."""
+
+
+def surface(job: Job) -> Stroke:
+    """A cutter over the operation's faces: roughing in levels, finishing in rows."""
+    profile, passes = profile_of(job.operation.tool), job.operation.passes
+    image = flat_image(job.scene, job.own_faces, job.plane)
+    if image.is_empty:
+        return Stroke.nothing("its faces cover no area along this direction")
+    rough = passes.axial_count > 1
+    reach = profile.radius + 1.0
+    low, high = np.array(image.bounds).reshape(2, 2)
+    cell = max(FINEST, float(np.sqrt(np.prod(high - low + 2.0 * reach) / CELLS)))
+    if not rough and passes.radial_depth > ROWS * FINEST:
+        cell = passes.radial_depth / max(ROWS, round(passes.radial_depth / cell))
+    field = _field(job, low - reach, high + reach, cell)
+    tips = _dropped(field, profile, cell) + (passes.allowance_bottom if rough else 0.0)
+    where = shapely.contains_xy(image.buffer(cell), *_places(field.shape, low - reach, cell))
+    if rough:
+        top, step = job.operation.levels.top, passes.axial_depth
+        tips = top - np.floor((top - tips) / step + 1e-9) * step
+        where &= tips < top - 1e-6
+    elif (skip := max(1, round(passes.radial_depth / cell))) > 1:
+        edge = where & ~(np.roll(where, 1, axis=1) & np.roll(where, -1, axis=1))
+        where = edge | where & (np.arange(field.shape[1]) % skip == 0)[None, :]
+    lowest = _swept(np.where(where, tips, np.inf), profile, cell)
+    tip = float(tips[where].min()) if where.any() else job.bottom
+    return Stroke([HeightField(job.plane, low - reach, cell, lowest)], image, tip)
+
+
+def _places(shape: tuple[int, ...], low: Array, cell: float) -> tuple[Array, Array]:
+    u = low[0] + cell * np.arange(shape[0])
+    v = low[1] + cell * np.arange(shape[1])
+    grid = np.meshgrid(u, v, indexing="ij")
+    return grid[0], grid[1]
+
+
+def _field(job: Job, low: Array, high: Array, cell: float) -> Array:
+    """Highest level of the faces over each place, -inf beside them."""
+    size = np.ceil((high - low) / cell).astype(int) + 1
+    field = np.full(size, -np.inf)
+    chosen = job.scene.triangles(job.own_faces)
+    corners = job.scene.corners[chosen]
+    flat, level = corners @ np.array([job.plane.u, job.plane.v]).T, corners @ job.plane.d
+    at = (flat - low) / cell
+    e, f = at[:, 1] - at[:, 0], at[:, 2] - at[:, 0]
+    twice = e[:, 0] * f[:, 1] - e[:, 1] * f[:, 0]
+    keep = np.abs(twice) > 1e-9
+    at, level, e, f, twice = at[keep], level[keep], e[keep], f[keep], twice[keep]
+    first, last = np.ceil(at.min(axis=1) - 1e-9).astype(int), np.floor(at.max(axis=1) + 1e-9).astype(int)
+    row, i = spread(first[:, 0], last[:, 0] + 1)
+    which, j = spread(first[row, 1], last[row, 1] + 1)
+    row, i = row[which], i[which]
+    p = np.column_stack([i, j]) - at[row, 0]
+    s = (p[:, 0] * f[row, 1] - p[:, 1] * f[row, 0]) / twice[row]
+    t = (e[row, 0] * p[:, 1] - e[row, 1] * p[:, 0]) / twice[row]
+    inside = (s >= -1e-9) & (t >= -1e-9) & (s + t <= 1.0 + 1e-9)
+    row, i, j, s, t = row[inside], i[inside], j[inside], s[inside], t[inside]
+    z = level[row, 0] + s * (level[row, 1] - level[row, 0]) + t * (level[row, 2] - level[row, 0])
+    np.maximum.at(field, (i, j), z)
+    return field
+
+
+def _offsets(profile: Profile, cell: float) -> list[tuple[int, int, float]]:
+    """Places under the cutter: steps along u and v, and the height of the cutter above its tip there."""
+    n = int(profile.radius / cell)
+    i, j = (g.reshape(-1) for g in np.meshgrid(np.arange(-n, n + 1), np.arange(-n, n + 1), indexing="ij"))
+    off = cell * np.hypot(i, j)
+    radii, place = np.unique(profile.radii, return_index=True)
+    height = np.interp(off, radii, profile.heights[place])
+    inside = off <= profile.radius + 1e-9
+    return list(zip(i[inside].tolist(), j[inside].tolist(), height[inside].tolist(), strict=True))
+
+
+def _dropped(field: Array, profile: Profile, cell: float) -> Array:
+    """Level of the tip over each place when the cutter rests on the faces."""
+    out = np.full(field.shape, -np.inf)
+    for i, j, height in _offsets(profile, cell):
+        mine, other = _shifted(field.shape, i, j)
+        np.maximum(out[mine], field[other] - height, out=out[mine])
+    return out
+
+
+def _swept(tips: Array, profile: Profile, cell: float) -> Array:
+    """Lowest level that the cutter reaches over each place; inf where it never is."""
+    out = np.full(tips.shape, np.inf)
+    for i, j, height in _offsets(profile, cell):
+        mine, other = _shifted(tips.shape, i, j)
+        np.minimum(out[mine], tips[other] + height, out=out[mine])
+    return out
+
+
+def _shifted(shape: tuple[int, ...], i: int, j: int) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
+    def pair(n: int, k: int) -> tuple[slice, slice]:
+        return slice(max(0, -k), n - max(0, k)), slice(max(0, k), n - max(0, -k))
+
+    (a, b), (c, d) = pair(shape[0], i), pair(shape[1], j)
+    return (a, c), (b, d)
+
+
+@dataclass(frozen=True)
+class HeightField:
+    """All above a level that changes from place to place. low: (2,) of the first place. lowest: (n, m), inf for none."""
+
+    plane: Plane
+    low: Array
+    cell: float
+    lowest: Array
+
+    def cuts(self, bundle: Bundle) -> Cuts:
+        """The stretches of the bundle's rays inside it; none where the direction is no axis of the frame."""
+        if self.plane.axis is None:
+            return all_cuts([])
+        if self.plane.axis == bundle.axis:
+            return self._along(bundle)
+        return self._across(bundle)
+
+    def _at(self, u: Array, v: Array) -> Array:
+        """Level at places, between the four next ones."""
+        a, b = (u - self.low[0]) / self.cell, (v - self.low[1]) / self.cell
+        i = np.clip(np.floor(a).astype(int), 0, self.lowest.shape[0] - 2)
+        j = np.clip(np.floor(b).astype(int), 0, self.lowest.shape[1] - 2)
+        s, t = a - i, b - j
+        z = self.lowest
+        with np.errstate(invalid="ignore"):
+            rows = [z[i, j] * (1 - t) + z[i, j + 1] * t, z[i + 1, j] * (1 - t) + z[i + 1, j + 1] * t]
+            out = rows[0] * (1 - s) + rows[1] * s
+        inside = (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
+        return np.where(inside & np.isfinite(out), out, np.inf)
+
+    def _along(self, bundle: Bundle) -> Cuts:
+        level = self._at(bundle.u, bundle.v)
+        ray = np.flatnonzero(np.isfinite(level))
+        if self.plane.sign > 0:
+            return Cuts(ray, level[ray], np.full(len(ray), bundle.high + 1.0))
+        return Cuts(ray, np.full(len(ray), bundle.low - 1.0), -level[ray])
+
+    def _across(self, bundle: Bundle) -> Cuts:
+        """Rays square to the direction: where the field's section along each lies below the ray."""
+        axis = self.plane.axis or 0
+        c = 3 - bundle.axis - axis
+        c_is_u = c == (axis + 1) % 3
+        rows = bundle.rows(c)
+        size = np.array(self.lowest.shape) - 1
+        low, high = self.low, self.low + self.cell * size
+        first, last = np.searchsorted(rows.levels, [low[0 if c_is_u else 1], high[0 if c_is_u else 1]])
+        parts = [self._row(bundle, row, float(rows.levels[row]), c_is_u) for row in range(first, last)]
+        return all_cuts([p for p in parts if len(p)])
+
+    def _row(self, bundle: Bundle, row: int, level: float, c_is_u: bool) -> Cuts:
+        c = bundle.axis, self.plane.axis or 0
+        rows = bundle.rows(3 - c[0] - c[1])
+        n = self.lowest.shape[1 if c_is_u else 0]
+        along = self.low[1 if c_is_u else 0] + self.cell * np.arange(n)
+        here = np.full(n, level)
+        section = self._at(here, along) if c_is_u else self._at(along, here)
+        floor = float(section.min())
+        if not np.isfinite(floor):
+            return all_cuts([])
+        ends = (floor, np.inf) if self.plane.sign > 0 else (-np.inf, -floor)
+        ray, _ = rows.between(np.array([row]), *ends)
+        up = (bundle.u if (bundle.axis + 1) % 3 == self.plane.axis else bundle.v)[ray] * self.plane.sign
+        below = section[None, :] < up[:, None]
+        padded = np.pad(below, ((0, 0), (1, 1)))
+        turn = np.diff(padded.astype(np.int8), axis=1)
+        r, start = np.nonzero(turn == 1)
+        _, end = np.nonzero(turn == -1)
+        return Cuts(ray[r], self._edge(section, along, up[r], start, -1), self._edge(section, along, up[r], end - 1, 1))
+
+    def _edge(self, section: Array, along: Array, level: Array, inside: Array, step: int) -> Array:
+        """Where the section crosses a level between a place inside and the next one outside."""
+        outside = np.clip(inside + step, 0, len(along) - 1)
+        a, b = section[inside], section[outside]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.where(np.isfinite(b) & (b > a), (level - a) / (b - a), 0.0)
+        return along[inside] + step * self.cell * np.clip(share, 0.0, 1.0)
