@@ -171,6 +171,19 @@ def side_allowance(direction: Vector, allowance: tuple[float, ...], document: Fe
     return max(across, default=0.0)
 
 
+def block_area(direction: Vector, allowance: tuple[float, ...], document: FeaturesDocument) -> float:
+    """Area in mm2 of the raw block seen along one of the part's own axes; 0 for a slanted direction."""
+    box = document.part.frame_box
+    sizes = [
+        h - low + allowance[2 * i] + allowance[2 * i + 1]
+        for i, (low, h) in enumerate(zip(box.min, box.max, strict=True))
+    ]
+    for i, axis in enumerate(document.part.frame):
+        if abs(dot(axis, direction)) > SAME_DIRECTION:
+            return sizes[i - 1] * sizes[i - 2]
+    return 0.0
+
+
 @dataclass(frozen=True)
 class Bore:
     """One step of a hole seen along a view's direction: `top` is nearer to the tool. Cones: `start` at the top."""

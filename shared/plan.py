@@ -158,6 +158,10 @@ class Operation(Document):
     passes: Passes
     strategy: str
     entry: str
+    whole_block: bool = Field(
+        False,
+        description="it clears all of the block at its levels but what stands up, not the feature's outline alone",
+    )
     speed: float = Field(description="rev/min")
     feed: float = Field(description="mm/min")
     cutting_speed: float = Field(description="m/min")

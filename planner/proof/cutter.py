@@ -10,7 +10,7 @@ import numpy as np
 from planner.proof.rays import Array
 from shared.plan import Tool
 
-ROUND_STEPS = 12
+ROUND_STEPS = 48
 """Chords in a cutter's corner radius or ball."""
 
 

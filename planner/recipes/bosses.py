@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from planner.geometry import SAME_DIRECTION, dot, wall_length
+from planner.geometry import SAME_DIRECTION, block_area, dot, wall_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, no_cutter_reason, rough_cutter
@@ -83,7 +83,12 @@ def clear_round(
     if rough is None:
         recipe.unplanned = no_cutter_reason(task)
         return recipe
-    rough_region(recipe, task, job, rough)
+    block = block_area(view.direction, job.allowance, document)
+    rough_region(recipe, replace(task, area=max(task.area, block)), job, rough)
+    recipe.operations[-1].whole_block = True
+    recipe.operations[-1].because.append(
+        f"all of the block is cleared at these levels ({block:.0f} mm2), corners beyond the face too: nothing else takes them"
+    )
     finish_floor(recipe, task, job, finish_cutter(task, job, rough))
     names = ", ".join(b.id for b in bosses)
     why = f"it goes round what stands on the face ({names}): no face mill passes over it"

@@ -53,6 +53,7 @@ class Cut:
     retracts: int = 0
     slow: float = 1.0
     feed_diameter: float | None = None
+    whole_block: bool = False
 
 
 def mill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
@@ -186,6 +187,7 @@ def _append(
         passes=cut.passes,
         strategy=cut.strategy,
         entry=cut.entry,
+        whole_block=cut.whole_block,
         speed=n,
         feed=feed,
         cutting_speed=vc,

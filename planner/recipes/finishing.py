@@ -57,12 +57,13 @@ def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
 def finish_walls(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
     """Adds the walls: as deep as the cutting edge allows, climb milling."""
     levels, height = levels_of(task)
-    step_down = min(height, tool.APMX or height)
+    edge = (tool.APMX or height + tool.RE) - tool.RE  # the corner radius leaves a cusp where one level ends on the next
+    step_down = min(height, edge) if edge > 0.0 else height
     down = counted(height, step_down)
     side = allowances(task, recipe.operations[0].tool)[0]
     because = [
         f"{tool.DC:g} mm with RE {tool.RE:g}: {why_final(task, tool)}",
-        f"{down} level(s): the cutting edge is {tool.APMX or height:g} mm long, the wall {height:.2f} mm high",
+        f"{down} level(s): the cutting edge beside its RE is {edge:g} mm long, the wall {height:.2f} mm high",
         "climb milling, tangential approach from the free room",
     ]
     mill(

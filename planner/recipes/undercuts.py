@@ -75,10 +75,16 @@ def _size(feature: Feature, view: View) -> _Size | None:
 def _fits(tool: Tool, size: _Size, reach: float, closed_in: bool) -> bool:
     """Whether the cutter's neck passes above the undercut, its head fits in and is wide enough, and it reaches.
 
+    In a dovetail higher than the head the neck must clear the flank above it, up to the mouth.
+
     One pass each side: the head, its neck against one wall, must stand out by the undercut's depth.
     """
     stem = tool.DN or tool.DC
     side = (size.width - size.neck) / 2.0
+    if size.flank is not None and size.height > (tool.APMX or 0.0) + 1e-6:
+        lean = size.height / math.tan(math.radians(size.flank))
+        if stem / 2.0 > tool.DC / 2.0 - lean + 1e-6:
+            return False
     return (
         stem < size.neck
         and size.width + 1e-6 >= tool.DC

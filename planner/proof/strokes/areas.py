@@ -67,4 +67,6 @@ def _with_bosses(job: Job, region: Region) -> Region:
             standing.append(enclosed(job.scene, f.faces, job.plane))
     bosses = shapely.union_all(standing)
     whole = shapely.union_all([shapely.Polygon(p.exterior) for p in shapely.get_parts(region.area)])
+    if job.operation.whole_block:
+        whole = job.scene.rectangle(job.plane)
     return Region(whole.difference(bosses), edge(bosses))

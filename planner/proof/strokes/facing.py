@@ -16,6 +16,9 @@ from planner.proof.sweeps import Slab
 RUN_OUT = 1.0
 """Mm that facing is taken past the block's edges."""
 
+SLANTED = 1.75
+"""Run over the raw rim round a slanted face, over the allowance: a block's corner sticks out by the root of 3 times it."""
+
 
 def face(job: Job) -> Stroke:
     """A stock side over all its block, as wide as the passes reach; any other planar face within its outline."""
@@ -26,6 +29,9 @@ def face(job: Job) -> Stroke:
         area = shapely.union_all([shapely.Polygon(p.exterior) for p in shapely.get_parts(region.area)])
     else:
         area = flat_image(job.scene, job.own_faces, job.plane)
+    if job.plane.axis is None:
+        rim = float(max((job.scene.low - job.scene.raw_low).max(), (job.scene.raw_high - job.scene.high).max()))
+        area = area.buffer(SLANTED * rim, join_style="mitre")
     if area.is_empty:
         return Stroke.nothing("the face has no outline along this direction")
     profile = profile_of(job.operation.tool)

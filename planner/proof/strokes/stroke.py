@@ -80,5 +80,5 @@ def tips_of(job: Job) -> list[float]:
     return [bottom + k * step for k in range(count) if k == 0 or bottom + k * step < op.levels.top]
 
 
-STAIR = 0.06
+STAIR = 0.03
 """Mm of radius from one slab of a round or slope to the next: it lies within half of this."""

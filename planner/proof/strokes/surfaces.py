@@ -43,7 +43,9 @@ def surface(job: Job) -> Stroke:
         cell = passes.radial_depth / max(ROWS, round(passes.radial_depth / cell))
     field = _field(job, low - reach, high + reach, cell)
     tips = _dropped(field, profile, cell) + (passes.allowance_bottom if rough else 0.0)
-    where = shapely.contains_xy(image.buffer(cell), *_places(field.shape, low - reach, cell))
+    where = shapely.contains_xy(image.buffer(cell), *_places(field.shape, low - reach, cell)) | _beside(
+        field, profile, cell
+    )
     if rough:
         top, step = job.operation.levels.top, passes.axial_depth
         tips = top - np.floor((top - tips) / step + 1e-9) * step
@@ -107,6 +109,16 @@ def _dropped(field: Array, profile: Profile, cell: float) -> Array:
         mine, other = _shifted(field.shape, i, j)
         np.maximum(out[mine], field[other] - height, out=out[mine])
     return out
+
+
+def _beside(field: Array, profile: Profile, cell: float) -> Array:
+    """Places from where the cutter still touches the faces within their edge: on a slope it stands downhill of what it cuts."""
+    there = np.isfinite(field)
+    inner = there.copy()
+    for i, j in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+        inner &= np.roll(there, (i, j), axis=(0, 1))
+    rim = _dropped(np.where(there & ~inner, field, -np.inf), profile, cell)
+    return _dropped(np.where(inner, field, -np.inf), profile, cell) > rim + 1e-6
 
 
 def _swept(tips: Array, profile: Profile, cell: float) -> Array:
