@@ -234,7 +234,10 @@ class Lump(Document):
     face: int | None = Field(description="face of the part that it lies on")
     feature: str | None = Field(description="feature that owns the face")
     operation: str | None = Field(description="left: the operation that should have taken it; gouged: that took it")
-    named: str | None = Field(None, description="left: code of the plan's finding that says so; null: nothing says it")
+    named: str | None = Field(
+        None, description="left: code of the plan's finding that says so, `unplanned`, or `not_cut` where the simulation could "
+        "not follow the operation; null: nothing says it",
+    )  # fmt: skip
 
 
 class Simulation(Document):

@@ -50,6 +50,9 @@ def profile_of(tool: Tool) -> Profile:
         large = (tool.DCX or tool.DC) / 2.0
         height = (large - radius) / math.tan(math.radians((tool.SIG or 90.0) / 2.0))
         return Profile(np.array([0.0, height]), np.array([radius, large]), max(height, 1e-6), large)
+    if tool.kind == "corner_rounding_mill":  # hollow: upright at its tip, flat where it is widest
+        turn = np.linspace(0.0, math.pi / 2.0, ROUND_STEPS + 1)
+        return Profile(tool.RE * np.sin(turn), radius + tool.RE * (1.0 - np.cos(turn)), tool.RE, radius + tool.RE)
     if tool.kind == "dovetail_mill":
         height = tool.APMX or radius
         small = max(radius - height / math.tan(math.radians(tool.SIG or 60.0)), neck * 0.5)

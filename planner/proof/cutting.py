@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+import shapely
 
 from planner.proof.material import Intervals, Material, all_cuts
 from planner.proof.rays import Bundle, bundle
-from planner.proof.scene import Scene, jobs_of
+from planner.proof.scene import Job, Scene, jobs_of
 from planner.proof.strokes import Stroke, stroke_of
 from planner.proof.target import stock_on
 from shared.plan import Operation, PlanDocument, Setup
@@ -54,11 +55,19 @@ def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
     for setup in plan.setups:
         before.append(piece)
         for operation in setup.operations:
-            strokes = [stroke_of(job) for job in jobs_of(scene, setup, operation)]
+            strokes = [_stroke(job) for job in jobs_of(scene, setup, operation)]
             piece, taken = _take(piece, strokes)
             reasons = sorted({s.reason for s in strokes if s.reason})
             done.append(Done(setup, operation, strokes, taken, reasons))
     return Cut(scene, resolution, done, before, piece)
+
+
+def _stroke(job: Job) -> Stroke:
+    """The sweep; one that odd geometry defeats is said, and does not cost the plan its other operations."""
+    try:
+        return stroke_of(job)
+    except (ArithmeticError, IndexError, KeyError, TypeError, ValueError, shapely.errors.ShapelyError) as error:
+        return Stroke.nothing(f"its geometry defeats the simulation ({type(error).__name__})")
 
 
 def _take(piece: Workpiece, strokes: list[Stroke]) -> tuple[Workpiece, list[Intervals]]:

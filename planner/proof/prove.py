@@ -58,7 +58,8 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
         done.operation.removed = volume(bundles, done.taken)
     left = [m.there.take(~m.pieces.own[m.there.piece]) for m in cut.after]
     found = lumps(cut.after, left, TOLERANCE, cube)
-    rest = [_left(plan, features, cut, f) for f in found]
+    not_cut = {d.operation.id: "; ".join(d.reasons) for d in cut.done if d.reasons}
+    rest = [_left(plan, features, cut, f, not_cut) for f in found]
     gouges = [_gouge(features, cut, done, f) for done in cut.done for f in _gouged(cut, done, cube)]
     proof.left_uncut, proof.gouged = sum(x.volume for x in rest), sum(g.volume for g in gouges)
     proof.left, proof.gouges = rest[:SHOWN], gouges[:SHOWN]
@@ -70,7 +71,7 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
         workpiece=volume(bundles, [m.there for m in cut.after]),
         part=float(np.mean([_own(m.pieces) for m in cut.after])),
         removed=sum(d.operation.removed or 0.0 for d in cut.done),
-        not_cut={d.operation.id: "; ".join(d.reasons) for d in cut.done if d.reasons},
+        not_cut=not_cut,
         method=METHOD,
     )
     plan.findings += [_idle(done) for done in cut.done if _is_idle(done)]
@@ -106,17 +107,18 @@ def _gouge(features: FeaturesDocument, cut: Cut, done: Done, found: Found) -> Lu
     )
 
 
-def _left(plan: PlanDocument, features: FeaturesDocument, cut: Cut, found: Found) -> Lump:
+def _left(plan: PlanDocument, features: FeaturesDocument, cut: Cut, found: Found, not_cut: dict[str, str]) -> Lump:
     face = found.face if found.face >= 0 else _nearest(cut, found)
     feature = _owner(features, face)
+    operation = _responsible(plan, face, feature)
     return Lump(
         volume=found.volume,
         thickness=found.thickness,
         at=_at(cut, found),
         face=face,
         feature=feature,
-        operation=_responsible(plan, face, feature),
-        named=_named(plan, face, feature),
+        operation=operation,
+        named=_named(plan, feature) or ("not_cut" if operation in not_cut else None),
     )
 
 
@@ -133,11 +135,11 @@ def _responsible(plan: PlanDocument, face: int, feature: str | None) -> str | No
     return mine[-1].id if mine else None
 
 
-def _named(plan: PlanDocument, face: int, feature: str | None) -> str | None:
-    """Code of what the plan says of this rest beforehand: a finding or a feature that is not planned."""
+def _named(plan: PlanDocument, feature: str | None) -> str | None:
+    """Code of what the plan says of this rest beforehand: a finding, or that the feature is not planned."""
     if any(u.feature == feature for u in plan.unplanned):
         return "unplanned"
-    return next((f.code for f in plan.findings if f.code in NAMES_REST and (feature in f.features)), None)
+    return next((f.code for f in plan.findings if f.code in NAMES_REST and feature in f.features), None)
 
 
 def _is_idle(done: Done) -> bool:

@@ -16,7 +16,7 @@ SMALLEST_TOUCH = 1.0
 
 def edge(job: Job) -> Stroke:
     """The sweep of a chamfer or an edge round."""
-    if job.operation.tool.kind == "countersink":
+    if job.operation.tool.kind in ("countersink", "corner_rounding_mill"):
         return _sloped(job)
     if job.operation.kind == "freeform_operation":
         return Stroke.nothing("not followed")
@@ -30,13 +30,13 @@ def edge(job: Job) -> Stroke:
 
 
 def _sloped(job: Job) -> Stroke:
-    """The cutter's cone lies on the chamfer: at its lower edge the cutter has the diameter that touches there."""
+    """The cutter's cone lies on the chamfer, its hollow on the round: at the lower edge it has the diameter that touches."""
     tool = job.operation.tool
     profile = profile_of(tool)
     pieces = lower_edges(job.scene, job.own_faces, job.plane, job.operation.levels.bottom)
     if not len(pieces):
         return Stroke.nothing("no edge of the chamfer lies at its lower level")
-    touch = max(SMALLEST_TOUCH, tool.DC) / 2.0
+    touch = (tool.DC if tool.kind == "corner_rounding_mill" else max(SMALLEST_TOUCH, tool.DC)) / 2.0
     below = float(np.interp(touch, profile.radii, profile.heights))
     where = free_strip(pieces, touch, touch + 1e-3, LEAD)
     return milled(job, profile, where, job.operation.levels.bottom - below)
