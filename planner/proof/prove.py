@@ -7,10 +7,12 @@ import numpy as np
 from planner.proof.cutting import Cut, Done, cut_plan, volume
 from planner.proof.lumps import Lump as Found
 from planner.proof.lumps import lumps
+from planner.proof.material import Pieces
 from planner.proof.scene import scene_of
+from planner.proof.strokes.surfaces import HeightField
 from shared.features import FeaturesDocument
 from shared.findings import Finding
-from shared.plan import Lump, PlanDocument, Proof, Simulation
+from shared.plan import Lump, PlanDocument, Simulation
 from shared.shape import Shape
 
 RESOLUTION = 0.1
@@ -26,7 +28,8 @@ SHOWN = 40
 METHOD = (
     "every operation's sweep taken off exact intervals along three bundles of rays, one along each of the part's own "
     "axes; lengths along rays are exact but for the triangles' and arcs' chords (0.01 mm), areas across them are "
-    "counted by rays"
+    "counted by rays; surfaces followed by a ball are known within the cells of a height field (0.2 mm or more) where "
+    "they are steep"
 )
 NAMES_REST = ("sharp_corner", "corner_left", "gap_left", "partly_uncut", "overhanging_wall", "hole_step_hidden")
 """Codes of findings that say beforehand what stays."""
@@ -59,8 +62,11 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
     left = [m.there.take(~m.pieces.own[m.there.piece]) for m in cut.after]
     found = lumps(cut.after, left, TOLERANCE, cube)
     not_cut = {d.operation.id: "; ".join(d.reasons) for d in cut.done if d.reasons}
+    followed = {d.operation.id: c for d in cut.done if (c := _cell(d)) > 0.0}
     rest = [_left(plan, features, cut, f, not_cut) for f in found]
+    rest = [x for x in rest if x.thickness > followed.get(x.operation or "", 0.0)]
     gouges = [_gouge(features, cut, done, f) for done in cut.done for f in _gouged(cut, done, cube)]
+    gouges = [x for x in gouges if x.thickness > followed.get(x.operation or "", 0.0)]
     proof.left_uncut, proof.gouged = sum(x.volume for x in rest), sum(g.volume for g in gouges)
     proof.left, proof.gouges = rest[:SHOWN], gouges[:SHOWN]
     proof.simulation = Simulation(
@@ -77,7 +83,12 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
     plan.findings += [_idle(done) for done in cut.done if _is_idle(done)]
 
 
-def _own(pieces) -> float:  # type: ignore[no-untyped-def]
+def _cell(done: Done) -> float:
+    """Mm that a surface followed in a height field is known by sideways, 0 for other sweeps."""
+    return max((s.cell for stroke in done.strokes for s in stroke.sweeps if isinstance(s, HeightField)), default=0.0)
+
+
+def _own(pieces: Pieces) -> float:
     return float(pieces.bundle.cell * (pieces.high - pieces.low)[pieces.own].sum())
 
 
@@ -164,6 +175,3 @@ def _not_closed(share: float) -> Finding:
         message=f"the part's triangles do not close on {share:.0%} of the rays, so the plan was not cut in simulation",
         hint="repair the model; until then prove the plan by other means",
     )
-
-
-__all__ = ["Proof", "prove"]

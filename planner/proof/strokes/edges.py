@@ -8,7 +8,7 @@ from planner.proof.cutter import profile_of
 from planner.proof.scene import Job
 from planner.proof.strokes.faces import free_strip, lower_edges, wall_lines
 from planner.proof.strokes.stroke import Stroke, milled
-from planner.proof.strokes.walls import LEAD
+from planner.proof.strokes.walls import BAND, LEAD
 
 SMALLEST_TOUCH = 1.0
 """Mm: smallest diameter of a chamfer cutter that is let cut, off its tip."""
@@ -25,7 +25,7 @@ def edge(job: Job) -> Stroke:
     if not len(pieces):
         return Stroke.nothing("no upright face tells where the edge stands")
     near = profile.radius + passes.allowance_side
-    far = near + max((passes.radial_count - 1) * passes.radial_depth, 1e-3)
+    far = near + max((passes.radial_count - 1) * passes.radial_depth, BAND)
     return milled(job, profile, free_strip(pieces, near, far, profile.radius + LEAD))
 
 
@@ -38,5 +38,5 @@ def _sloped(job: Job) -> Stroke:
         return Stroke.nothing("no edge of the chamfer lies at its lower level")
     touch = (tool.DC if tool.kind == "corner_rounding_mill" else max(SMALLEST_TOUCH, tool.DC)) / 2.0
     below = float(np.interp(touch, profile.radii, profile.heights))
-    where = free_strip(pieces, touch, touch + 1e-3, LEAD)
+    where = free_strip(pieces, touch, touch + BAND, LEAD)
     return milled(job, profile, where, job.operation.levels.bottom - below)

@@ -100,7 +100,7 @@ def _fans(a: Array, b: Array, out: Array, far: float) -> list[BaseGeometry]:
         if cross > 0:  # the line turns left, towards the material: the outside opens
             first = np.arctan2(out[k][1], out[k][0])
             turn = np.arctan2(cross, float(out[k] @ out[j]))
-            at = first + turn * np.linspace(0.0, 1.0, max(2, int(np.ceil(abs(turn) / 0.03)) + 1))
+            at = first + turn * np.linspace(0.0, 1.0, max(2, int(np.ceil(abs(turn) / 0.01)) + 1))
             fans.append(shapely.Polygon(np.vstack([end, end + far * np.column_stack([np.cos(at), np.sin(at)])])))
     return fans
 

@@ -13,6 +13,8 @@ from planner.proof.strokes.faces import enclosed, free_strip, wall_lines
 from planner.proof.strokes.stroke import Stroke, milled
 from planner.proof.sweeps import DISC
 
+BAND = 5e-3
+"""Mm: width of the strip that one pass along a wall is; wide enough that chords round a bend do not cut it."""
 LEAD = 2.0
 """Mm that a cutter runs on past the end of a wall beside which nothing rises; common practice, no source."""
 
@@ -66,7 +68,7 @@ def _side(job: Job) -> Stroke:
         return Stroke.nothing("no upright face tells where the wall stands")
     pieces = _whole_side(job, pieces)
     near = profile.radius + passes.allowance_side
-    far = near + max((passes.radial_count - 1) * passes.radial_depth, 1e-3)
+    far = near + max((passes.radial_count - 1) * passes.radial_depth, BAND)
     return milled(job, profile, free_strip(pieces, near, far, profile.radius + LEAD))
 
 
@@ -90,5 +92,5 @@ def boss(job: Job) -> Stroke:
     if not len(pieces):
         return Stroke.nothing("no upright face tells where the boss stands")
     near = profile.radius + passes.allowance_side
-    far = near + max((passes.radial_count - 1) * passes.radial_depth, 1e-3)
+    far = near + max((passes.radial_count - 1) * passes.radial_depth, BAND)
     return milled(job, profile, free_strip(pieces, near, far, 0.0).difference(body))
