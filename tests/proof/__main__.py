@@ -33,7 +33,9 @@ def main(paths: list[str]) -> None:
         for fine in (0.1, 0.2, 0.4):
             took, _ = seconds(lambda d=document, f=features, s=shape, r=fine: prove(d, f, s, r))
             rays = document.proof.simulation.rays
-            row = f"{Path(path).stem:24}{document.totals.operations:>11}{planned:>8.2f}{meshed:>8.2f}{fine:>6g}{rays:>9}"
+            row = (
+                f"{Path(path).stem:24}{document.totals.operations:>11}{planned:>8.2f}{meshed:>8.2f}{fine:>6g}{rays:>9}"
+            )
             print(f"{row}{took:>9.2f}{took / planned:>7.1f}", flush=True)
 
 
