@@ -62,11 +62,11 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
     left = [m.there.take(~m.pieces.own[m.there.piece]) for m in cut.after]
     found = lumps(cut.after, left, TOLERANCE, cube)
     not_cut = {d.operation.id: "; ".join(d.reasons) for d in cut.done if d.reasons}
-    followed = {d.operation.id: c for d in cut.done if (c := _cell(d)) > 0.0}
+    followed = [d for d in cut.done if _cell(d) > 0.0]
+    found = [f for f in found if f.thickness > _known_by(cut, followed, f)]
     rest = [_left(plan, features, cut, f, not_cut) for f in found]
-    rest = [x for x in rest if x.thickness > followed.get(x.operation or "", 0.0)]
-    gouges = [_gouge(features, cut, done, f) for done in cut.done for f in _gouged(cut, done, cube)]
-    gouges = [x for x in gouges if x.thickness > followed.get(x.operation or "", 0.0)]
+    deep = [(d, f) for d in cut.done for f in _gouged(cut, d, cube) if f.thickness > _known_by(cut, [d], f)]
+    gouges = [_gouge(features, cut, done, f) for done, f in deep]
     proof.left_uncut, proof.gouged = sum(x.volume for x in rest), sum(g.volume for g in gouges)
     proof.left, proof.gouges = rest[:SHOWN], gouges[:SHOWN]
     proof.simulation = Simulation(
@@ -86,6 +86,17 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
 def _cell(done: Done) -> float:
     """Mm that a surface followed in a height field is known by sideways, 0 for other sweeps."""
     return max((s.cell for stroke in done.strokes for s in stroke.sweeps if isinstance(s, HeightField)), default=0.0)
+
+
+def _known_by(cut: Cut, followed: list[Done], found: Found) -> float:
+    """Mm that a lump's thickness is known by: a cell, where it lies on or close beside faces that were followed."""
+    known = 0.0
+    for done in followed:
+        corners = cut.scene.corners[cut.scene.triangles(done.operation.faces)].reshape(-1, 3)
+        cell = _cell(done)
+        if len(corners) and ((found.at > corners.min(axis=0) - 1.0) & (found.at < corners.max(axis=0) + 1.0)).all():
+            known = max(known, cell)
+    return known
 
 
 def _own(pieces: Pieces) -> float:
