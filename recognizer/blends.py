@@ -11,7 +11,7 @@ from collections.abc import Iterable
 
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
-from recognizer.vector import cross, unit
+from recognizer.vector import cross, dot, unit
 from shared.units import Vector
 
 CORNER_SPAN_DEG = 150.0
@@ -56,7 +56,9 @@ def is_floor_radius(ctx: Context, face: int, body: frozenset[int], d: Vector) ->
         return len(beside) >= 2
     floor = any(tilt(ctx, n, d)[0] > 1 - FLAT for n in beside)
     wall = any(abs(tilt(ctx, n, d)[0]) < 0.5 for n in beside)
-    return floor and wall and tilt(ctx, face, d)[1] > 0.9
+    if floor and wall and tilt(ctx, face, d)[1] > 0.9:
+        return True
+    return _eases(ctx, face, d) and any(is_floor_bevel(ctx, n, body, d) for n in beside)
 
 
 def is_floor_bevel(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
@@ -66,15 +68,23 @@ def is_floor_bevel(ctx: Context, face: int, body: frozenset[int], d: Vector) -> 
     low, high = tilt(ctx, face, d)
     if low < 0.1 or high > 0.995:
         return False
-    beside = [n for n, _, sign in ctx.graph.links(face) if sign == "concave" and n in body]
-    floor = any(tilt(ctx, n, d)[0] > 1 - FLAT for n in beside)
-    wall = any(abs(tilt(ctx, n, d)[0]) < 10 * FLAT and _above(ctx, n, face, d) for n in beside)
+    links = [(n, e) for n, e, sign in ctx.graph.links(face) if sign == "concave" and n in body]
+    floor = any(tilt(ctx, n, d)[0] > 1 - FLAT for n, _ in links)
+    links += [(n, e) for n, e, sign in ctx.graph.links(face) if sign == "smooth" and n in body and _eases(ctx, n, d)]
+    wall = any(abs(tilt(ctx, n, d)[0]) < 10 * FLAT and _at_top(ctx, e, face, d) for n, e in links)
     return floor and wall
 
 
-def _above(ctx: Context, wall: int, face: int, d: Vector) -> bool:
-    """The wall starts where the face ends."""
-    return ctx.extent(wall, d)[0] > ctx.extent(face, d)[1] - 4 * ctx.tol.length_mm
+def _eases(ctx: Context, face: int, d: Vector) -> bool:
+    """A hollow radius that runs smoothly up into an upright wall, from a bevel below it."""
+    if not ctx.graph.hollow(face) or ctx.faces[face].kind not in ("cylinder", "torus"):
+        return False
+    return any(sign == "smooth" and tilt(ctx, n, d)[1] < 10 * FLAT for n, _, sign in ctx.graph.links(face))
+
+
+def _at_top(ctx: Context, edge: int, face: int, d: Vector) -> bool:
+    """The edge lies where the face ends along d: whatever stands on it starts there."""
+    return dot(ctx.snapshot.edges[edge].middle, d) > ctx.extent(face, d)[1] - 4 * ctx.tol.length_mm
 
 
 def _corner_bevels(ctx: Context, body: frozenset[int], d: Vector) -> set[int]:
@@ -100,6 +110,8 @@ def _corner_bevels(ctx: Context, body: frozenset[int], d: Vector) -> set[int]:
             b for g, bs in turns.items() if g != f for b in bs if not (g in near and abs(b - bends[0]) < EQUAL_DEG)
         ]
         small = _width(ctx, f, d) < SMALL_SHARE * min((_width(ctx, g, d) for g in turns if g != f), default=0.0)
+        if not others and small and abs(sum(bends) - 90) < EQUAL_DEG:
+            found.add(f)  # two walls square to each other, their corner taken off
         if others and bends[0] < min(others) - CLEARLY_DEG and (bends[0] <= 45 + EQUAL_DEG or small):
             found.add(f)
     return found

@@ -16,6 +16,9 @@ from recognizer.snapshot import Snapshot, Surface
 from recognizer.vector import along, canonical, cross, dot, length, sub
 from shared.tolerances import DEFAULT, Tolerances
 
+FILLET_SPAN_DEG = 150.0
+"""A hollow arc between two planes is a corner's radius up to this span."""
+
 
 def cluster(values: Iterable[float], gap: float) -> list[int]:
     """Group number of each value: sorted values nearer than `gap` to the next one share a group."""
@@ -126,10 +129,42 @@ class PartGraph:
         chosen = set(faces)
         inner = nx.Graph()
         inner.add_nodes_from(chosen)
-        for a, b, sign in self.graph.edges(data="sign"):
-            if a in chosen and b in chosen and self.joins(a, b, sign):
+        for a, b, key, sign in self.graph.edges(keys=True, data="sign"):
+            if a in chosen and b in chosen and key not in self.fillet_ends and self.joins(a, b, sign):
                 inner.add_edge(a, b)
         return sorted((sorted(c) for c in nx.connected_components(inner)), key=lambda c: c[0])
+
+    @cached_property
+    def fillet_ends(self) -> frozenset[int]:
+        """Concave edges that are only there because an inner radius ends at another cut's wall.
+
+        The radius fills the corner of two planes; where it ends, the wall that cuts it off shows beside each of them,
+        as far as the sharp corner: the edge starts at the arc's end and reaches the other plane.
+        """
+        found = set()
+        for f in self.snapshot.faces:
+            if f.kind != "cylinder" or not self.hollow(f.index) or f.span > FILLET_SPAN_DEG:
+                continue
+            links = self.links(f.index)
+            sides = [n for n, _, sign in links if sign == "smooth" and self.snapshot.faces[n].kind == "plane"]
+            for end, arc, sign in links:
+                if sign == "convex" and len(sides) == 2:
+                    found |= self._beside_end(end, arc, sides)
+        return frozenset(found)
+
+    def _beside_end(self, end: int, arc: int, sides: list[int]) -> set[int]:
+        ends = self.snapshot.edges[arc].start, self.snapshot.edges[arc].end
+        found = set()
+        for other, key, sign in self.links(end):
+            if sign != "concave" or other not in sides:
+                continue
+            e = self.snapshot.edges[key]
+            beyond = self.snapshot.faces[sides[1] if other == sides[0] else sides[0]].surface
+            for near, far in ((e.start, e.end), (e.end, e.start)):
+                touches = any(length(sub(near, p)) < 4 * self.tol.length_mm for p in ends)
+                if touches and abs(dot(far, beyond.axis) - beyond.offset) < 4 * self.tol.length_mm:
+                    found.add(key)
+        return found
 
     def joins(self, a: int, b: int, sign: str) -> bool:
         """Whether a link keeps two faces in one cut. Only one convex body's faces can meet in a concave edge."""

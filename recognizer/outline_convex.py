@@ -25,7 +25,7 @@ def convex_outline(ctx: Context, reading: Reading) -> Outline:
     """
     plane = Plane2(reading.d)
     ring = convex.hull(points2(ctx, reading.floors + reading.walls + reading.leans, plane))
-    planes = half_planes(ctx, reading.walls + reading.leans, plane)
+    planes = _walls_first(half_planes(ctx, reading.walls + reading.leans, plane), reading)
     room = box_ring(ctx, plane)
     for h in planes:
         room = convex.cut(room, h.n, h.c)
@@ -36,6 +36,15 @@ def convex_outline(ctx: Context, reading: Reading) -> Outline:
         if run.faces and ctx.faces[run.faces[0]].kind == "plane":
             run.points = [run.points[0], run.points[-1]]  # next to an arc it may lie on the last tangent for a bit
     return Outline(reading.d, ring if convex.area(ring) > 1e-9 else room, runs)
+
+
+def _walls_first(planes: list[HalfPlane], reading: Reading) -> list[HalfPlane]:
+    """Without the half-planes of floor bevels and radii under a wall: the wall is the side, though it lies farther out."""
+    feet = reading.blends & set(reading.leans)
+    if not feet:
+        return planes
+    walls = [h.n for h in planes if h.face not in feet]
+    return [h for h in planes if h.face not in feet or not any(h.n[0] * n[0] + h.n[1] * n[1] > 0.98 for n in walls)]
 
 
 def _runs(ctx: Context, room: Ring, planes: list[HalfPlane], reading: Reading) -> list[Run]:

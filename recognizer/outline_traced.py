@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from math import hypot
 
-from shapely import MultiPoint, Polygon, unary_union
+from shapely import MultiPoint, Point, Polygon, unary_union
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.bodies import Reading
-from recognizer.outline import Outline, Plane2, Run, append_side, closed_ring, face_polygon, points2
+from recognizer.outline import Outline, Plane2, Run, append_side, closed_ring, face_polygon, gap2, points2
 from recognizer.rule import Context
 from recognizer.tilts import tilt
+
+RING_SPAN_DEG = 240.0
+"""Of a ring groove's walls this much at least is left where other cuts cross it."""
 
 
 def traced_outline(ctx: Context, reading: Reading) -> Outline:
@@ -22,10 +25,30 @@ def traced_outline(ctx: Context, reading: Reading) -> Outline:
     ground = unary_union([p for p in parts if not p.is_empty]).buffer(0)
     if ground.is_empty:
         ground = between_walls(ctx, reading, plane)
+    elif hasattr(ground, "geoms"):
+        ring = _cut_ring(ctx, reading, plane)
+        if ring is not None:
+            return Outline(reading.d, ring, _traced_runs(ctx, ring, reading, plane))
     islands = _island_rings(ctx, own, reading, plane)
     pieces = list(ground.geoms) if hasattr(ground, "geoms") else [ground]
     filled = unary_union([_filled(p, islands) for p in pieces if p.area > 1e-9])
     return Outline(reading.d, filled, _traced_runs(ctx, filled, reading, plane))
+
+
+def _cut_ring(ctx: Context, reading: Reading, plane: Plane2) -> BaseGeometry | None:
+    """Region of a ring groove that another cut crosses: its outer and inner walls still tell its circles."""
+    circles: dict[bool, BaseGeometry] = {}
+    centres = []
+    for f in reading.walls:
+        s = ctx.faces[f].surface
+        turn = sum(ctx.faces[g].span for g in ctx.graph.members[ctx.graph.group[f]] if g in reading.walls)
+        if s.kind != "cylinder" or turn < RING_SPAN_DEG:
+            return None
+        centres.append(plane.at(s.origin))
+        circles[s.hollow] = Point(centres[-1]).buffer(s.radius, quad_segs=18)
+    if len(circles) < 2 or any(gap2(c, centres[0]) > 4 * ctx.tol.length_mm for c in centres):
+        return None
+    return circles[True].difference(circles[False])
 
 
 def between_walls(ctx: Context, reading: Reading, plane: Plane2) -> BaseGeometry:

@@ -82,6 +82,8 @@ class Look:
 
 def _facing(a: Run, b: Run) -> bool:
     """Two straight runs that are parallel; on one outline they then face each other."""
+    if a.centre is not None or b.centre is not None:
+        return False  # an arc, whose chord says nothing
     (ax, ay), (bx, by) = _way(a), _way(b)
     return abs(ax * by - ay * bx) < 2e-3
 
@@ -104,6 +106,8 @@ def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
             continue
         outline = convex_outline(ctx, reading) if convex else traced_outline(ctx, reading)
         low, high = ctx.span(faces, d)
+        if reading.floors and not reading.leans:  # a strip on the floor's rim shows more of the walls, below the floor
+            low = ctx.span(reading.floors, d)[0]
         found.append(Look(reading, outline, low, high))
     found = [k for k in found if k.outline.region.area > SLIVER_MM2] or found
     main = ctx.frame.directions

@@ -1,6 +1,6 @@
 """The rules, in the order in which they run. Reading this tuple tells what is recognised first."""
 
-from recognizer.families.edges.chamfer import chamfers
+from recognizer.families.edges.chamfer import chamfers, late_chamfers
 from recognizer.families.edges.edge_round import edge_rounds
 from recognizer.families.holes.hole import holes
 from recognizer.families.outside.profile import outside_profiles
@@ -15,6 +15,7 @@ FAMILIES = (
     chamfers,
     edge_rounds,
     holes,
+    late_chamfers,
     box_sides,
     undercut_slots,
     pockets,

@@ -56,9 +56,13 @@ TABLE: tuple[Row, ...] = (
     # plane. The shape is that of the slot nonetheless: D of half circle and three planes, half circle and one plane,
     # one plane and two quarters with a fourth side. (Plane ones look like pockets and passages, and are counted as
     # wrong.)
-    Row("v_circular_end_blind_slot", ("closed_pocket",), lambda s: len(s.arcs) == 1 and s.planes == 3),
-    Row("circular_through_slot", ("closed_pocket",), lambda s: len(s.arcs) == 1 and s.planes == 1),
-    Row("h_circular_end_blind_slot", ("closed_pocket",), lambda s: len(s.arcs) == 2 and s.planes == 2),
+    Row("v_circular_end_blind_slot", ("closed_pocket",), lambda s: len(s.arcs) == 1 and s.planes_and_mouth == 3),
+    Row("circular_through_slot", ("closed_pocket",), lambda s: len(s.arcs) == 1 and s.planes_and_mouth == 1),
+    Row("h_circular_end_blind_slot", ("closed_pocket",), lambda s: len(s.arcs) == 2 and s.planes_and_mouth == 2),
+    # The same with plane walls: one of them runs out to a knife edge at the face on which the slot was begun.
+    Row("triangular_through_slot", ("closed_pocket",), lambda s: s.shut != [] and s.through and s.planes == 2),
+    Row("rectangular_through_slot", ("closed_pocket",), lambda s: s.shut != [] and s.through and s.planes == 3),
+    Row("rectangular_blind_slot", ("closed_pocket",), lambda s: s.shut != [] and s.planes == 3 and s.square),
     # Through openings: 3, 4 or 6 planes. Triangles are of any angles, rectangles lie at any angle on the face,
     # hexagons are regular. A cavity on the way leaves the walls in pieces, one feature nonetheless.
     Row("triangular_passage", ("closed_pocket",), lambda s: s.through and s.planes == 3 and not s.arcs),
@@ -70,7 +74,9 @@ TABLE: tuple[Row, ...] = (
     # Slots open at both ends: V of two planes without floor, U of floor and two planes, half cylinder (sometimes
     # closed by a plane, where the slot was placed on a face that a deeper cut had left).
     Row("triangular_through_slot", ("slot",), lambda s: s.profile == "vee"),
+    Row("rectangular_blind_slot", ("slot",), lambda s: s.profile == "square_u" and s.ends_in_pocket),
     Row("rectangular_through_slot", ("slot",), lambda s: s.profile == "square_u"),
+    Row("v_circular_end_blind_slot", ("slot",), lambda s: s.wall_surfaces == {"cylinder", "plane"} and s.planes == 2),
     Row("circular_through_slot", ("slot",), lambda s: s.profile == "partial_circular"),
     Row("circular_through_slot", ("slot",), lambda s: "cylinder" in s.surfaces),
     Row("triangular_through_slot", ("slot",), lambda s: not s.feature.bottom),
@@ -100,7 +106,7 @@ TABLE: tuple[Row, ...] = (
     Row("rectangular_pocket", OPEN, lambda s: s.planes >= 4),
     Row("rectangular_blind_slot", OPEN, lambda s: s.square and s.planes == 3),
     Row("triangular_passage", OPEN, lambda s: s.through and s.planes in (2, 3)),
-    Row("triangular_pocket", OPEN, lambda s: s.planes == 3),
+    Row("triangular_pocket", OPEN, lambda s: s.planes == 3 or (s.planes == 2 and s.was_closed and not s.square)),
     Row("rectangular_blind_step", OPEN, lambda s: s.planes == 2 and s.along_box),
     Row("2sides_through_step", OPEN, lambda s: s.planes == 2),
     Row("rectangular_through_step", OPEN, lambda s: s.planes == 1 and s.along_box),

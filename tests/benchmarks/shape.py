@@ -11,11 +11,13 @@ from math import degrees
 
 import numpy as np
 
-from shared.features import Face, Feature, FeaturesDocument, Side, View
+from shared.features import HOLE_KINDS, Face, Feature, FeaturesDocument, Side, View
 
 LENGTH_MM = 0.01
 ANGLE_DEG = 0.5
 TRIANGLE_SHARE = 0.55
+SLIVER_DEG = 20.0
+"""A wall that leaves less material than this to the face beyond its rim runs out to a knife edge there."""
 
 
 @dataclass(frozen=True)
@@ -51,9 +53,45 @@ class Shape:
         return self.view.islands if self.view else 0
 
     @cached_property
-    def closed(self) -> list[Side]:
-        """Closed sides, in the order of the outline, without corner radii and bevels."""
+    def shut(self) -> list[Side]:
+        """Straight closed sides whose wall runs out to a knife edge along all of its rim or end, at no hole's face.
+
+        Such a wall passes through the edge at which the cut was begun, or lies in the plane of the face on which it
+        was: the cut ran on under the material beyond. It shuts the mouth and is no side of the cut's shape.
+        """
+        return [s for s in self._sides if s.radius is None and self._is_shut(s)]
+
+    def _is_shut(self, s: Side) -> bool:
+        size, depth = float(np.linalg.norm(np.array(s.end) - np.array(s.start))), self.view.depth if self.view else 0.0
+        for face, way, length in self._knife_edges:
+            along = abs(float(np.dot(way, _unit(s)))) > np.cos(np.radians(ANGLE_DEG))
+            if face in s.faces and length > 0.9 * (size if along else depth):
+                return True
+        return False
+
+    @cached_property
+    def _knife_edges(self) -> list[tuple[int, np.ndarray, float]]:
+        """Wall, direction and length of each straight knife edge of the walls."""
+        bores = {i for f in self.document.features if f.kind in HOLE_KINDS for i in f.faces}
+        own = set(self.feature.faces)
+        out = []
+        for e in self.document.edges:
+            mine = own & set(e.faces)
+            if e.angle > 180.0 - SLIVER_DEG and len(mine) == 1 and not bores & set(e.faces):
+                way = np.array(e.end) - np.array(e.start)
+                if abs(np.linalg.norm(way) - e.length) < LENGTH_MM:
+                    out.append((min(mine), way / e.length, e.length))
+        return out
+
+    @property
+    def _sides(self) -> list[Side]:
         return [s for s in self.view.sides if not s.open and not s.corner] if self.view else []
+
+    @cached_property
+    def closed(self) -> list[Side]:
+        """Closed sides, in the order of the outline, without corner radii, bevels and walls that shut the mouth."""
+        shut = self.shut if len(self.shut) < len(self._sides) else []
+        return [s for s in self._sides if s not in shut]
 
     @cached_property
     def planes(self) -> int:
@@ -66,6 +104,11 @@ class Shape:
             if not any(_collinear(s, other) for other in lines):
                 lines.append(s)
         return len(lines)
+
+    @property
+    def planes_and_mouth(self) -> int:
+        """Plane walls with those that shut the mouth."""
+        return self.planes + len(self.shut)
 
     @cached_property
     def arcs(self) -> list[float]:
@@ -82,7 +125,7 @@ class Shape:
     @cached_property
     def turns(self) -> list[float]:
         """Degrees of turn at each corner of two straight closed sides: 90 in a rectangle, 60 in a hexagon."""
-        sides = self.view.sides if self.view else []
+        sides = [s for s in self.view.sides if s.open or s in self.closed] if self.view else []
         pairs = zip(sides, sides[1:] + sides[:1], strict=True) if len(sides) > 1 else []
         return [_angle(a, b) for a, b in pairs if _corner(a, b)]
 
@@ -107,15 +150,60 @@ class Shape:
         return all(abs(_unit(s)).max() > np.cos(np.radians(ANGLE_DEG)) for s in self.upright_walls)
 
     @property
+    def _off_corner(self) -> bool:
+        """The only straight wall runs from one side of the part's box to one square to it: it takes a corner off."""
+        walls, v = self.upright_walls, self.view
+        if len(walls) != 1 or v is None:
+            return False
+        d, box = np.array(self.document.part.frame) @ np.array(v.direction), self.document.part.frame_box
+        met = []
+        for k in range(3):
+            low = min(self.document.faces[f].box.min[k] for f in walls[0].faces)  # type: ignore[union-attr]
+            high = max(self.document.faces[f].box.max[k] for f in walls[0].faces)  # type: ignore[union-attr]
+            if abs(d[k]) < 0.5:
+                met.append((abs(low - box.min[k]) < LENGTH_MM) + (abs(high - box.max[k]) < LENGTH_MM))
+        return met == [1, 1]
+
+    @property
     def across_corner(self) -> bool:
-        """The floor is a triangle, or half of the wall's rectangle with two open sides where a cut has eaten a corner."""
+        """The wall takes a corner off the box, or the floor is a triangle, or half of the wall's rectangle with two open
+        sides where a cut has eaten a corner.
+        """
         v = self.view
         if v is None or not v.outline:
             return False
+        if self._off_corner:
+            return True
         if _corners(v.outline[0]) == 3:
             return True
         share = (v.region_area or 0.0) / ((v.length or 0.0) * (v.width or 0.0) or 1.0)
         return v.open_sides == 2 and 0.0 < share < TRIANGLE_SHARE
+
+    @cached_property
+    def _gone(self) -> list[bool]:
+        """Of each open side, whether closed pockets and holes alone have eaten the floor before it reaches the side."""
+        opens = [s for s in self.view.sides if s.open] if self.view else []
+        own, floor = set(self.feature.faces), set(self.feature.bottom)
+        shut = (*HOLE_KINDS, "closed_pocket")
+        inner = {i for f in self.document.features if f.kind in shut for i in f.faces}
+        reached = {e for s in opens for e in s.edges}
+        beyond = {
+            f
+            for e in self.document.edges
+            if floor & set(e.faces) and e.index not in reached
+            for f in set(e.faces) - own
+        }
+        return [bool(beyond) and beyond <= inner and not s.edges for s in opens]
+
+    @property
+    def ends_in_pocket(self) -> bool:
+        """A closed pocket or hole has eaten an end. Had the cut gone on, it would show beyond: it ended in there."""
+        return any(self._gone)
+
+    @property
+    def was_closed(self) -> bool:
+        """Every open side opens on a closed pocket or hole."""
+        return bool(self._gone) and all(self._gone)
 
     @property
     def wall_surfaces(self) -> set[str]:

@@ -20,15 +20,21 @@ MIN_BEND_DEG = 8.0
 """A strip that bends away by less than this breaks no edge: a facet of a contour or of a letter."""
 MOUTH_SHARE = 1.25
 """A cone that widens a hole's mouth by up to about a quarter is its mouth chamfer, a wider one a countersink."""
+MIN_HALF_ANGLE_DEG = 29.5
+"""Chamfer cutters are made with 60, 90 and 120 degrees (common practice, no source): a steeper cone is a tapered mouth."""
+BORE_SPAN_DEG = 200.0
+"""A cylinder of which this much is left was a bore; an obround's end is 180 degrees."""
+STRIP_SHARE = 0.25
+SAME_BEND_DEG = 2.0
 
 
 def chamfers(ctx: Context) -> list[Claim]:
     """One claim a chamfer: a face, or a chain of faces that run smoothly into each other."""
     found = []
     for f in ctx.faces:
-        if f.index in ctx.box_faces or f.kind not in ("plane", "cone", "bspline"):
+        if f.index in ctx.box_faces or f.kind not in BY_SURFACE:
             continue
-        claim = _plane_chamfer(ctx, f.index) if f.kind == "plane" else _cone_chamfer(ctx, f.index)
+        claim = BY_SURFACE[f.kind](ctx, f.index)
         if claim:
             found.append(claim)
     return chained(ctx, found)
@@ -51,8 +57,14 @@ def _plane_chamfer(ctx: Context, face: int) -> Claim | None:
 
 
 def _many_sided(ctx: Context, face: int, edge: int, flanks: tuple[int, int]) -> bool:
-    """A strip that stands on a floor, beside a flank that is itself askew and no wider: one wall of a many-sided boss."""
-    if not any(sign == "concave" or (sign == "smooth" and ctx.graph.hollow(n)) for n, _, sign in ctx.graph.links(face)):
+    """A strip that stands on a floor, beside a flank that is itself askew and no wider: one wall of a many-sided boss.
+
+    A strip between two walls, one at each end, stands on neither.
+    """
+    feet = {
+        n for n, _, sign in ctx.graph.links(face) if sign == "concave" or (sign == "smooth" and ctx.graph.hollow(n))
+    }
+    if len({ctx.graph.group[n] for n in feet}) != 1:
         return False
     t = ctx.snapshot.edges[edge].tangent
     askew = [f for f in flanks if ctx.faces[f].kind == "plane" and _askew(ctx, f)]
@@ -69,19 +81,63 @@ def _width(ctx: Context, face: int, t: Vector) -> float:
     return high - low
 
 
-def _cone_chamfer(ctx: Context, face: int) -> Claim | None:
-    snap = ctx.snapshot
+def late_chamfers(ctx: Context) -> list[Claim]:
+    """Cones that no hole took for its countersink: they break the mouth of a ring groove or of a pocket's round end."""
+    found = []
+    for f in ctx.free():
+        if ctx.faces[f].kind == "cone":
+            claim = _cone_chamfer(ctx, f, late=True)
+            if claim:
+                found.append(claim)
+    return chained(ctx, found)
+
+
+def _cone_chamfer(ctx: Context, face: int, late: bool = False) -> Claim | None:
+    snap, surface = ctx.snapshot, ctx.faces[face].surface
     for a, na, b, nb in flank_pairs(ctx, face, ("convex",)):
         ea, eb = snap.edges[a], snap.edges[b]
         if max(ea.bend, eb.bend) > MAX_BEND_DEG or ctx.faces[face].kind != "cone":
             continue
         small, large = sorted((ea.radius, eb.radius))
-        if ctx.faces[face].surface.hollow and ctx.faces[face].span > 350 and large > MOUTH_SHARE * small:
+        steep = not MIN_HALF_ANGLE_DEG < abs(surface.half_angle) < 90 - MIN_HALF_ANGLE_DEG
+        if surface.hollow and not late and (large > MOUTH_SHARE * small or steep) and _on_bore(ctx, face, (na, nb)):
             continue
         if not ends_at_walls(ctx, face, (na, nb)):
             continue
         return _claim(ctx, face, a, b)
     return None
+
+
+def _on_bore(ctx: Context, face: int, flanks: tuple[int, int]) -> bool:
+    """Whether a cone, or a cylinder beside it, is most of a full turn: pieces that another cut left count together."""
+
+    def turn(f: int) -> float:
+        return sum(ctx.faces[g].span for g in ctx.graph.members[ctx.graph.group[f]])
+
+    return turn(face) > 350 or any(turn(f) > BORE_SPAN_DEG for f in flanks if ctx.faces[f].kind == "cylinder")
+
+
+def _free_chamfer(ctx: Context, face: int) -> Claim | None:
+    """A narrow free-form strip, convex at one angle to a flank on either side: an edge between curved faces, broken."""
+    links, edges = ctx.graph.links(face), ctx.snapshot.edges
+    sides = [(n, e) for n, e, sign in links if sign == "convex"]
+    if len(sides) != 2 or sides[0][0] == sides[1][0] or any(n in ctx.box_faces for n, _, s in links if s == "concave"):
+        return None
+    (na, a), (nb, b) = sides
+    first, second = edges[a].bend, edges[b].bend
+    narrow = ctx.faces[face].area < STRIP_SHARE * min(edges[a].length, edges[b].length) ** 2
+    if abs(first - second) > SAME_BEND_DEG or not MIN_BEND_DEG < first <= MAX_BEND_DEG or not narrow:
+        return None
+    if not ends_at_walls(ctx, face, (na, nb)):
+        return None
+    width = ctx.faces[face].area / max(edges[a].length, edges[b].length)
+    return Claim(
+        "chamfer",
+        frozenset([face]),
+        ctx.faces[face].surface.axis,
+        [f"free-form strip about {width:.3g} mm wide, convex at one angle to the faces on both sides"],
+        walls=frozenset([face]),
+    )
 
 
 def _claim(ctx: Context, face: int, a: int, b: int) -> Claim:
@@ -115,3 +171,6 @@ def _leg(slant: float, first: float, second: float) -> float:
     if second <= 0 or first + second >= 179:
         return slant
     return slant * sin(radians(second)) / sin(radians(first + second))
+
+
+BY_SURFACE = {"plane": _plane_chamfer, "cone": _cone_chamfer, "bspline": _free_chamfer}

@@ -48,9 +48,29 @@ def ends_at_walls(ctx: Context, face: int, flanks: tuple[int, int]) -> bool:
         if wall in flanks or _in_inner_loop(ctx, wall, edge):
             return False
         ends = (ctx.snapshot.edges[edge].start, ctx.snapshot.edges[edge].end)
-        if not any(_concave_near(ctx, wall, flank, ends) for flank in flanks):
+        if not any(_at_wall(ctx, wall, face, flank, ends) for flank in flanks):
             return False
     return True
+
+
+def _at_wall(ctx: Context, wall: int, face: int, flank: int, ends) -> bool:  # type: ignore[no-untyped-def]
+    if _is_round(ctx, face, flank):
+        return _beyond_round(ctx, wall, face, flank)
+    return _concave_near(ctx, wall, flank, ends)
+
+
+def _is_round(ctx: Context, face: int, flank: int) -> bool:
+    """A flank that rounds the edge which the strip left: it was cut after the strip, and what lies beyond it counts."""
+    if ctx.faces[flank].kind != "cylinder" or ctx.graph.hollow(flank) or ctx.faces[face].kind not in ("plane", "cone"):
+        return False
+    return any(n == face and sign == "smooth" for n, _, sign in ctx.graph.links(flank))
+
+
+def _beyond_round(ctx: Context, wall: int, face: int, flank: int) -> bool:
+    """Whether the face beyond a flank's round meets the wall in a concave edge, where the round ends at the wall."""
+    links = ctx.graph.links(flank)
+    ends = [p for n, e, _ in links if n == wall for p in (ctx.snapshot.edges[e].start, ctx.snapshot.edges[e].end)]
+    return any(_concave_near(ctx, wall, n, ends) for n, _, sign in links if sign == "smooth" and n != face)
 
 
 def _in_inner_loop(ctx: Context, face: int, edge: int) -> bool:

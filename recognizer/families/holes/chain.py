@@ -110,10 +110,16 @@ def _ring_faces(ctx: Context, a: Bore, b: Bore, axis: Vector) -> bool:
         return False  # they overlap along the axis: a ring groove round a bore
     end = ctx.span(wide.faces, axis)[1 if wide is a else 0]
     return any(
-        ctx.faces[n].kind == "plane" and sign == "concave" and abs(dot(ctx.snapshot.edges[e].middle, axis) - end) < 0.02
+        abs(dot(ctx.snapshot.edges[e].middle, axis) - end) < 0.02
+        and (_radius(ctx, n) if sign == "smooth" else ctx.faces[n].kind == "plane" and sign == "concave")
         for f in wide.faces
         for n, e, sign in ctx.graph.links(f)
     )
+
+
+def _radius(ctx: Context, face: int) -> bool:
+    """A hollow radius between a bore and its floor or shoulder."""
+    return ctx.faces[face].kind == "torus" and ctx.graph.hollow(face)
 
 
 def _closed_end(ctx: Context, b: Bore, axis: Vector, level: float) -> bool:
@@ -123,7 +129,10 @@ def _closed_end(ctx: Context, b: Bore, axis: Vector, level: float) -> bool:
             at_end = abs(dot(ctx.snapshot.edges[e].middle, axis) - level) < 4 * ctx.tol.length_mm
             if not at_end or n in b.faces or sign not in ("concave", "smooth"):
                 continue
-            if ctx.faces[n].kind != "plane" or _holds(ctx, n, axis, {f}):
+            if ctx.faces[n].kind == "torus":  # an inner radius closes it where its floor does, an outer one never
+                if any(ctx.faces[m].kind == "plane" and _holds(ctx, m, axis, {f}) for m in neighbours(ctx, [n])):
+                    return True
+            elif ctx.faces[n].kind != "plane" or _holds(ctx, n, axis, {f}):
                 return True
     return False
 
@@ -163,6 +172,8 @@ def _closed(ctx: Context, run: list[Bore], axis: Vector) -> Chain | None:
             if n in own or n in shoulders or n in ends[1] or n in ends[-1]:
                 continue
             role = _end_face(ctx, n, sign, axis, own | set(shoulders))
+            if ctx.faces[f].kind == "torus" and ctx.faces[n].kind == "cylinder" and not ctx.graph.hollow(n):
+                role = "island"  # the radius at the foot of what stands on the floor
             if role == "island":
                 return None
             if role == "shoulder":
