@@ -156,10 +156,10 @@ class Shape:
         if len(walls) != 1 or v is None:
             return False
         d, box = np.array(self.document.part.frame) @ np.array(v.direction), self.document.part.frame_box
+        spans = [b for f in walls[0].faces if (b := self.document.faces[f].box)]
         met = []
-        for k in range(3):
-            low = min(self.document.faces[f].box.min[k] for f in walls[0].faces)  # type: ignore[union-attr]
-            high = max(self.document.faces[f].box.max[k] for f in walls[0].faces)  # type: ignore[union-attr]
+        for k in range(3 if spans else 0):
+            low, high = min(b.min[k] for b in spans), max(b.max[k] for b in spans)
             if abs(d[k]) < 0.5:
                 met.append((abs(low - box.min[k]) < LENGTH_MM) + (abs(high - box.max[k]) < LENGTH_MM))
         return met == [1, 1]
