@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -40,16 +39,14 @@ def read_part(
 ) -> tuple[Snapshot, FeaturesDocument]:
     """Snapshot and features document of a STEP file, for what is asked of the part itself; errors as `recognize`."""
     from recognizer.kernel.read import read_solid
-    from recognizer.kernel.snapshot import snapshot_of
 
     path = Path(path)
     read = read_solid(path, solid=solid)
-    snapshot = snapshot_of(read.shape, read.step_ids)
-    document = recognize_snapshot(snapshot, tol)
+    document = recognize_snapshot(read.snapshot, tol)
     part = document.part.model_copy(
         update={
             "file": path.name,
-            "sha256": sha256(path.read_bytes()).hexdigest(),
+            "sha256": read.sha256,
             "unit": read.unit,
             "step_schema": read.step_schema,
             "solids": read.solids,

@@ -19,7 +19,9 @@ from OCP.TopExp import TopExp
 from OCP.TopoDS import TopoDS, TopoDS_Shape, TopoDS_Solid
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
+from recognizer.kernel.snapshot import snapshot_of
 from recognizer.kernel.soundness import check_sound
+from recognizer.snapshot import Snapshot
 from recognizer.stepfile import StepText, read_text
 from shared.errors import NoSolid, NotStep, SeveralSolids, UnsoundSolid
 
@@ -33,6 +35,17 @@ _WIRE_CROSSINGS = [
     "FixTailMode",
 ]
 """Repairs of wires whose cost grows with the square of a face's edges; good files need none of them."""
+_ORDER = [
+    "FixSolidOrientationMode",
+    "FixShellOrientationMode",
+    "FixAddNaturalBoundMode",
+    "FixSmallAreaWireMode",
+    "FixLoopWiresMode",
+    "FixSplitFaceMode",
+    "FixReorderMode",
+    "FixSmallMode",
+]
+"""Repairs of what a file says of directions and order. Whether it was right is what the soundness checks find out."""
 _ALL_REPAIRS = [
     "FixSolidMode",
     "FixShellMode",
@@ -46,7 +59,12 @@ _ALL_REPAIRS = [
     "FixVertexToleranceMode",
 ]
 """The repairs that call all others. Plane faces between straight edges need none of them."""
-_READINGS: dict[str, list[str]] = {"bare": _ALL_REPAIRS, "lean": _WIRE_CROSSINGS, "full": []}
+_READINGS: dict[str, list[str]] = {
+    "bare": _ALL_REPAIRS,
+    "lean": [*_WIRE_CROSSINGS, *_ORDER, "FixOrientationMode"],
+    "careful": _WIRE_CROSSINGS + _ORDER,
+    "full": [],
+}
 """Repairs left out in each way of reading. Each is checked the same; the next one is tried where the check fails."""
 
 _UNITS = {"MILLIMETRE": "mm", "CENTIMETRE": "cm", "METRE": "m", "MICROMETRE": "um", "INCH": "inch", "FOOT": "ft"}
@@ -62,10 +80,12 @@ class ReadSolid:
     step_schema: AP203, AP214 or AP242, else the schema's own name. solids, loose_faces: counts in the file; loose
     faces belong to no solid. step_ids: record number of each face in TopExp.MapShapes order, None where the kernel
     made the face itself. volume: mm3. largest_gap: mm, the widest gap between an edge and its faces or vertices that
-    the kernel had to bridge. reading: bare, lean or full, how much the kernel repaired.
+    the kernel had to bridge. reading: bare, lean, careful or full, how much
+    the kernel repaired. snapshot: the solid as plain records.
     """
 
     shape: TopoDS_Solid
+    snapshot: Snapshot
     unit: str
     step_schema: str
     solids: int
@@ -85,7 +105,7 @@ def read_solid(path: str | Path, *, solid: int | None = None) -> ReadSolid:
     """
     text = read_text(path)
     failure: UnsoundSolid | NoSolid | None = None
-    for reading in ("bare", "lean") if text.polyhedral else ("lean",):
+    for reading in ("bare", "lean", "careful") if text.polyhedral else ("lean", "careful"):
         try:
             return _read(text, solid, reading)
         except (UnsoundSolid, NoSolid) as error:  # perhaps only for want of repairs
@@ -103,7 +123,8 @@ def _read(text: StepText, chosen: int | None, reading: str) -> ReadSolid:
     shape = _choose(solids, chosen, whole, text)
     faces = _map_of(shape, TopAbs_FACE)
     step_ids = _step_ids(reader, text, faces)
-    soundness = check_sound(shape, faces, step_ids)
+    soundness = check_sound(shape, faces, step_ids, lambda: snapshot_of(shape, step_ids))
+    assert soundness.snapshot is not None
     in_solids = sum(_map_of(s, TopAbs_FACE).Extent() for s in solids)
     return ReadSolid(
         shape=shape,
@@ -112,6 +133,7 @@ def _read(text: StepText, chosen: int | None, reading: str) -> ReadSolid:
         solids=len(solids),
         loose_faces=max(0, _map_of(whole, TopAbs_FACE).Extent() - in_solids),
         step_ids=step_ids,
+        snapshot=soundness.snapshot,
         volume=soundness.volume,
         sha256=text.sha256,
         largest_gap=soundness.largest_gap,

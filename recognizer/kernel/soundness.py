@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from OCP.Bnd import Bnd_Box
-from OCP.BRep import BRep_Tool
+from OCP.BRep import BRep_Builder, BRep_Tool
 from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepGProp import BRepGProp
 from OCP.GProp import GProp_GProps
 from OCP.ShapeAnalysis import ShapeAnalysis_ShapeTolerance, ShapeAnalysis_Shell
-from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_FORWARD, TopAbs_REVERSED
-from OCP.TopExp import TopExp_Explorer
-from OCP.TopoDS import TopoDS, TopoDS_Solid
+from OCP.Standard import Standard_Failure
+from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_FORWARD, TopAbs_REVERSED, TopAbs_SHELL
+from OCP.TopExp import TopExp, TopExp_Explorer
+from OCP.TopoDS import TopoDS, TopoDS_Compound, TopoDS_Shape, TopoDS_Solid
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
+from recognizer.kernel.plain_check import doubtful_faces
+from recognizer.snapshot import Snapshot
 from shared.errors import UnsoundSolid
 
 LARGEST_MM = 100_000.0
@@ -33,24 +36,40 @@ _NAMED = 5
 
 @dataclass(frozen=True)
 class Soundness:
-    """Figures of a sound solid: volume in mm3; widest gap in mm that the kernel bridged between faces and edges."""
+    """A sound solid: volume in mm3; widest gap in mm that the kernel bridged between faces and edges; its snapshot."""
 
     volume: float
     largest_gap: float
+    snapshot: Snapshot | None = None
 
 
-def check_sound(solid: TopoDS_Solid, faces: TopTools_IndexedMapOfShape, step_ids: Sequence[int | None]) -> Soundness:
+def check_sound(
+    solid: TopoDS_Solid,
+    faces: TopTools_IndexedMapOfShape,
+    step_ids: Sequence[int | None],
+    taken: Callable[[], Snapshot] | None = None,
+) -> Soundness:
     """Figures of a sound solid. Raises UnsoundSolid naming what is wrong and, where known, the faces.
 
-    faces: the solid's faces in MapShapes order; step_ids: their record numbers. Checked, cheapest first: size, gaps,
-    closed and consistently oriented shells, positive volume, and validity of every vertex, edge, wire and face.
+    faces: the solid's faces in MapShapes order; step_ids: their record numbers; taken: takes the solid's snapshot,
+    asked once the solid is known to be closed. Checked, cheapest first: size, gaps, closed and consistently oriented
+    shells, positive volume, and validity of every vertex, edge, wire and face: by the snapshot's figures where these
+    are plain, else by the kernel.
     """
     diagonal = _check_size(solid)
     gap = _check_gaps(solid, diagonal)
     _check_closed(solid, faces, step_ids)
-    volume = _check_volume(solid, diagonal)
-    _check_valid(solid, faces, step_ids)
-    return Soundness(volume, gap)
+    try:
+        snapshot = taken() if taken else None
+    except (ArithmeticError, ValueError, Standard_Failure):  # no figures can be taken: the kernel says what is wrong
+        _check_valid(solid, faces, step_ids, None)
+        raise
+    volume = snapshot.volume if snapshot else _volume(solid)
+    _check_volume(volume, diagonal)
+    doubtful = doubtful_faces(snapshot) if snapshot and _shells(solid) == 1 else None
+    if doubtful is None or doubtful:
+        _check_valid(solid, faces, step_ids, doubtful)
+    return Soundness(volume, gap, snapshot)
 
 
 def _check_size(solid: TopoDS_Solid) -> float:
@@ -133,10 +152,19 @@ def _edge_balance(
     return balance, uses, owners
 
 
-def _check_volume(solid: TopoDS_Solid, diagonal: float) -> float:
+def _shells(solid: TopoDS_Solid) -> int:
+    found = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(solid, TopAbs_SHELL, found)
+    return found.Extent()
+
+
+def _volume(solid: TopoDS_Solid) -> float:
     properties = GProp_GProps()
     BRepGProp.VolumeProperties_s(solid, properties, False, False, False)
-    volume = properties.Mass()
+    return float(properties.Mass())
+
+
+def _check_volume(volume: float, diagonal: float) -> None:
     if not abs(volume) > THINNEST_SHARE * diagonal**3:
         raise UnsoundSolid(
             f"The solid encloses no volume ({volume:.3g} mm3).",
@@ -147,14 +175,17 @@ def _check_volume(solid: TopoDS_Solid, diagonal: float) -> float:
             f"The solid is inside out: its volume is {volume:.6g} mm3.",
             "Reverse the solid's normals in the modelling program and export it again.",
         )
-    return volume
 
 
-def _check_valid(solid: TopoDS_Solid, faces: TopTools_IndexedMapOfShape, step_ids: Sequence[int | None]) -> None:
-    check = BRepCheck_Analyzer(solid, True)
+def _check_valid(
+    solid: TopoDS_Solid, faces: TopTools_IndexedMapOfShape, step_ids: Sequence[int | None], only: list[int] | None
+) -> None:
+    """The kernel's own check of the solid, or of some of its faces."""
+    numbers = only if only is not None else list(range(faces.Extent()))
+    check = BRepCheck_Analyzer(solid if only is None else _together([faces.FindKey(i + 1) for i in only]), True)
     if check.IsValid():
         return
-    wrong = {i - 1 for i in range(1, faces.Extent() + 1) if not check.IsValid(faces.FindKey(i))}
+    wrong = {i for i in numbers if not check.IsValid(faces.FindKey(i + 1))}
     raise UnsoundSolid(
         f"The solid is not valid: {_count(len(wrong), 'face')} broken or crossing itself."
         if wrong
@@ -162,6 +193,14 @@ def _check_valid(solid: TopoDS_Solid, faces: TopTools_IndexedMapOfShape, step_id
         "Check and repair the solid in the modelling program, then export it again.",
         _name_faces(wrong, step_ids),
     )
+
+
+def _together(shapes: list[TopoDS_Shape]) -> TopoDS_Compound:
+    whole, builder = TopoDS_Compound(), BRep_Builder()
+    builder.MakeCompound(whole)
+    for shape in shapes:
+        builder.Add(whole, shape)
+    return whole
 
 
 def _count(number: int, noun: str) -> str:
