@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from recognizer.snapshot import Edge, Face, Snapshot, plane_axes
+from recognizer.snapshot import Edge, Face, Snapshot
 
 OFF_MM, OFF_SHARE = 1e-5, 1e-8
 """Points may lie this far off their place, mm and share of the part's size; what lies farther off is for the kernel."""
@@ -21,37 +21,52 @@ HALVINGS = 2
 def doubtful_faces(snapshot: Snapshot) -> list[int]:
     """Indices of the faces that are not plainly valid: curved ones, and plane ones with anything unusual."""
     fine = _fine(snapshot.edges)
-    size = max((abs(c) for e in snapshot.edges for c in e.start), default=0.0)
-    off = OFF_MM + OFF_SHARE * size
-    plane = [f for f in snapshot.faces if f.kind == "plane"]
-    rings = {f.index: _rings(f, snapshot.edges, fine, off) for f in plane}
-    kept = [f for f in plane if rings[f.index] is not None]
-    polygons = [shapely.Polygon(rings[f.index][0], rings[f.index][1:]) for f in kept]  # type: ignore[index]
-    sound = {f.index for f, ok in zip(kept, shapely.is_valid(polygons), strict=True) if ok}
+    kept = [f for f in snapshot.faces if f.kind == "plane" and _usual(f, fine)]
+    sound = {f.index for f, ok in zip(kept, _plainly_valid(kept, fine), strict=True) if ok} if kept else set()
     return [f.index for f in snapshot.faces if f.index not in sound]
 
 
-def _rings(face: Face, edges: tuple[Edge, ...], fine: dict[int, np.ndarray], off: float) -> list[np.ndarray] | None:
-    """(n, 2) points of each loop across the face's normal, outer one anticlockwise; None where anything is unusual."""
-    u, v = plane_axes(face.surface.axis)
-    axes = np.array([u, v, face.surface.axis]).T
-    rings = []
-    for k, loop in enumerate(face.loops):
-        if any(e not in fine for e, _ in loop):
-            return None
-        runs = [fine[e] if forward else fine[e][::-1] for e, forward in loop]
-        if not runs:
-            return None
-        ends = np.array([r[-1] for r in runs]) - np.array([r[0] for r in (*runs[1:], runs[0])])
-        points = np.concatenate([r[:-1] for r in runs]) @ axes
-        if len(points) < 3 or (np.abs(ends) > off).any() or (np.abs(points[:, 2] - face.surface.offset) > off).any():
-            return None
-        x, y = points[:, 0] - points[0, 0], points[:, 1] - points[0, 1]
-        twice = float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
-        if (twice > 0) != (k == 0):
-            return None
-        rings.append(points[:, :2])
-    return rings or None
+def _usual(face: Face, fine: dict[int, np.ndarray]) -> bool:
+    """Loops of lines and arcs only, and none without an area."""
+    return bool(face.loops) and all(
+        sum(len(fine[e]) - 1 if e in fine else -1000 for e, _ in loop) > 2 for loop in face.loops
+    )
+
+
+def _plainly_valid(faces: list[Face], fine: dict[int, np.ndarray]) -> np.ndarray:
+    """(faces,) whether each is; all faces in one pass."""
+    loops = [(k, m == 0, loop) for k, f in enumerate(faces) for m, loop in enumerate(f.loops)]
+    runs = [fine[e] if forward else fine[e][::-1] for _, _, loop in loops for e, forward in loop]
+    first_run = np.cumsum([0, *(len(loop) for _, _, loop in loops)])
+    first_point = np.cumsum([0, *(len(r) - 1 for r in runs)])[first_run]
+    owner = np.array([k for k, _, _ in loops])
+    points = np.concatenate([r[:-1] for r in runs])
+    ring = np.repeat(np.arange(len(loops)), np.diff(first_point))
+    off = OFF_MM + OFF_SHARE * float(np.abs(points).max())
+    normal = np.array([f.surface.axis for f in faces])
+    level = np.array([f.surface.offset for f in faces])
+    lifted = np.abs((points * normal[owner[ring]]).sum(axis=1) - level[owner[ring]])
+    following = np.array([r[0] for r in runs])[_next(first_run)]
+    gap = np.abs(np.array([r[-1] for r in runs]) - following).max(axis=1)
+    # Seen along the axis that the face looks along most: outlines cross there if and only if they cross in the plane.
+    main = np.abs(normal).argmax(axis=1)
+    seen = np.take_along_axis(points, ((main[:, None] + (1, 2)) % 3)[owner[ring]], axis=1)
+    ahead = seen[_next(first_point)]
+    twice = np.add.reduceat(seen[:, 0] * ahead[:, 1] - seen[:, 1] * ahead[:, 0], first_point[:-1])
+    upright = np.sign(np.take_along_axis(normal, main[:, None], axis=1)[:, 0])[owner]
+    turns_well = (twice * upright > 0) == [outer for _, outer, _ in loops]
+    good = turns_well & (np.maximum.reduceat(lifted, first_point[:-1]) < off)
+    good &= np.maximum.reduceat(gap, first_run[:-1]) < off
+    out = shapely.is_valid(shapely.polygons(shapely.linearrings(seen, indices=ring), indices=owner))
+    out[owner[~good]] = False
+    return out  # type: ignore[no-any-return]
+
+
+def _next(first: np.ndarray) -> np.ndarray:
+    """Place of the next one round each ring, whose members stand from first[i] to first[i + 1] - 1."""
+    following = np.arange(1, first[-1] + 1)
+    following[first[1:] - 1] = first[:-1]
+    return following
 
 
 def _fine(edges: tuple[Edge, ...]) -> dict[int, np.ndarray]:
