@@ -7,6 +7,8 @@ unexplained: it is put into a figure and into findings that say how much and whe
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from recognizer.removal.body import Body
@@ -14,6 +16,7 @@ from recognizer.removal.frames import Shop
 from recognizer.removal.leftover import leftovers, trimmed
 from recognizer.removal.make import bodies_of
 from recognizer.removal.probe import Survey, cutting, survey, void_volume
+from recognizer.removal.skies import More, more_air
 from recognizer.removal.union import Known, first_come_volumes
 from recognizer.rule import Context
 from shared.features import Closure, Feature
@@ -40,9 +43,13 @@ def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str
     if wrong:
         bodies = trimmed(shop, features, bodies, wrong)
         volumes = _volumes(shop, features, bodies, known)
-    if stock - part - sum(volumes.values()) > SHARE * sum(volumes.values()):
-        bodies = bodies + leftovers(shop, features, bodies)
-        volumes = _volumes(shop, features, bodies, known)
+    ways: list[More] = [partial(leftovers, shop, features), *more_air(shop, features)]
+    for more in ways:
+        if stock - part - sum(volumes.values()) <= SHARE * sum(volumes.values()):
+            break
+        found = more(bodies)
+        bodies = bodies + found
+        volumes = _volumes(shop, features, bodies, known) if found else volumes
     removed = sum(volumes.values())
     gap = stock - part - removed
     voids = {f.id: void_volume(shop, f.faces) for f in features if f.kind == "enclosed_void"}

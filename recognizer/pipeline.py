@@ -57,7 +57,7 @@ def read_part(
         findings.insert(0, _loose(read.loose_faces))
     document = document.model_copy(update={"part": part, "findings": findings})
     document.carry(CarriedShape(lambda: _shape(read.shape)))
-    return snapshot, document
+    return read.snapshot, document
 
 
 def _shape(solid: Any) -> Shape | None:

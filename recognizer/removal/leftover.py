@@ -19,9 +19,11 @@ from recognizer.removal.frames import Shop
 from recognizer.removal.solids import Prism, Solid, clipped
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import dot
-from shared.features import POCKET_KINDS, Feature
+from shared.features import HOLE_KINDS, POCKET_KINDS, Feature
 from shared.units import Vector
 
+ISLAND = 0.01
+"""Share of a hole's section from which on what stands in it is an island."""
 SLIVER = 2e-3
 """Strips of free space thinner than twice this, in mm, are the outlines' inexactness."""
 
@@ -29,7 +31,6 @@ SLIVER = 2e-3
 def leftovers(shop: Shop, features: list[Feature], bodies: list[Body]) -> list[Body]:
     """Bodies of the free space that joins each level floor's prism at its own level; named as the feature."""
     by_name = {b.name: b for b in bodies}
-    seen: dict[tuple[Vector, float], list[BaseGeometry]] = {}
     out = []
     for f in sorted(
         features, key=lambda f: ((*POCKET_KINDS, "planar_face").index(f.kind) if _wide(f) else 9, f.faces[0])
@@ -39,11 +40,8 @@ def leftovers(shop: Shop, features: list[Feature], bodies: list[Body]) -> list[B
             continue
         for d in _ways(shop, f):
             low = shop.ctx.span(f.faces, d)[0]
-            key = (d, round(low, 4))
-            if key not in seen:
-                seen[key] = free_at(shop, d, low)
             own = [s for s in body.adds if isinstance(s, Prism) and dot(s.d, shop.turn(d)) > 1 - 1e-9]
-            extra = _joined(seen[key], [s.region for s in own])
+            extra = _joined(free_at(shop, d, low), [s.region for s in own])
             if extra is not None:
                 out.append(Body(f.id, [shop.prism(d, extra, low, shop.top_of_box(d))]))
     return out
@@ -58,7 +56,7 @@ def trimmed(shop: Shop, features: list[Feature], bodies: list[Body], names: set[
     out = []
     for b in bodies:
         f = by_id[b.name]
-        if b.name in names and _wide(f) and f.views and f.views[0].reachable:
+        if b.name in names and (_wide(f) or f.kind in HOLE_KINDS) and f.views:
             b = replace(b, adds=[_trimmed(shop, f, s) for s in b.adds])
             b.adds = [s for s in b.adds if not isinstance(s, Prism) or s.region.area > 1e-6]
         if b.adds:
@@ -70,7 +68,12 @@ def _trimmed(shop: Shop, f: Feature, solid: Solid) -> Solid:
     d = f.views[0].direction
     if not isinstance(solid, Prism) or dot(solid.d, shop.turn(d)) < 1 - 1e-9:
         return solid
-    cover = unary_union(_covers(shop, d, solid.low, frozenset(f.faces)))
+    own = frozenset((*f.faces, *f.bottom, *f.blends))
+    cover = unary_union(covers(shop, d, solid.low, own))
+    if not _wide(f):  # a hole's own outline is exact: only what stands well inside it, an island, is taken off
+        cover = cover.buffer(-2 * SLIVER, join_style="mitre")
+        if cover.intersection(solid.region).area < ISLAND * solid.region.area:
+            return solid
     return replace(solid, region=solid.region.difference(cover))
 
 
@@ -104,13 +107,17 @@ def _joined(pieces: list[BaseGeometry], own: list[BaseGeometry]) -> BaseGeometry
 
 def free_at(shop: Shop, d: Vector, low: float) -> list[BaseGeometry]:
     """Polygons across d, inside the box, under no face that looks along d from above a level."""
+    return shop.once(("free", d, round(low, 4)), lambda: _free_at(shop, d, low))  # type: ignore[no-any-return]
+
+
+def _free_at(shop: Shop, d: Vector, low: float) -> list[BaseGeometry]:
     frame = box_polygon(shop.ctx, Plane2(d))
-    free = frame.difference(unary_union(_covers(shop, d, low))).buffer(SLIVER, join_style="mitre")
+    free = frame.difference(unary_union(covers(shop, d, low))).buffer(SLIVER, join_style="mitre")
     free = shapely.intersection(free, frame)
     return [p for p in getattr(free, "geoms", [free]) if p.geom_type == "Polygon" and p.area > 1e-3]
 
 
-def _covers(shop: Shop, d: Vector, low: float, own: frozenset[int] = frozenset()) -> list[BaseGeometry]:
+def covers(shop: Shop, d: Vector, low: float, own: frozenset[int] = frozenset()) -> list[BaseGeometry]:
     """Projections of the faces, but for own ones, that look along d from above a level; a sliver wider than they are."""
     ctx = shop.ctx
     plane = Plane2(d)

@@ -19,6 +19,7 @@ from recognizer.outline_traced import between_walls
 from recognizer.removal.arcs import arc_points
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
+from recognizer.removal.leftover import covers
 from recognizer.removal.solids import Half, Solid
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import cross, dot, neg, sub, unit
@@ -42,7 +43,19 @@ def pocket_body(shop: Shop, f: Feature) -> Body | None:
     floors = [shop.ctx.extent(i, look.d)[0] for i in look.reading.floors]
     if floors and max(floors) - min(floors) > 2 * shop.ctx.tol.length_mm:
         return Body(f.id, columns(shop, f.faces, look.d, high))
+    if floors and min(floors) > low + 2 * shop.ctx.tol.length_mm:
+        return _with_cellar(shop, f, look, (low, min(floors), high))
     return _level_body(shop, f, look, low, high)
+
+
+def _with_cellar(shop: Shop, f: Feature, look: Look, levels: tuple[float, float, float]) -> Body:
+    """Body of a pocket whose walls go on below its floor: there only what lies under no face is free."""
+    low, floor, high = levels
+    body = _level_body(shop, f, look, floor, high)
+    free = shop.fine(look.outline.region, f.faces, look.d).difference(unary_union(covers(shop, look.d, low)))
+    if free.area > 1e-6:
+        body.adds.append(shop.prism(look.d, free, low, floor))
+    return body
 
 
 def _level_body(shop: Shop, f: Feature, look: Look, low: float, high: float) -> Body:

@@ -199,3 +199,34 @@ def test_sealed_void_is_named_and_stays_unexplained():
         and found[0].features == [named(document, "enclosed_void")[0].id]
         and "1000 mm3" in found[0].message
     )
+
+
+def test_pocket_whose_walls_go_on_below_its_floor():
+    """A wide pocket 12 deep, and in its middle a slot of the same width that goes through: no floor there."""
+    work = block().cut(cq.Workplane().box(80, 40, 12, centered=False).translate((0, 10, 18)))
+    work = work.cut(cq.Workplane().box(10, 40, 30, centered=False).translate((70, 10, 0)))
+    document = document_of(work)
+    assert document.closure.removed == pytest.approx(80 * 40 * 12 + 10 * 40 * 18, rel=1e-4)
+    assert_closed(document)
+
+
+def test_round_pocket_with_a_round_island_keeps_it():
+    """Bore of 30 with a pin of 10 left standing in it, lower than the top."""
+    ring = cq.Workplane(cq.Solid.makeCylinder(15, 12, cq.Vector(40, 30, 18)))
+    pin = cq.Workplane(cq.Solid.makeCylinder(5, 8, cq.Vector(40, 30, 18)))
+    document = document_of(block().cut(ring.cut(pin)))
+    assert document.closure.removed == pytest.approx(pi * (225 * 12 - 25 * 8), rel=1e-4)
+    assert_closed(document)
+
+
+def test_mushroom_is_not_cut_and_what_is_missing_is_named():
+    """Foot 80 x 60 x 10, neck 20 x 20, cap 40 x 40 x 5 on top: no more is removed than is there, and the rest is said."""
+    work = cq.Workplane().box(80, 60, 10, centered=False)
+    work = work.union(cq.Workplane().box(20, 20, 25, centered=False).translate((30, 20, 10)))
+    work = work.union(cq.Workplane().box(40, 40, 5, centered=False).translate((20, 10, 35)))
+    document = document_of(work)
+    air = 80 * 60 * 30 - 20 * 20 * 25 - 40 * 40 * 5
+    c = document.closure
+    assert c.removed + c.unexplained == pytest.approx(air, rel=1e-3)
+    said = {f.code for f in document.findings if f.code.startswith("volume_")}
+    assert said == ({"volume_unexplained"} if c.unexplained > 1e-3 * c.removed else set())
