@@ -145,6 +145,10 @@ def _along(scene: Scene, edge: int) -> tuple[Array, Array]:
     return (q[:-1] + q[1:]) / 2, np.stack([-way[:, 1], way[:, 0]], axis=1)
 
 
+MANY_LINES = 100
+"""More obstacles than this are grown one by one."""
+
+
 class Obstacles:
     """The outlines of the material above, as lines in the plane."""
 
@@ -178,10 +182,20 @@ def touched_region(floor: Floor, obstacles: Obstacles, radius: float) -> BaseGeo
     x0, y0, x1, y1 = floor.seen.bounds
     reach = 2.5 * radius
     near = shapely.clip_by_rect(near, x0 - reach, y0 - reach, x1 + reach, y1 + reach)
-    lines = shapely.line_merge(shapely.union_all(near))
-    blocked = lines.buffer(radius * ROUND - SLIVER_MM, quad_segs=QUARTER)
+    blocked = _grown(near, radius * ROUND - SLIVER_MM)
     free = floor.seen.buffer(radius, quad_segs=QUARTER).difference(blocked)
     return free.buffer(radius * ROUND + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
+
+
+def _grown(lines: Array, radius: float) -> BaseGeometry:
+    """All that is nearer to the lines than a radius.
+
+    Many lines that lie within a hair of each other (the level cuts of a curved face) are grown one by one: growing
+    them together, the geometry library takes minutes over 700 of them.
+    """
+    if len(lines) > MANY_LINES:
+        return shapely.union_all(shapely.buffer(lines, radius, quad_segs=QUARTER))
+    return shapely.line_merge(shapely.union_all(lines)).buffer(radius, quad_segs=QUARTER)
 
 
 def touched_share(floor: Floor, obstacles: Obstacles, radius: float) -> float:
