@@ -26,7 +26,7 @@ class Scene:
     """The part and its block.
 
     frame: (3, 3), rows are the part's own axes. corners: (m, 3, 3) of the part's triangles in the frame; face_of: (m,).
-    low, high: (3,) of the part's box; raw_low, raw_high: (3,) of the stock's.
+    low, high: (3,) of the part's box; raw_low, raw_high: (3,) of the stock's. tapped: features that get a thread.
     """
 
     frame: Array
@@ -37,6 +37,7 @@ class Scene:
     raw_low: Array
     raw_high: Array
     features: dict[str, Feature]
+    tapped: frozenset[str] = frozenset()
     normals: Array = field(init=False)
 
     def __post_init__(self) -> None:
@@ -87,6 +88,7 @@ def scene_of(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> Sc
         low - extra[:, 0],
         high + extra[:, 1],
         {f.id: f for f in features.features},
+        frozenset(f for s in plan.setups for op in s.operations if op.kind == "tapping" for f in op.features),
     )
 
 

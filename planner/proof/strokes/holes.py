@@ -34,7 +34,16 @@ def down(job: Job) -> Stroke:
         step = _step(job, ("cylinder",))
         radius = (step.diameter if step and tool.kind == "boring_tool" else tool.DC) / 2.0
         return _turned(job, centre, tip, np.array([0.0]), np.array([radius]))
+    elif op.kind == "center_drilling" and job.feature and job.feature.id in job.scene.tapped:
+        return _turned(job, centre, tip, profile.heights, np.minimum(profile.radii, _mouth(job) / 2.0))
     return _turned(job, centre, tip, profile.heights, profile.radii)
+
+
+def _mouth(job: Job) -> float:
+    """Diameter of a tapped hole's mouth. Its spot is as wide as the thread, which the model does not show: what it
+    takes beyond the hole is the thread's own chamfer, wanted and no gouge."""
+    assert job.feature
+    return job.feature.steps[0].diameter if job.feature.steps else float("inf")
 
 
 def milled(job: Job) -> Stroke:
