@@ -38,6 +38,7 @@ class Plane:
 def plane_of(direction: Array) -> Plane:
     """The plane across a unit vector of the frame."""
     d = np.asarray(direction, dtype=float)
+    d = d / np.linalg.norm(d)  # a document keeps six decimals
     k = int(np.argmax(np.abs(d)))
     if abs(d[k]) > PARALLEL:
         axes = np.eye(3)

@@ -15,7 +15,7 @@ from shared.plan import Operation, PlanDocument, Setup
 from shared.shape import Shape
 from shared.units import Vector
 
-SAME = 1.0 - 1e-6
+SAME = 1.0 - 1e-5
 """Cosine from which two directions are one."""
 LEVEL = 0.02
 """Mm: levels that differ by less are one."""
@@ -73,10 +73,16 @@ def _corner_picks(low: Array, high: Array) -> list[tuple[Array, Array, Array]]:
     return [(ends[i], ends[j], ends[k]) for i in (0, 1) for j in (0, 1) for k in (0, 1)]
 
 
+def _square(frame: Array) -> Array:
+    """The axes square to each other and of length one again: a document keeps six decimals of them."""
+    u, _, v = np.linalg.svd(frame)
+    return np.asarray(u @ v)
+
+
 def scene_of(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> Scene:
     """The scene of a plan."""
     part = features.part
-    frame = np.array(part.frame)
+    frame = _square(np.array(part.frame))
     extra = np.array(plan.job.stock.allowance).reshape(3, 2)
     low, high = np.array(part.frame_box.min), np.array(part.frame_box.max)
     return Scene(
