@@ -14,7 +14,7 @@ import threading
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from service.batch.outcome import Outcome, Task, failed, studied
+from service.batch.outcome import Outcome, Task, failed, studied, told
 from service.study import Study, study_part
 from service.worker import Limits, Worker
 from shared.errors import SidewiseError, UsageError
@@ -89,8 +89,6 @@ _workers: dict[tuple[Limits, int], Worker] = {}
 
 def study_on_cluster(data: bytes, name: str, study: Study, limits: Limits) -> dict[str, Any]:
     """Documents of a part, or its error as plain data under 'error'. Runs in a thread of the cluster's worker."""
-    from service.batch.outcome import told
-
     try:
         return dict(_worker(limits).start(study_part, data, name, study).result())
     except Exception as error:

@@ -15,6 +15,8 @@ Solid = Annotated[
 ]
 Timeout = Annotated[float, typer.Option(min=0.1, metavar="SECONDS", help="Longest time to read and recognise.")]
 Memory = Annotated[float, typer.Option(min=0.5, metavar="GB", help="Most memory to read and recognise.")]
+Stock = Annotated[str, typer.Option(help="Allowance in mm: one, six '-x,+x,-y,+y,-z,+z', or a STEP file.")]
+Threads = Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")]
 Axes = Annotated[
     int | None, typer.Option(min=3, max=5, help="Axes of the machine: 3, 4 or 5; else the machine file's, else 3.")
 ]

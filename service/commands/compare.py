@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Axes, MachineFile, Material, Memory, NotesFile, Out, Solid, Timeout, Tools
+from service.commands.common import Axes, MachineFile, Material, Memory, NotesFile, Out, Solid, Threads, Timeout, Tools
 from service.errors import reported
 
 
@@ -19,7 +19,7 @@ def compare(
     material: Material = "aluminium",
     tools: Tools = "",
     machine: MachineFile = "",
-    thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
+    thread: Threads = None,
     notes: NotesFile = "",
     out: Out = None,
     solid: Solid = None,

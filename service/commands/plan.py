@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
 from service.commands.common import (
     Axes,
     MachineFile,
@@ -15,7 +11,9 @@ from service.commands.common import (
     Out,
     Part,
     Solid,
+    Stock,
     Strict,
+    Threads,
     Timeout,
     Tools,
     end,
@@ -25,12 +23,12 @@ from service.errors import reported
 
 def plan(
     part: Part,
-    stock: Annotated[str, typer.Option(help="Allowance in mm: one, six '-x,+x,-y,+y,-z,+z', or a STEP file.")] = "2",
+    stock: Stock = "2",
     axes: Axes = None,
     material: Material = "aluminium",
     tools: Tools = "",
     machine: MachineFile = "",
-    thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
+    thread: Threads = None,
     notes: NotesFile = "",
     out: Out = None,
     solid: Solid = None,

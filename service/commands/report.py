@@ -8,7 +8,19 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Axes, MachineFile, Material, Memory, NotesFile, Part, Solid, Timeout, Tools
+from service.commands.common import (
+    Axes,
+    MachineFile,
+    Material,
+    Memory,
+    NotesFile,
+    Part,
+    Solid,
+    Stock,
+    Threads,
+    Timeout,
+    Tools,
+)
 from service.errors import reported
 
 
@@ -33,13 +45,13 @@ def report(
     units: Annotated[Lengths, typer.Option(help="Unit of lengths on the sheets.")] = Lengths.mm,
     quantities: Annotated[str, typer.Option(metavar="N,N,...", help="How many parts are made at once.")] = "1,10,100",
     rates: Annotated[str, typer.Option(metavar="FILE", help="Rates file (TOML or CSV); else assumed rates.")] = "",
-    stock: Annotated[str, typer.Option(help="Allowance in mm: one, six '-x,+x,-y,+y,-z,+z', or a STEP file.")] = "2",
+    stock: Stock = "2",
     axes: Axes = None,
     material: Material = "aluminium",
     machine: MachineFile = "",
     notes: NotesFile = "",
     tools: Tools = "",
-    thread: Annotated[list[str] | None, typer.Option(metavar="D=M", help="Tap these holes: 10.2=M12; repeat.")] = None,
+    thread: Threads = None,
     solid: Solid = None,
     timeout: Timeout = 120,
     memory: Memory = 4,

@@ -21,7 +21,6 @@ from shared.plan import Job
 router = APIRouter(prefix="/api/jobs", tags=["jobs"])
 LOOK_S = 0.25
 PULSE_S = 10.0
-SmallFile = Annotated[UploadFile | None, File()]
 
 
 @router.post("", status_code=201, responses=responses(413, 422, 507))
