@@ -242,7 +242,8 @@ def packed(text: str, random: Random) -> bytes:
     """An archive under a STEP file's name, or one that unpacks to much more than it is."""
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr(random.choice(("a.step", "../../a.step", "/a.step")), random.choice((text, "0" * 20_000_000)))
+        inside = zipfile.ZipInfo(random.choice(("a.step", "../../a.step", "/a.step")))  # its date is always the same
+        archive.writestr(inside, random.choice((text, "0" * 20_000_000)), zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 
