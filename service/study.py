@@ -115,6 +115,27 @@ def mesh_bytes(data: bytes, solid: int | None = None) -> bytes:
         return read_mesh(path, solid=solid).to_bytes()
 
 
+def workpieces_bytes(features: str, plan: str, data: bytes, solid: int | None = None) -> bytes:
+    """The workpiece raw and after each setup, and what is left and gouged, as packed meshes (shared/mesh.py).
+
+    features, plan: the documents' JSON texts. data: the STEP file's bytes. Each mesh is said `name`, `volume` in mm3
+    and `triangles`. Raises what the kernel's reading raises. Runs in a worker process.
+    """
+    from planner.proof.workpieces import workpieces
+    from recognizer.kernel.shape import read_shape
+    from shared.mesh import packed
+
+    with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
+        path = Path(scratch) / "part.step"
+        path.write_bytes(data)
+        shape = read_shape(path, solid=solid)
+    if shape is None:
+        return packed([])
+    found = workpieces(PlanDocument.from_json(plan), FeaturesDocument.from_json(features), shape)
+    rows = [({"name": p.name, "volume": p.volume, "triangles": len(p.mesh.triangles)}, p.mesh) for p in found]
+    return packed(rows)
+
+
 def plan_text(features: str, study: Study, data: bytes, solid: int | None = None) -> str:
     """The plan document as JSON text, from the features document's JSON text; `data`, the STEP file, gives the shape that
     the plan is cut to in simulation. Raises what plan() raises. Runs in a worker process.

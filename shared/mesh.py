@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import struct
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,3 +86,28 @@ class Mesh:
             at += count * 4
         points, triangles, faces, edge_points, starts, edges = arrays
         return cls(points, triangles, faces, edge_points, starts, edges, header["deviation"])
+
+
+PACK = b"SWPACK1\n"
+
+
+def packed(meshes: list[tuple[dict[str, Any], Mesh]]) -> bytes:
+    """Several meshes in one: the magic text, the length of the header (uint32), a JSON list of what is said of each with
+    the number of its bytes, then the bytes of one after the other.
+    """
+    bodies = [mesh.to_bytes() for _, mesh in meshes]
+    header = [about | {"bytes": len(body)} for (about, _), body in zip(meshes, bodies, strict=True)]
+    text = json.dumps(header).encode()
+    text += b" " * (-len(text) % 4)
+    return b"".join([PACK, struct.pack("<I", len(text)), text, *bodies])
+
+
+def unpacked(data: bytes) -> list[tuple[dict[str, Any], bytes]]:
+    """What packed() put together: what is said of each mesh, and its bytes. Raises ValueError where it is nothing such."""
+    if not data.startswith(PACK):
+        raise ValueError("these bytes are no pack of meshes")
+    at = len(PACK) + 4
+    (length,) = struct.unpack_from("<I", data, len(PACK))
+    header = json.loads(data[at : at + length])
+    ends = np.cumsum([at + length, *(row["bytes"] for row in header)]).tolist()
+    return [(row, data[a:b]) for row, a, b in zip(header, ends[:-1], ends[1:], strict=True)]

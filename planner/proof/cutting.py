@@ -55,11 +55,16 @@ def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
     for setup in plan.setups:
         before.append(piece)
         for operation in setup.operations:
-            strokes = [_stroke(job) for job in jobs_of(scene, setup, operation)]
+            strokes = strokes_of(scene, setup, operation)
             piece, taken = _take(piece, strokes)
             reasons = sorted({s.reason for s in strokes if s.reason})
             done.append(Done(setup, operation, strokes, taken, reasons))
     return Cut(scene, resolution, done, before, piece)
+
+
+def strokes_of(scene: Scene, setup: Setup, operation: Operation) -> list[Stroke]:
+    """What an operation sweeps, feature by feature."""
+    return [_stroke(job) for job in jobs_of(scene, setup, operation)]
 
 
 def _stroke(job: Job) -> Stroke:

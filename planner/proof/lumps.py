@@ -54,6 +54,9 @@ def lumps(piece: Workpiece, parts: list[Intervals], tolerance: float, cube: floa
     # A ray that grazes a curved wall runs far through a skin of next to nothing: one bundle alone is believed only
     # where rays stand as close as through a solid layer.
     believed = ((longest > 0).sum(axis=0) >= 2) | (rays.max(axis=0) >= CLOSE * cube**2 / piece[0].pieces.bundle.cell)
+    # A layer is as thick as the rays across it say: the rows of the others may just miss or meet its two sides.
+    across = np.where(longest > 0, longest, np.inf).argmin(axis=0)
+    weight = weight * np.where(thick[cell] < cube, 3.0 * (axis == across[cell]), 1.0)
     keep = ((thick > tolerance) & believed)[cell]
     return _by_face(points[keep], np.minimum(thick[cell], size)[keep], weight[keep], face[keep])
 
@@ -87,4 +90,5 @@ def _by_face(points: Array, thick: Array, weight: Array, face: Array) -> list[Lu
         own = np.flatnonzero(face == f)
         worst = own[np.argmax(thick[own])]
         out.append(Lump(float(weight[own].sum()), float(thick[worst]), points[worst], int(f)))
-    return sorted(out, key=lambda lump: -lump.volume)
+    # What only rays along a layer find on a face beside it is counted by the rays across.
+    return sorted((lump for lump in out if lump.volume > 0.0), key=lambda lump: -lump.volume)

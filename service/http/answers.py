@@ -9,7 +9,7 @@ from service.study import Study, code_fingerprint
 
 KINDS = ("features", "mesh", "plan")
 """Made for every job."""
-EXTRAS = ("reach", "quote", "report")
+EXTRAS = ("reach", "quote", "report", "workpieces")
 """Made when somebody asks."""
 OF_THE_PART = ("features", "mesh")
 """Kinds that do not depend on the job: another stock or machine finds them in the store."""

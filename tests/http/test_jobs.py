@@ -40,6 +40,19 @@ def test_the_mesh_is_that_of_the_part(service: Served, part: bytes) -> None:
     assert set(mesh.faces.tolist()) == {face["index"] for face in features["faces"]}
 
 
+def test_the_workpiece_is_there_before_and_after_each_setup(service: Served, part: bytes) -> None:
+    job = service.upload(part, "plate.step")
+    service.ended(job["id"])
+    plan = service.client.get(job["links"]["plan"]).json()
+    pieces = service.client.get(job["links"]["workpieces"]).json()
+    assert [p["name"] for p in pieces] == ["stock", *(s["id"] for s in plan["setups"])]
+    for piece in pieces:
+        mesh = Mesh.from_bytes(service.client.get(f"{job['links']['workpieces']}/{piece['name']}").content)
+        assert len(mesh.triangles) == piece["triangles"]
+    missing = service.client.get(f"{job['links']['workpieces']}/s99")
+    assert missing.status_code == 404 and missing.json()["code"] == "not_found"
+
+
 def test_events_follow_a_job_to_its_end(service: Served, part: bytes) -> None:
     seen = stages(service, service.upload(part, "followed.step")["id"])
     assert seen[-1] == "done"

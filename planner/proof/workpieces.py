@@ -1,0 +1,68 @@
+"""The workpiece as a mesh: raw, after each setup, what is left on it at the end and what is missing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import manifold3d
+import numpy as np
+from manifold3d import Manifold
+
+from planner.proof.bodies import beyond, block, body_of
+from planner.proof.cutting import strokes_of
+from planner.proof.outside import mesh_of
+from planner.proof.prove import TOLERANCE
+from planner.proof.scene import Scene, scene_of
+from shared.features import FeaturesDocument
+from shared.mesh import Mesh
+from shared.plan import PlanDocument
+from shared.shape import Shape
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A state of the workpiece, or what is wrong with it at the end.
+
+    name: `stock`, the id of the setup after which it is so, `left` (more than TOLERANCE off the part) or `gouged`
+    (missing by more than that). mesh: in the file's axes; `faces` are 0 for the raw block and n for what the n-th
+    operation of the document cut. volume: mm3 inside the mesh.
+    """
+
+    name: str
+    mesh: Mesh
+    volume: float
+
+
+def workpieces(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> list[Piece]:
+    """The raw block, the workpiece after each setup, and `left` and `gouged` where the proof found any."""
+    scene = scene_of(plan, features, shape)
+    solid = block(scene.raw_low, scene.raw_high)
+    labels = {solid.original_id(): 0}
+    solids = [("stock", solid)]
+    number = 0
+    for setup in plan.setups:
+        bodies = []
+        for operation in setup.operations:
+            number += 1
+            for stroke in strokes_of(scene, setup, operation):
+                for sweep in stroke.sweeps:
+                    body = body_of(sweep, scene).as_original()
+                    labels[body.original_id()] = number
+                    bodies.append(body)
+        solid = Manifold.batch_boolean([solid, *bodies], manifold3d.OpType.Subtract)
+        solids.append((setup.id, solid))
+    part = part_of(scene)
+    if plan.proof.left_uncut:
+        solids.append(("left", beyond(solid, part, TOLERANCE)))
+    if plan.proof.gouged:
+        solids.append(("gouged", beyond(part, solid, TOLERANCE)))
+    kept = [(name, body) for name, body in solids if not body.is_empty()]
+    return [Piece(name, mesh_of(body, labels, scene.frame), body.volume()) for name, body in kept]
+
+
+def part_of(scene: Scene) -> Manifold:
+    """The part's own triangles as a solid."""
+    points, index = np.unique(np.round(scene.corners.reshape(-1, 3), 7), axis=0, return_inverse=True)
+    triangles = index.reshape(-1, 3)
+    whole = (triangles != np.roll(triangles, 1, axis=1)).all(axis=1)
+    return Manifold(manifold3d.Mesh64(points, triangles[whole].astype(np.uint64)))
