@@ -19,6 +19,7 @@ from planner.units import Grouped, sides_after
 from planner.witness import witness_of
 from shared.findings import Finding
 from shared.plan import (
+    GOALS,
     Clamping,
     ClampingProof,
     Job,
@@ -220,6 +221,8 @@ def _plan_job(job: Job, problem: Problem, recipes: Kitchen) -> PlanJob:
         density=recipes.job.material.density,
         machine={name: getattr(machine, name) for name in machine.__dataclass_fields__},
         vise=job.vise,
+        goals=[*job.goals, *(g for g in GOALS if g not in job.goals)],
+        weights=job.weights,
     )
 
 

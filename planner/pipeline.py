@@ -23,6 +23,7 @@ from planner.stock import Stock, stock_of
 from planner.units import setup_problem
 from shared.errors import UsageError
 from shared.features import FeaturesDocument
+from shared.findings import Finding
 from shared.plan import GOALS, Job, PlanDocument
 from shared.reach import ReachDocument
 
@@ -43,17 +44,20 @@ def plan(
     Raises UsageError for documents or values that cannot be used, DataFileError for a bad cutter file.
     """
     document, order = _read(features, job)
+    refuted: list[Finding] = []
     if reach is not None:
-        document = without_unreached(document, reach)
+        document, refuted = without_unreached(document, reach)
     stock = stock_of(order, document.part)
     recipes = kitchen(order, document, stock)
     problem = problem_of(document, stock, order.axes, recipes.feature, recipes.edge_reach)
-    grouped = setup_problem(problem, order.vise)
+    problem.findings += refuted
+    grouped = setup_problem(problem, order.vise, recipes.job.machine.tilt)
     solution = solve(grouped.setups, order.time_limit, _prices(order))
     ordered = sequence(assemble(problem, grouped, solution, recipes))
     result = document_of(order, problem, grouped, solution, ordered, recipes)
     if order.simulate and document.shape is not None:
         prove(result, document, document.shape)
+    result.job.reach = reach is not None
     result.proof.checker = check(result, document) + (list(unreached(result, reach)) if reach is not None else [])
     return result
 
@@ -76,7 +80,8 @@ def _read(
     try:
         order = job if isinstance(job, Job) else Job.model_validate({} if job is None else job)
     except ValidationError as error:
-        raise UsageError(_wrong("job", error), f"known fields: {', '.join(Job.model_fields)}", "job") from error
+        where = str(next(iter(error.errors()[0]["loc"]), "job"))
+        raise UsageError(_wrong("job", error), f"known fields: {', '.join(Job.model_fields)}", where) from error
     if not math.isfinite(order.time_limit) or order.time_limit < 0:
         raise UsageError(f"the time limit is {order.time_limit:g} seconds", "give seconds, zero or more", "time_limit")
     check_document(document)

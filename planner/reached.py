@@ -1,10 +1,10 @@
-"""What a reach document says of views: none that no cutter reaches is planned from."""
+"""What a reach document says of views: none that no cutter reaches is planned from, and no gap is taken for wider than it is."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shared.features import Feature, FeaturesDocument, View
+from shared.features import HOLE_KINDS, POCKET_KINDS, Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Operation, PlanDocument
 from shared.reach import FaceView, ReachDocument
@@ -17,34 +17,58 @@ LEAST = 0.5
 The rules of recognition say which sides reach a feature; this only strikes out what the geometry refutes. Corners that no
 cutter of a shop gets into are a few per cent of a feature, and are planned with a finding.
 """
-SHAPING = ("bottom_and_side", "side", "plane", "freeform")
+MILLING = ("facemill", "endmill", "bullnose_endmill", "ball_endmill")
+"""Cutters that the reach document's shares of a face are about; others have the form of what they make."""
 
 
-def without_unreached(features: FeaturesDocument, reach: ReachDocument) -> FeaturesDocument:
-    """The features with `reachable` taken from views that the reach document refutes, and a finding for each."""
+FORMED = (*HOLE_KINDS, "chamfer", "edge_round")
+"""Kinds that cutters of their own form make (drills, countersinks, corner rounding cutters): what no end mill touches of
+them says nothing, so only what is not even seen is struck out."""
+
+
+def without_unreached(features: FeaturesDocument, reach: ReachDocument) -> tuple[FeaturesDocument, list[Finding]]:
+    """The features as the reach document leaves them, and a finding for each change.
+
+    `reachable` is taken from views that it refutes; `narrowest_gap` gives way where walls stand closer than it says.
+    """
     notes: list[Finding] = []
     made = [_feature(f, reach, notes) for f in features.features]
-    return features.model_copy(update={"features": made, "findings": [*features.findings, *notes]})
+    return features.model_copy(update={"features": made}), notes
 
 
 def _feature(feature: Feature, reach: ReachDocument, notes: list[Finding]) -> Feature:
     views = []
     for view in feature.views:
-        share = share_from(feature.faces, view.direction, reach)
+        share = share_from(feature, view.direction, reach)
         if view.reachable and share is not None and share < LEAST and feature.kind != "undercut":
             notes.append(_note(feature, view, share))
             view = view.model_copy(update={"reachable": False})
-        views.append(view)
+        views.append(_narrowed(feature, view, reach))
     return feature.model_copy(update={"views": views})
 
 
-def share_from(faces: list[int], direction: Vector, reach: ReachDocument) -> float | None:
-    """Share of faces' area that the shop's cutters touch from a direction; None where it was not looked along."""
+def _narrowed(feature: Feature, view: View, reach: ReachDocument) -> View:
+    """The view with the gap that the reach document measured between its walls, where that one is narrower."""
+    k = _index(view.direction, reach)
+    if k is None or feature.kind not in POCKET_KINDS:
+        return view
+    found = [v for i in feature.walls if (v := _view(i, k, reach)) is not None]
+    gaps = [v.fits for v in found if v.fits and any(b.reason == "gap_too_narrow" for b in v.blockers)]
+    gap = min(gaps, default=float("inf"))
+    if gap + 0.02 >= (view.narrowest_gap or float("inf")) or gap == float("inf"):
+        return view
+    return view.model_copy(update={"narrowest_gap": gap})
+
+
+def share_from(feature: Feature, direction: Vector, reach: ReachDocument) -> float | None:
+    """Share of a feature's area that the shop's cutters touch from a direction (that is seen, where cutters have its own
+    form); None where it was not looked along."""
     k = _index(direction, reach)
     if k is None:
         return None
-    total = sum(reach.faces[i].area for i in faces)
-    got = sum(reach.faces[i].area * v.touched for i in faces if (v := _view(i, k, reach)) is not None)
+    total = sum(reach.faces[i].area for i in feature.faces)
+    views = [(reach.faces[i].area, v) for i in feature.faces if (v := _view(i, k, reach)) is not None]
+    got = sum(area * (v.seen if feature.kind in FORMED else v.touched) for area, v in views)
     return got / total if total > 0 else 1.0
 
 
@@ -86,7 +110,8 @@ def _faults(op: Operation, k: int, reach: ReachDocument) -> Iterator[Finding]:
         if i in special:
             continue
         view = _view(i, k, reach)
-        if view is None or view.touched <= 0.0:
+        shared = view and (view.touched if op.tool.kind in MILLING else view.seen)
+        if view is None or not shared:
             yield _fault(op, i, "not_reached_from_here", f"{op.id} cuts face {i}, which nothing touches from its side")
         elif op.tool.kind == "endmill" and view.fits is not None and view.lies == "wall" and _gap(view, op.tool.DC):
             text = f"{op.id} finishes face {i} with {op.tool.DC:g} mm; {view.fits:.2f} mm is the widest that fits there"

@@ -30,15 +30,18 @@ class Grouped:
     grips: Grips
 
 
-def setup_problem(problem: Problem, vise: Vise | None = None) -> Grouped:
-    """Units, directions, ways to hold the workpiece and flat sides, as the setup search wants them."""
+def setup_problem(problem: Problem, vise: Vise | None = None, tilt: float = 90.0) -> Grouped:
+    """Units, directions, ways to hold the workpiece and flat sides, as the setup search wants them.
+
+    `tilt`: degrees that the table of a 5-axis machine leans away from the spindle at most.
+    """
     groups = _groups(problem)
     member = {f: unit for unit, features in groups.items() for f in features}
     names = tuple(problem.directions)
     layers = {unit.removeprefix("face "): unit for unit in groups if unit.startswith("face ")}
     units = tuple(_unit(problem, u, features, member, names, layers) for u, features in groups.items())
     grips = Grips(problem.stock, vise or Vise(), flats(problem, {s: profile_walls(problem, s) for s in SIDES}))  # type: ignore[call-arg]
-    modes = modes_for([problem.directions[n] for n in names], problem.stock, problem.axes, grips=grips)
+    modes = modes_for([problem.directions[n] for n in names], problem.stock, problem.axes, grips=grips, tilt=tilt)
     flat = frozenset(side for side in SIDES if is_flat(problem, side))
     edges = _edges(problem, member)
     return Grouped(SetupProblem(names, units, modes, flat, problem.axes > 3, edges), groups, grips)

@@ -10,17 +10,20 @@ from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
-from service.options import quantities_from, stock_from, threads_from
+from service.options import HINTS, goals_from, quantities_from, stock_from, threads_from, vise_from, weights_from
 from service.progress import Progress
-from service.worker import Limits, Worker, features_and_shape, features_json, stock_box
+from service.worker import Limits, Worker, features_and_shape, features_json, reach_json, stock_box
 from shared.compare import CompareDocument
+from shared.cutters import load_cutters
 from shared.errors import SidewiseError, UsageError
 from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
 from shared.quote import QuoteDocument
-from shared.reach import ReachDocument
+from shared.reach import ReachDocument, ReachLimits
 from shared.shape import CarriedShape
 from shared.shop.machine import load_machine
+from shared.shop.materials import load_material
+from shared.shop.notes import load_notes
 from shared.shop.rates import load_rates
 from shared.wire import Document
 
@@ -57,6 +60,10 @@ class Asked:
     threads: tuple[str, ...] = ()
     machine: str = ""
     notes: str = ""
+    vise: str = ""
+    goals: str = ""
+    weights: str = ""
+    reach: bool = False
 
 
 def features_of(part: str, solid: int | None, limits: Limits) -> tuple[FeaturesDocument, str]:
@@ -108,8 +115,18 @@ def planned(part: str, solid: int | None, asked: Asked, limits: Limits) -> tuple
         document.carry(CarriedShape(shape))
         if isinstance(job.stock, str):
             job = _with_stock_box(job, document, worker)
+        reach = _reach(worker, part, solid, job)
     with Progress(f"Planning {Path(part).name}"):
-        return document, plan(document, job)
+        return document, plan(document, job, reach=reach)
+
+
+def _reach(worker: Worker, part: str, solid: int | None, job: Job) -> ReachDocument | None:
+    """The part's reach document with the job's cutters, where the job asks for it."""
+    if not job.reach:
+        return None
+    with Progress(f"Looking what cutters touch of {Path(part).name}"):
+        text = worker.start(reach_json, part, solid, [], job.tools, [], ReachLimits().to_json(), job.axes).result()
+    return ReachDocument.from_json(text)
 
 
 def compare_of(
@@ -125,6 +142,7 @@ def compare_of(
         )
     with Worker(limits) as worker:
         before, after = (_read(worker, path, solid) for path in (old, new))
+        reaches = [_reach(worker, path, solid, job) for path in (old, new)] if not features_only else [None, None]
     from service.comparing import compare
 
     if features_only:
@@ -132,7 +150,7 @@ def compare_of(
     from planner import plan
 
     with Progress(f"Planning {Path(old).name} and {Path(new).name}"):
-        return compare(before, after, (plan(before, job), plan(after, job)))
+        return compare(before, after, (plan(before, job, reach=reaches[0]), plan(after, job, reach=reaches[1])))
 
 
 def _read(worker: Worker, path: str, solid: int | None) -> FeaturesDocument:
@@ -153,17 +171,32 @@ def job_from(asked: Asked) -> Job:
         "tools": asked.tools or None,
         "machine": asked.machine or None,
         "notes": asked.notes or None,
+        "reach": asked.reach,
         "material_file" if Path(asked.material).suffix.lower() in FILES else "material": asked.material,
     }
-    threads = threads_from(list(asked.threads))
-    if threads:
-        values["threads"] = threads
+    typed = {
+        "threads": threads_from(list(asked.threads)),
+        "vise": vise_from(asked.vise),
+        "goals": goals_from(asked.goals),
+        "weights": weights_from(asked.weights),
+    }
     try:
-        return Job.model_validate(values)
+        return Job.model_validate(values | {name: value for name, value in typed.items() if value})
     except ValidationError as error:
         first = error.errors()[0]
-        option = "--" + ".".join(str(piece) for piece in first["loc"])
-        raise UsageError(f"{option}: {first['msg']}", "See sidewise plan --help.", option) from None
+        option, *rest = (str(piece) for piece in first["loc"])
+        field = next((f" ({p})" for p in rest if p.isidentifier()), "")
+        message = str(first["msg"]).removeprefix("Value error, ")
+        hint = HINTS.get(option, "See sidewise plan --help.")
+        raise UsageError(f"--{option}{field}: {message}", hint, f"--{option}") from None
+
+
+def check_shop(asked: Asked) -> None:
+    """Raises DataFileError for a file of the shop that cannot be used, before any part is read."""
+    load_cutters(asked.tools or None)
+    load_notes(asked.notes or None)
+    if Path(asked.material).suffix.lower() in FILES:
+        load_material(asked.material)
 
 
 def _with_stock_box(job: Job, document: FeaturesDocument, worker: Worker) -> Job:

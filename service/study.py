@@ -16,6 +16,7 @@ from typing import Any
 
 from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
+from shared.reach import ReachDocument
 from shared.shape import CarriedShape, Shape
 
 ROOMS = ("recognizer", "planner", "shared", "service")
@@ -32,22 +33,28 @@ class Attachment:
 
 @dataclass(frozen=True)
 class Study:
-    """What is wanted of each part. job: the Job as JSON text, or None for features only."""
+    """What is wanted of each part.
+
+    job: the Job as JSON text, or None for features only. quantities: how many are made at once, where a quote is wanted
+    too; an attachment of the field `rates` holds the shop's.
+    """
 
     job: str | None = None
     attachments: tuple[Attachment, ...] = field(default_factory=tuple)
+    quantities: tuple[int, ...] = ()
 
     def fingerprint(self) -> str:
         """Names what the answer depends on beside the part: the job, its files and the code that computes."""
         digest = sha256((self.job or "features only").encode())
+        digest.update(repr(self.quantities).encode())
         for a in self.attachments:
             digest.update(f"\0{a.field}\0{a.name}\0{sha256(a.data).hexdigest()}".encode())
         digest.update(code_fingerprint().encode())
         return digest.hexdigest()
 
 
-def study_of(job: Job | None) -> Study:
-    """The study of a job, with the files it names read in. Raises OSError where one cannot be read."""
+def study_of(job: Job | None, rates: str = "", quantities: tuple[int, ...] = ()) -> Study:
+    """The study of a job, with the files it names and the rates file read in. Raises OSError where one cannot be read."""
     if job is None:
         return Study()
     attachments = [
@@ -55,7 +62,9 @@ def study_of(job: Job | None) -> Study:
         for name in FILE_FIELDS
         if (value := getattr(job, name, None)) and Path(str(value)).is_file()
     ]
-    return Study(job.to_json(), tuple(attachments))
+    if rates:
+        attachments.append(Attachment("rates", Path(rates).name, Path(rates).read_bytes()))
+    return Study(job.to_json(), tuple(attachments), quantities)
 
 
 FILE_FIELDS = ("tools", "machine", "material_file", "notes")
@@ -75,15 +84,29 @@ def code_fingerprint() -> str:
 
 
 def study_part(data: bytes, name: str, study: Study) -> dict[str, str]:
-    """The documents of one part as JSON text by name: features, and plan where the study has a job.
+    """The documents of one part as JSON text by name: features, and what the study asks for of plan, reach and quote.
 
     Raises what features_text() and plan_text() raise. Runs in a worker process.
     """
     document = _features(data, name)
     out = {"features": document.to_json()}
-    if study.job is not None:
-        out["plan"] = _plan(out["features"], study, document.shape)
+    if study.job is None:
+        return out
+    reach = _reach(data, name, None, study)
+    out["plan"] = _plan(out["features"], study, document.shape, reach)
+    if reach is not None:
+        out["reach"] = reach.to_json()
+    if study.quantities:
+        rates = next((a for a in study.attachments if a.field == "rates"), None)
+        out["quote"] = quote_text(out["features"], out["plan"], study.quantities, rates)
     return out
+
+
+def _reach(data: bytes, name: str, solid: int | None, study: Study) -> ReachDocument | None:
+    """The part's reach document by the study's cutters, where its job asks for one."""
+    job = Job.model_validate_json(study.job or "{}")
+    tools = next((a for a in study.attachments if a.field == "tools"), None)
+    return ReachDocument.from_json(reach_text(data, name, solid, tools, job.axes)) if job.reach else None
 
 
 def features_text(data: bytes, name: str, solid: int | None = None) -> str:
@@ -146,19 +169,19 @@ def plan_text(features: str, study: Study, data: bytes, solid: int | None = None
         path = Path(scratch) / "part.step"
         path.write_bytes(data)
         shape = read_shape(path, solid=solid)
-    return _plan(features, study, shape)
+    return _plan(features, study, shape, _reach(data, "part.step", solid, study))
 
 
-def _plan(features: str, study: Study, shape: Shape | None) -> str:
+def _plan(features: str, study: Study, shape: Shape | None, reach: ReachDocument | None) -> str:
     from planner import plan
 
     document = FeaturesDocument.from_json(features)
     document.carry(CarriedShape(shape))
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
-        return plan(document, _job(study, Path(scratch))).to_json()
+        return plan(document, _job(study, Path(scratch)), reach=reach).to_json()
 
 
-def reach_text(data: bytes, name: str, solid: int | None, tools: Attachment | None = None) -> str:
+def reach_text(data: bytes, name: str, solid: int | None, tools: Attachment | None = None, axes: int = 3) -> str:
     """The reach document as JSON text, for the cutters of a file or of the default table. Runs in a worker process."""
     from recognizer import reach
     from shared.cutters import load_cutters
@@ -167,17 +190,19 @@ def reach_text(data: bytes, name: str, solid: int | None, tools: Attachment | No
         path = Path(scratch) / "part.step"
         path.write_bytes(data)
         table = load_cutters(_laid(tools, Path(scratch)) if tools else None)
-        document = reach(path, solid=solid, table=table)
+        document = reach(path, solid=solid, table=table, axes=axes)
     return document.model_copy(update={"part": document.part.model_copy(update={"file": name})}).to_json()
 
 
-def quote_text(features: str, plan: str, quantities: tuple[int, ...]) -> str:
-    """The quote document as JSON text, at assumed rates. Runs in a worker process."""
+def quote_text(features: str, plan: str, quantities: tuple[int, ...], rates: Attachment | None = None) -> str:
+    """The quote document as JSON text, at a file's rates or at assumed ones. Runs in a worker process."""
     from service.quoting import quote
     from shared.shop.rates import load_rates
 
+    with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
+        charged = load_rates(_laid(rates, Path(scratch)) if rates else None)
     papers = FeaturesDocument.from_json(features), PlanDocument.from_json(plan)
-    return quote(*papers, load_rates(None), quantities).to_json()
+    return quote(*papers, charged, quantities).to_json()
 
 
 def compare_text(old: tuple[str, str], new: tuple[str, str]) -> str:
@@ -216,4 +241,6 @@ def _laid(attachment: Attachment, scratch: Path) -> str:
 def _job(study: Study, scratch: Path) -> Job:
     """The study's job, with its files laid in `scratch`."""
     values: dict[str, Any] = json.loads(study.job or "{}")
-    return Job.model_validate(values | {a.field: _laid(a, scratch) for a in study.attachments})
+    return Job.model_validate(
+        values | {a.field: _laid(a, scratch) for a in study.attachments if a.field in FILE_FIELDS}
+    )

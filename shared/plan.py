@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from shared.features import Box
 from shared.findings import Finding
@@ -72,7 +72,28 @@ class Job(Document):
         "sum is made smallest instead of one goal after the other",
     )
     simulate: bool = Field(True, description="cut the plan in simulation, where the part's shape is at hand")
-    time_limit: float = Field(20.0, description="seconds the setup search may take before it reports its bound")
+    reach: bool = Field(
+        False, description="plan from no side, and with no cutter, that the part's reach document refutes; the front doors "
+        "make it, who calls plan() passes it",
+    )  # fmt: skip
+    time_limit: float = Field(
+        20.0, description="what the setup search may take before it reports its bound: about seconds, counted in the "
+        "solver's own steps, so that the same input gives the same plan on every machine",
+    )  # fmt: skip
+
+    @field_validator("goals")
+    @classmethod
+    def _once(cls, goals: list[Goal]) -> list[Goal]:
+        if len(set(goals)) != len(goals):
+            raise ValueError("a goal is named twice")
+        return goals
+
+    @field_validator("weights")
+    @classmethod
+    def _prices(cls, weights: dict[Goal, float]) -> dict[Goal, float]:
+        if weights and (not all(0.0 <= w < float("inf") for w in weights.values()) or not any(weights.values())):
+            raise ValueError("weights are prices: zero or more, and one at least above zero")
+        return weights
 
 
 class StockBox(Document):
@@ -93,6 +114,9 @@ class PlanJob(Document):
     machine: dict[str, Any] = Field(default_factory=dict)
     density: float = Field(0.0, description="of the material, kg/dm3; 0 where it is not known")
     vise: Vise = Field(default_factory=Vise, description="what the shop holds with")  # type: ignore[arg-type]
+    goals: list[Goal] = Field(list(GOALS), description="what was made smallest, most important first")
+    weights: dict[Goal, float] = Field(default_factory=dict, description="prices whose sum was made smallest instead")
+    reach: bool = Field(False, description="a reach document was asked what no cutter touches")
 
 
 class Tool(Document):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 
@@ -61,6 +62,22 @@ def _direction(index: Index, name: str) -> Vector:
     return axis if name[0] == "+" else (-axis[0], -axis[1], -axis[2])
 
 
+def within_tilt(index: Index) -> Iterator[Finding]:
+    """With five axes no setup comes from further round than the table leans away from the side that it rests on."""
+    limit = float(index.plan.job.machine.get("tilt", 90.0)) + 1.2
+    for setup in index.plan.setups if index.plan.job.axes == 5 else []:
+        clamping = next((c for c in index.plan.clampings if c.id == setup.clamping), None)
+        if clamping is None or clamping.rest_side is None:
+            continue
+        up = _turned(_direction(index, clamping.rest_side))
+        lean = math.degrees(math.acos(max(-1.0, min(1.0, dot(up, setup.direction)))))
+        if lean > limit:
+            text = (
+                f"{setup.id} leans {lean:.1f} degrees away from its clamping, the machine's table leans {limit - 1.2:g}"
+            )
+            yield fault("tilted_too_far", text)
+
+
 def right_way(index: Index) -> Iterator[Finding]:
     """With three axes it rests on the side across from the tool and is clamped on a pair that is square to it."""
     for setup in index.plan.setups if index.plan.job.axes == 3 else []:
@@ -116,4 +133,4 @@ def _turned(v: Vector) -> Vector:
     return -v[0], -v[1], -v[2]
 
 
-CHECKS = (known, not_cut, right_way, pairs, axes)
+CHECKS = (known, not_cut, within_tilt, right_way, pairs, axes)

@@ -58,7 +58,8 @@ def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
     kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
     if task.corner == 0.0:
         gap = min(rough.DC, task.gap if task.gap > 0.5 else math.inf)
-        sizes = [t for t in job.cutters.mills(gap, task.reach, kinds, task.fillet) if t.DC >= SMALLEST_FOR_SHARP]
+        passing = job.cutters.mills(gap, task.reach, kinds, task.fillet)
+        sizes = [t for t in passing if t.DC >= SMALLEST_FOR_SHARP] or passing[:1]
         stiff = [t for t in sizes if task.reach <= LENGTH_DIAMETER_WARN * t.DC]
         chosen = stiff or sizes
         if not chosen:

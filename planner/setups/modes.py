@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -21,11 +22,17 @@ PAD: Mm = 15.0
 
 
 def modes_for(
-    directions: Sequence[Vector], stock: Stock, axes: int, vise: Vise | None = None, grips: Grips | None = None
+    directions: Sequence[Vector],
+    stock: Stock,
+    axes: int,
+    vise: Vise | None = None,
+    grips: Grips | None = None,
+    tilt: float = 90.0,
 ) -> tuple[Mode, ...]:
     """Every mode of a machine with that many axes, the best liked first; fixtures last, one a direction.
 
-    `grips`: what the finished part's faces offer; None takes every side for flat all over.
+    `grips`: what the finished part's faces offer; None takes every side for flat all over. `tilt`: degrees that the table
+    of a 5-axis machine leans away from the spindle at most.
     """
     shop = grips or Grips(stock, vise or Vise())  # type: ignore[call-arg]
     sides = [stock.side_of(d) for d in directions]
@@ -33,7 +40,7 @@ def modes_for(
     if axes == 4:
         modes += _four(directions, shop)
     if axes == 5:
-        modes += _five(directions, shop)
+        modes += _five(directions, shop, tilt)
     modes.sort(key=lambda m: m.cost)
     modes += [Mode(f"fixture {i}", frozenset({i}), fixture=True) for i in range(len(directions))]
     return tuple(modes)
@@ -91,12 +98,13 @@ def _four(directions: Sequence[Vector], shop: Grips) -> list[Mode]:
     return out
 
 
-def _five(directions: Sequence[Vector], shop: Grips) -> list[Mode]:
-    """Five axes: every direction that does not come from below the table."""
+def _five(directions: Sequence[Vector], shop: Grips, tilt: float) -> list[Mode]:
+    """Five axes: every direction that the table can lean to, none from below it."""
     out: list[Mode] = []
+    least = math.cos(math.radians(min(tilt, 90.0))) - LEVEL
     for rest in SIDES:
         up = shop.stock.direction(opposite(rest))
-        open_to = frozenset(i for i, d in enumerate(directions) if dot(d, up) > -LEVEL)
+        open_to = frozenset(i for i, d in enumerate(directions) if dot(d, up) > least)
         if len(open_to) > 1:
             for pair in _pairs(rest):
                 out += _held("tilting table", open_to, rest, pair, shop)

@@ -7,6 +7,7 @@ from typing import Any, get_args
 
 from shared.features import Kind
 
+QUANTITIES = (1, 10, 100)
 KINDS: tuple[str, ...] = get_args(Kind)
 
 COLUMNS: dict[str, type] = {
@@ -32,13 +33,20 @@ COLUMNS: dict[str, type] = {
     "minutes": float,
     "unplanned": int,
     "checker": int,
+    **{f"price_{n}": float for n in QUANTITIES},
+    "currency": str,
+    "special_cutters": int,
+    "reach": str,
+    "faces_not_reached": int,
+    "touched": float,
     "warnings": int,
     "errors": int,
     "error_code": str,
     "error_message": str,
     "error_hint": str,
 }
-"""Columns of the table in order, with their types. mm, mm3 and minutes."""
+"""Columns of the table in order, with their types. mm, mm3, minutes; price of one part at each quantity; `reach` and the
+two after it where the batch looks what cutters touch: its verdict, faces that stay, share of the area that is touched."""
 
 
 def row_of(documents: dict[str, str]) -> dict[str, Any]:
@@ -49,6 +57,10 @@ def row_of(documents: dict[str, str]) -> dict[str, Any]:
         row.update(_plan(plan))
         for name, severity in (("warnings", "warning"), ("errors", "error")):
             row[name] += _count(plan["findings"] + plan["proof"]["checker"], severity)
+    if "quote" in documents:
+        row.update(_quote(json.loads(documents["quote"])))
+    if "reach" in documents:
+        row.update(_reach(json.loads(documents["reach"])))
     return row
 
 
@@ -77,6 +89,22 @@ def _plan(document: dict[str, Any]) -> dict[str, Any]:
         "setups_bound": proof["setups"]["lower_bound"],
         "unplanned": len(document["unplanned"]),
         "checker": len(proof["checker"]),
+    }
+
+
+def _quote(document: dict[str, Any]) -> dict[str, Any]:
+    prices = {f"price_{p['quantity']}": p["each"] for p in document["prices"]}
+    special = len(document["special_cutters"])
+    return prices | {"currency": document["rates"]["currency"], "special_cutters": special}
+
+
+def _reach(document: dict[str, Any]) -> dict[str, Any]:
+    faces = document["faces"]
+    area = sum(f["area"] for f in faces)
+    return {
+        "reach": document["verdict"],
+        "faces_not_reached": sum(f["verdict"] == "not_reached" for f in faces),
+        "touched": sum(f["area"] * f["touched"] for f in faces) / area if area else 1.0,
     }
 
 

@@ -8,7 +8,20 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Axes, MachineFile, Material, Memory, Timeout, Tools
+from service.commands.common import (
+    Axes,
+    Goals,
+    MachineFile,
+    Material,
+    Memory,
+    NotesFile,
+    ReachToo,
+    Threads,
+    Timeout,
+    Tools,
+    ViseData,
+    Weights,
+)
 from service.errors import reported
 
 
@@ -23,6 +36,13 @@ def batch(
     material: Material = "aluminium",
     tools: Tools = "",
     machine: MachineFile = "",
+    thread: Threads = None,
+    notes: NotesFile = "",
+    vise: ViseData = "",
+    goals: Goals = "",
+    weights: Weights = "",
+    reach: ReachToo = False,
+    rates: Annotated[str, typer.Option(metavar="FILE", help="Rates file (TOML or CSV); else assumed rates.")] = "",
     max_size: Annotated[float, typer.Option(min=0.001, metavar="MB", help="Largest STEP file, unpacked.")] = 200,
     retry_errors: Annotated[bool, typer.Option("--retry-errors", help="Work again on what ended in an error.")] = False,
     strict: Annotated[bool, typer.Option(help="Exit with 1 if any part ended in an error.")] = False,
@@ -32,14 +52,21 @@ def batch(
     """Features and plans of many parts, and one table for all. Run again, it goes on where it stopped."""
     with reported():
         from service import run
+        from service.batch.rows import QUANTITIES
         from service.batch.run import Asked, Batch, summary
         from service.study import study_of
+        from shared.shop.rates import load_rates
 
-        job = None if features_only else run.job_from(run.Asked(stock, axes, material, tools, machine=machine))
+        typed = run.Asked(
+            stock, axes, material, tools, tuple(thread or ()), machine, notes, vise, goals, weights, reach
+        )
+        job = None if features_only else run.job_from(typed)
         if job and isinstance(job.stock, str):
             raise run.UsageError("A batch takes an allowance, not a stock file.", "Give a number.", "--stock")
+        run.check_shop(typed)
+        load_rates(rates or None)
         asked = Asked(out, workers, scheduler, int(max_size * 1e6), retry_errors)
-        work = Batch(paths, study_of(job), run.Limits(timeout, memory), asked)
+        work = Batch(paths, study_of(job, rates, QUANTITIES), run.Limits(timeout, memory), asked)
         try:
             work.run()
         finally:

@@ -28,6 +28,19 @@ MachineFile = Annotated[
 NotesFile = Annotated[
     str, typer.Option("--notes", metavar="FILE", help="What the drawing says: threads, tolerances, roughness.")
 ]
+ViseData = Annotated[
+    str,
+    typer.Option("--vise", metavar="NAME=MM,...", help="opening, jaw_height, jaw_widths, least_grip; or a vise file."),
+]
+Goals = Annotated[
+    str, typer.Option(metavar="GOAL,...", help="What is made smallest first: clampings, setups, tool_changes, minutes.")
+]
+Weights = Annotated[
+    str, typer.Option(metavar="GOAL=PRICE,...", help="Prices: their sum is made smallest, not one goal after another.")
+]
+ReachToo = Annotated[
+    bool, typer.Option("--reach", help="Plan from no side, and with no cutter, that a reach analysis refutes (slower).")
+]
 Strict = Annotated[bool, typer.Option(help="Exit with 1 if anything cannot be reached or planned, or a check fails.")]
 
 

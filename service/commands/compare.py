@@ -6,7 +6,22 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Axes, MachineFile, Material, Memory, NotesFile, Out, Solid, Threads, Timeout, Tools
+from service.commands.common import (
+    Axes,
+    Goals,
+    MachineFile,
+    Material,
+    Memory,
+    NotesFile,
+    Out,
+    ReachToo,
+    Solid,
+    Threads,
+    Timeout,
+    Tools,
+    ViseData,
+    Weights,
+)
 from service.errors import reported
 
 
@@ -21,6 +36,10 @@ def compare(
     machine: MachineFile = "",
     thread: Threads = None,
     notes: NotesFile = "",
+    vise: ViseData = "",
+    goals: Goals = "",
+    weights: Weights = "",
+    reach: ReachToo = False,
     out: Out = None,
     solid: Solid = None,
     timeout: Timeout = 120,
@@ -31,7 +50,9 @@ def compare(
         from service import run
 
         run.check_out(out)
-        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine, notes)
+        asked = run.Asked(
+            stock, axes, material, tools, tuple(thread or ()), machine, notes, vise, goals, weights, reach
+        )
         limits = run.Limits(timeout, memory)
         document = run.compare_of(old, new, asked, limits, solid=solid, features_only=features_only)
         if out is not None:

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from service.commands.common import (
     Axes,
+    Goals,
     MachineFile,
     Material,
     Memory,
     NotesFile,
     Out,
     Part,
+    ReachToo,
     Solid,
     Stock,
     Strict,
     Threads,
     Timeout,
     Tools,
+    ViseData,
+    Weights,
     end,
 )
 from service.errors import reported
@@ -30,6 +34,10 @@ def plan(
     machine: MachineFile = "",
     thread: Threads = None,
     notes: NotesFile = "",
+    vise: ViseData = "",
+    goals: Goals = "",
+    weights: Weights = "",
+    reach: ReachToo = False,
     out: Out = None,
     solid: Solid = None,
     strict: Strict = False,
@@ -41,7 +49,9 @@ def plan(
         from service import run
 
         run.check_out(out)
-        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine, notes)
+        asked = run.Asked(
+            stock, axes, material, tools, tuple(thread or ()), machine, notes, vise, goals, weights, reach
+        )
         document = run.plan_of(part, solid, asked, run.Limits(timeout, memory))
         if out is not None:
             run.write(document.to_json(), out)

@@ -8,18 +8,22 @@ import typer
 
 from service.commands.common import (
     Axes,
+    Goals,
     MachineFile,
     Material,
     Memory,
     NotesFile,
     Out,
     Part,
+    ReachToo,
     Solid,
     Stock,
     Strict,
     Threads,
     Timeout,
     Tools,
+    ViseData,
+    Weights,
     end,
 )
 from service.errors import reported
@@ -36,6 +40,10 @@ def quote(
     tools: Tools = "",
     thread: Threads = None,
     notes: NotesFile = "",
+    vise: ViseData = "",
+    goals: Goals = "",
+    weights: Weights = "",
+    reach: ReachToo = False,
     out: Out = None,
     solid: Solid = None,
     strict: Strict = False,
@@ -47,7 +55,9 @@ def quote(
         from service import run
 
         run.check_out(out)
-        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine, notes)
+        asked = run.Asked(
+            stock, axes, material, tools, tuple(thread or ()), machine, notes, vise, goals, weights, reach
+        )
         document = run.quote_of(part, solid, asked, run.Limits(timeout, memory), rates=rates, quantities=quantities)
         if out is not None:
             run.write(document.to_json(), out)

@@ -10,16 +10,20 @@ import typer
 
 from service.commands.common import (
     Axes,
+    Goals,
     MachineFile,
     Material,
     Memory,
     NotesFile,
     Part,
+    ReachToo,
     Solid,
     Stock,
     Threads,
     Timeout,
     Tools,
+    ViseData,
+    Weights,
 )
 from service.errors import reported
 
@@ -50,6 +54,10 @@ def report(
     material: Material = "aluminium",
     machine: MachineFile = "",
     notes: NotesFile = "",
+    vise: ViseData = "",
+    goals: Goals = "",
+    weights: Weights = "",
+    reach: ReachToo = False,
     tools: Tools = "",
     thread: Threads = None,
     solid: Solid = None,
@@ -63,7 +71,9 @@ def report(
 
         run.check_out(out)
         ending = make.ending_of(out)
-        asked = run.Asked(stock, axes, material, tools, tuple(thread or ()), machine, notes)
+        asked = run.Asked(
+            stock, axes, material, tools, tuple(thread or ()), machine, notes, vise, goals, weights, reach
+        )
         limits = run.Limits(timeout, memory)
         papers = run.papers_of(part, solid, asked, limits, rates=rates, quantities=quantities)
         pictures = [] if ending == ".csv" else make.drawn_apart(papers, Path(part).read_bytes(), solid, limits)

@@ -9,7 +9,7 @@ from shared.errors import DataFileError
 from shared.shop.files import only, read_sections
 
 WHAT = "machine file"
-AXES = ("name", "axes", "travel", "max_feed", "rapid", "tool_change", "magazine", "source", "note")
+AXES = ("name", "axes", "travel", "tilt", "max_feed", "rapid", "tool_change", "magazine", "source", "note")
 SPINDLE = ("power", "max_rpm", "min_rpm", "curve", "efficiency")
 
 
@@ -18,8 +18,9 @@ class Machine:
     """Limits of the machine. The default is a plain vertical machining centre: an assumption, stated in the plan.
 
     power: kW, the most the spindle gives. curve: (rev/min, kW) points of what it gives at each speed, empty for `power`
-    at every speed. travel: mm of x, y, z, empty where unknown. rapid, max_feed: mm/min. tool_change: minutes from chip
-    to chip. magazine: places, 0 where unknown. efficiency: share of the power that reaches the cut.
+    at every speed. travel: mm of x, y, z, empty where unknown. tilt: degrees that a 5-axis table leans away from the
+    spindle at most; 90 shows the workpiece from above and from all four sides. rapid, max_feed: mm/min. tool_change:
+    minutes from chip to chip. magazine: places, 0 where unknown. efficiency: share of the power that reaches the cut.
     """
 
     name: str = "vertical machining centre (assumed)"
@@ -34,6 +35,7 @@ class Machine:
     magazine: int = 0
     curve: tuple[tuple[float, float], ...] = ()
     efficiency: float = 0.8
+    tilt: float = 90.0
 
     def power_at(self, rpm: float) -> float:
         """KW at a speed: between the curve's points in a straight line, from zero below the first."""
@@ -80,6 +82,7 @@ def load_machine(path: str | None) -> Machine:
         magazine=top.whole("magazine", 0),
         curve=curve,
         efficiency=spindle.number("efficiency", default.efficiency, low=0.1, high=1.0),
+        tilt=top.number("tilt", default.tilt, low=1.0, high=180.0),
     )
     if curve and most > machine.power * 1.001:
         text = f"the curve gives {most:g} kW, more than power = {machine.power:g}"

@@ -91,4 +91,4 @@ def test_the_plan_says_what_is_proven_of_clampings():
 def test_goals_that_cannot_be_used(job):
     with pytest.raises(UsageError) as caught:
         plan(bracket().document(), job)
-    assert caught.value.where == "goals"
+    assert caught.value.where == next(iter(job))
