@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import networkx as nx
+
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import cross, dot, unit
@@ -30,6 +32,16 @@ def blends_of(ctx: Context, faces: Iterable[int], d: Vector) -> frozenset[int]:
         if is_corner(ctx, f, body, d) or is_floor_radius(ctx, f, body, d) or is_floor_bevel(ctx, f, body, d)
     }
     return frozenset(found | _corner_bevels(ctx, body, d))
+
+
+def chains_of(ctx: Context, blends: Iterable[int]) -> list[list[int]]:
+    """Blends apart by the edge that each eased: those that run smoothly into each other, or lie on one surface."""
+    graph: nx.Graph = nx.Graph()
+    graph.add_nodes_from(blends)
+    for f in blends:
+        smooth = [n for n, _, sign in ctx.graph.links(f) if sign in ("smooth", "same") and n in graph]
+        graph.add_edges_from((f, n) for n in (*smooth, *ctx.graph.members[ctx.graph.group[f]]) if n in graph)
+    return sorted(sorted(c) for c in nx.connected_components(graph))
 
 
 def is_corner(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:

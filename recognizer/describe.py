@@ -8,6 +8,7 @@ from math import pi
 from shapely import Point, unary_union
 from shapely.geometry.base import BaseGeometry
 
+from recognizer.blends import chains_of
 from recognizer.bodies import candidate_directions, read
 from recognizer.ceilings import ceilings
 from recognizer.outline import Outline, Plane2, Region, box_polygon, edge_lines, face_polygon
@@ -42,6 +43,7 @@ def _feature(ctx: Context, claim: Claim) -> Feature:
         bottom=sorted(claim.bottom),
         walls=sorted(claim.walls),
         blends=sorted(claim.blends),
+        blend_chains=chains_of(ctx, claim.blends),
         bottom_condition=(claim.bottom_condition or (first.bottom_condition if first else None)),  # type: ignore[arg-type]
         profile=(claim.profile or (first.profile if first else None)),  # type: ignore[arg-type]
         open_sides=first.open_sides if first and claim.kind in POCKET_KINDS else 0,

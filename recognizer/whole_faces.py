@@ -158,7 +158,8 @@ def told_apart(features: list[Feature], members: Members) -> list[Feature]:
         ]
         steps = [s.model_copy(update={"faces": own(s.faces)}) for s in f.steps]
         faces = {name: own(getattr(f, name)) for name in ("faces", "bottom", "walls", "blends")}
-        out.append(f.model_copy(update={**faces, "views": views, "steps": steps}))
+        chains = [own(chain) for chain in f.blend_chains]
+        out.append(f.model_copy(update={**faces, "blend_chains": chains, "views": views, "steps": steps}))
     return out
 
 

@@ -183,6 +183,9 @@ class Feature(Document):
     blends: list[int] = Field(
         default_factory=list, description="corner and floor radii and bevels of the feature; they are among `faces`"
     )
+    blend_chains: list[list[int]] = Field(
+        default_factory=list, description="`blends` apart by the edge that each eased: smooth runs, or one surface"
+    )
     bottom_condition: HoleBottom | PocketBottom | None = None
     profile: Profile | None = None
     open_sides: int = 0

@@ -132,7 +132,7 @@ def segments(document: FeaturesDocument) -> list[dict]:
         blends = _blends(feature, document)
         taken = {f for faces in blends.values() for f in faces}
         own = [f for f in feature.faces if f not in taken]
-        rows = [(class_of(feature, document), own), *blends.items()]
+        rows = [(class_of(feature, document), own), *((name, c) for name, fs in blends.items() for c in _chains(feature, fs))]
         found += [
             {"id": feature.id, "kind": feature.kind, "class": name, "faces": sorted(faces)}
             for name, faces in rows
@@ -158,6 +158,13 @@ def _blends(feature: Feature, document: FeaturesDocument) -> dict[str, list[int]
     for f in sorted(faces):
         found.setdefault(BLENDS.get(surfaces[f], "round"), []).append(f)
     return found
+
+
+def _chains(feature: Feature, faces: list[int]) -> list[list[int]]:
+    """Faces of blends by the edge that each eased; what the document tells no chain of stays together."""
+    chains = [sorted(set(c) & set(faces)) for c in feature.blend_chains]
+    told = {f for c in chains for f in c}
+    return [c for c in (*chains, [f for f in faces if f not in told]) if c]
 
 
 def _broken_mouths(feature: Feature) -> set[int]:

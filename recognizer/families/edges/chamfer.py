@@ -18,6 +18,8 @@ MAX_BEND_DEG = 75.0
 """A flank that bends away by more than this is an end of a wall, not the side of a broken edge."""
 MIN_BEND_DEG = 8.0
 """A strip that bends away by less than this breaks no edge: a facet of a contour or of a letter."""
+LEAST_BEND_DEG = 3.0
+"""Below this not even a strip between two wide planes breaks an edge."""
 MOUTH_SHARE = 1.25
 """A cone that widens a hole's mouth by up to about a quarter is its mouth chamfer, a wider one a countersink."""
 MIN_HALF_ANGLE_DEG = 29.5
@@ -46,7 +48,9 @@ def _plane_chamfer(ctx: Context, face: int) -> Claim | None:
         return None
     for a, na, b, nb in flank_pairs(ctx, face, ("convex", "smooth")):
         bends = snap.edges[a].bend, snap.edges[b].bend
-        if not MIN_BEND_DEG < max(bends) <= MAX_BEND_DEG or not ends_at_walls(ctx, face, (na, nb)):
+        if max(bends) <= MIN_BEND_DEG and not _slight(ctx, face, a, (na, nb), bends):
+            continue
+        if max(bends) > MAX_BEND_DEG or not ends_at_walls(ctx, face, (na, nb)):
             continue
         if any(snap.edges[e].bend == 0 and ctx.graph.hollow(n) for e, n in ((a, na), (b, nb))):
             continue  # it runs into an inner radius along its side: a wall of that cut
@@ -54,6 +58,13 @@ def _plane_chamfer(ctx: Context, face: int) -> Claim | None:
             continue
         return _claim(ctx, face, a, b)
     return None
+
+
+def _slight(ctx: Context, face: int, edge: int, flanks: tuple[int, int], bends: tuple[float, float]) -> bool:
+    """A slight edge that was broken all the same: equal bends, between two planes each far wider than the strip."""
+    t = ctx.snapshot.edges[edge].tangent
+    wide = [ctx.faces[f].kind == "plane" and _width(ctx, face, t) < STRIP_SHARE * _width(ctx, f, t) for f in flanks]
+    return min(bends) > LEAST_BEND_DEG and abs(bends[0] - bends[1]) < SAME_BEND_DEG / 4 and all(wide)
 
 
 def _many_sided(ctx: Context, face: int, edge: int, flanks: tuple[int, int]) -> bool:
