@@ -16,7 +16,7 @@ from recognizer.tilts import FLAT, tilt
 from recognizer.vector import cross, dot, unit
 from shared.units import Vector
 
-CORNER_SPAN_DEG = 150.0
+CORNER_SPAN_DEG = 178.0
 """A hollow arc tangent to a wall on both sides is a corner radius up to this span, beyond it an obround's end."""
 EQUAL_DEG = 0.5
 CLEARLY_DEG = 2.0
