@@ -46,7 +46,7 @@ def _tee(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
     if len(sides) + len(ceilings) + 1 < len(body) or any(abs(dot(ctx.faces[f].surface.axis, e)) > 1e-6 for f in body):
         return None
     faces = body | necks
-    if _length(ctx, frozenset(necks), e) < WHOLE * _length(ctx, body, e):
+    if _length(ctx, frozenset(necks), e) < WHOLE * _length(ctx, body, e) or _plain(ctx, body, e):
         return None
     width = _gap(ctx, necks, across)
     low, high = ctx.span(faces, d)
@@ -73,6 +73,11 @@ def _tee(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
         },
         findings=[_finding("t_slot_mill", faces)],
     )
+
+
+def _plain(ctx: Context, body: frozenset[int], e: Vector) -> bool:
+    """The foot is itself a slot or a step that a plain cutter sees from beside: what opens on it is another cut."""
+    return any(look.reading.floors and abs(dot(look.d, e)) < 1e-6 for look in looks(ctx, body))
 
 
 def _necks(ctx: Context, ceiling: int, d: Vector, body: frozenset[int]) -> list[int]:
