@@ -16,6 +16,8 @@ from recognizer.tilts import tilt
 RING_SPAN_DEG = 240.0
 """Of a ring groove's walls this much at least is left where other cuts cross it."""
 
+SLIVER_SHARE = 0.05
+
 
 def traced_outline(ctx: Context, reading: Reading) -> Outline:
     """Outline of a body that is not convex: its floors and leaning faces seen along d, foreign inner holes filled."""
@@ -85,12 +87,16 @@ def _island_rings(ctx: Context, own: set[int], reading: Reading, plane: Plane2) 
 
 
 def _filled(polygon: Polygon, islands: list[BaseGeometry]) -> BaseGeometry:
-    """Polygon without its inner rings, but for those that hold an island."""
+    """Polygon without its inner rings, but for those that hold an island.
+
+    Slivers between the chords of two faces that meet in an arc, at an island's foot, are next to nothing beside it.
+    """
     outer = Polygon(polygon.exterior)
-    for ring in polygon.interiors:
-        hole = Polygon(ring)
-        if any(hole.intersection(i).area > 0.5 * min(hole.area, i.area) for i in islands):
-            outer = outer.difference(hole)
+    holes = [Polygon(ring) for ring in polygon.interiors]
+    for island in islands:
+        own = [h for h in holes if h.intersection(island).area > 0.5 * min(h.area, island.area)]
+        largest = max((h.area for h in own), default=0.0)
+        outer = outer.difference(unary_union([h for h in own if h.area > SLIVER_SHARE * largest]))
     return outer
 
 

@@ -50,8 +50,12 @@ TABLE: tuple[Row, ...] = (
         lambda s: s.planes == 0 and len(s.feature.walls) > 1 and s.wall_surfaces == {"cylinder"},
     ),
     # Obround: two planes, two half cylinders, floor. Only blind ones are made; one through is one that broke into a
-    # cavity.
-    Row("circular_end_pocket", POCKETS, lambda s: len(s.arcs) == 2 and s.planes == 2 and s.arcs[1] > 135.0),
+    # cavity. Where another cut took most of one end, the other is a whole half turn still.
+    Row(
+        "circular_end_pocket",
+        POCKETS,
+        lambda s: len(s.arcs) == 2 and s.planes == 2 and (s.arcs[1] > 135.0 or s.arcs[0] > 175.0),
+    ),
     # Slots placed on the wall or floor of an earlier cut do not always reach the open side: the mouth is closed by a
     # plane. The shape is that of the slot nonetheless: D of half circle and three planes, half circle and one plane,
     # one plane and two quarters with a fourth side. (Plane ones look like pockets and passages, and are counted as
@@ -132,7 +136,10 @@ def segments(document: FeaturesDocument) -> list[dict]:
         blends = _blends(feature, document)
         taken = {f for faces in blends.values() for f in faces}
         own = [f for f in feature.faces if f not in taken]
-        rows = [(class_of(feature, document), own), *((name, c) for name, fs in blends.items() for c in _chains(feature, fs))]
+        rows = [
+            (class_of(feature, document), own),
+            *((name, c) for name, fs in blends.items() for c in _chains(feature, fs)),
+        ]
         found += [
             {"id": feature.id, "kind": feature.kind, "class": name, "faces": sorted(faces)}
             for name, faces in rows

@@ -68,3 +68,32 @@ def test_blind_hole_with_a_floor_radius_is_not_through(features_of):
     hole = next(f for f in document.features if f.kind == "round_hole")
     assert hole.bottom_condition == "flat_with_radius"
     assert not hole.views[0].through
+
+
+def test_counterbore_whose_inner_edge_is_rounded_is_one_hole(features_of):
+    part = bore(bore(block(), 20, 20, 30, 8, 15), 20, 20, 30, 30, 9)
+    inner = part.edges(cq.selectors.BoxSelector((14, 14, 21.9), (26, 26, 22.1))).edges("%circle").edges(
+        cq.selectors.RadiusNthSelector(0)
+    )  # fmt: skip
+    document = features_of(inner.fillet(1))
+    assert kinds(document) == {"counterbore_hole": 1, "edge_round": 1}
+
+
+def test_ring_groove_with_a_radius_at_its_islands_foot_is_no_hole(features_of):
+    ring = cq.Workplane().workplane(offset=20).center(30, 20).circle(16).circle(8).extrude(10)
+    part = block().cut(ring)
+    foot = part.edges(cq.selectors.BoxSelector((21.9, 11.9, 19.9), (38.1, 28.1, 20.1))).edges(
+        cq.selectors.RadiusNthSelector(0)
+    )
+    document = features_of(foot.fillet(2))
+    assert kinds(document) == {"closed_pocket": 1}
+    pocket = next(f for f in document.features if f.kind == "closed_pocket")
+    assert pocket.views[0].islands == 1
+
+
+def test_blind_hole_with_a_square_boss_on_its_floor_is_a_pocket_with_an_island(features_of):
+    boss = cq.Workplane().box(8, 8, 10, centered=False).translate((26, 16, 20))
+    document = features_of(bore(block(), 30, 20, 30, 10, 30).union(boss).edges("|Z").fillet(1))
+    assert kinds(document)["round_hole"] == 0
+    pocket = next(f for f in document.features if f.kind == "closed_pocket")
+    assert pocket.views[0].islands == 1

@@ -225,9 +225,7 @@ def _end_face(ctx: Context, face: int, sign: str, axis: Vector, own: set[int]) -
     if s.kind == "plane":
         if sign == "convex" or abs(dot(s.axis, axis)) < 1 - 1e-6:
             return None
-        others = [n for n, _, g in ctx.graph.links(face) if n not in own and g in ("concave", "smooth")]
-        others = [n for n in others if not (ctx.faces[n].kind == "plane" or ctx.graph.hollow(n))]
-        if others:
+        if _island(ctx, face, own):
             return "island"
         rims = {n for n, _, _ in ctx.graph.links(face) if n in own}
         if _two_sizes(ctx, rims) or (not _holds(ctx, face, axis, rims) and _bore_behind(ctx, face, own)):
@@ -240,6 +238,23 @@ def _end_face(ctx: Context, face: int, sign: str, axis: Vector, own: set[int]) -
             return "up" if here < around else "down"
         return "shoulder"
     return None
+
+
+def _island(ctx: Context, floor: int, own: set[int]) -> bool:
+    """Whether material stands on a floor: on a round wall, or on a ring of walls or of radii at their feet.
+
+    A round that runs smoothly off the plane falls away from it: the broken edge of a narrower bore behind.
+    """
+    links = {e: (n, sign) for n, e, sign in ctx.graph.links(floor) if n not in own}
+    if any(
+        sign == "concave" and ctx.faces[n].kind != "plane" and not ctx.graph.hollow(n) for n, sign in links.values()
+    ):
+        return True
+    return any(all(e in links and _foot(ctx, *links[e]) for e, _ in loop) for loop in ctx.faces[floor].loops[1:])
+
+
+def _foot(ctx: Context, face: int, sign: str) -> bool:
+    return sign == "concave" or (sign == "smooth" and ctx.graph.hollow(face))
 
 
 def _bore_behind(ctx: Context, face: int, own: set[int]) -> bool:
