@@ -83,8 +83,7 @@ def _raw_layer(
 
 def _edge_drafts(problem: Problem, slots: list[str], finished_in: dict[str, int], recipes: Kitchen) -> list[Draft]:
     """One edge break for each setup that serves edges, last in it."""
-    chosen, findings = edges_by_slot(problem, slots, finished_in)
-    problem.findings += findings
+    chosen, problem.unbroken = edges_by_slot(problem, slots, finished_in)
     out = []
     for k, edges in chosen.items():
         recipe = recipes.edges(edges, problem.directions[slots[k]])

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from planner.clampings import CLEARANCE, clamping_of, work_plane
 from planner.clearances import clearances
 from planner.drafts import Draft
+from planner.edgebreaks import unbroken
 from planner.kitchen import Kitchen
 from planner.limits import machine_limits
 from planner.merging import merged
@@ -16,6 +17,7 @@ from planner.recipes.tapping import unused_threads
 from planner.setups import SetupSolution, Slot
 from planner.travel import add_travel, places_of
 from planner.units import Grouped, sides_after
+from planner.uprightbreaks import break_upright
 from planner.witness import witness_of
 from shared.findings import Finding
 from shared.plan import (
@@ -42,6 +44,7 @@ def document_of(
     """The plan document without the checker's list."""
     clampings, held = _clampings(problem, grouped, solution)
     setups = _setups(problem, grouped, solution, ordered, recipes, held)
+    problem.findings += unbroken(problem, break_upright(problem, setups, clampings, problem.unbroken))
     problem.findings += clearances(problem, solution.slots, setups, _cut_before(problem, grouped, solution.slots))
     proof = SetupProof(
         count=len(setups),

@@ -18,6 +18,8 @@ from shared.units import Vector
 
 LEFT_BEHIND = ("sharp_corner", "corner_left", "gap_left", "overhanging_wall")
 """Findings of a recipe that leaves material along its direction."""
+BLUNT_DEG = 46.0
+"""Degrees that an edge may turn and need no break: a break itself leaves two edges that turn 45."""
 Cook = Callable[[Feature, View], Recipe]
 """Turns a feature seen from one direction into operations."""
 PREFERRED = ("+z", "-z", "+y", "-y", "+x", "-x")
@@ -30,7 +32,8 @@ class Problem:
 
     Works are named by their feature; the second work of one cut from both ends has a name of its own.
 
-    `edge_reach`: mm below the part's top down to which sharp edges can be broken.
+    `edge_reach`: mm below the part's top down to which sharp edges can be broken. `unbroken`: edges that no chamfer cutter
+    breaks in the setups that were chosen.
     """
 
     document: FeaturesDocument
@@ -42,6 +45,12 @@ class Problem:
     unplanned: list[Unplanned] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     edge_reach: float = math.inf
+    unbroken: set[int] = field(default_factory=set)
+
+    @property
+    def edges(self) -> list[Edge]:
+        """The sharp edges that are to be broken."""
+        return [e for e in self.document.edges if e.angle > BLUNT_DEG]
 
     def edge_directions(self, edge: Edge) -> list[str]:
         """Names of the directions from which an edge is broken: one that reaches it, and not too deep below the part."""

@@ -52,7 +52,7 @@ def _edges(problem: Problem, member: dict[str, str]) -> tuple[EdgeGroup, ...]:
     owner = {face: f.id for f in problem.document.features for face in f.faces}
     names = list(problem.directions)
     count: dict[tuple[frozenset[str], frozenset[int]], int] = defaultdict(int)
-    for edge in problem.document.edges:
+    for edge in problem.edges:
         units = frozenset(member[owner[f]] for f in edge.faces if owner.get(f) in member)
         seen = frozenset(names.index(name) for name in problem.edge_directions(edge))
         if units and seen:

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.checks.index import Index, fault
+from planner.checks.index import LEVEL, Index, Placed, dot, fault
+from shared.features import Edge
 from shared.findings import Finding
 from shared.plan import CAUTIONS
 
+SIDES_CUT = ("endmill", "bullnose_endmill")
+"""Cutters whose side makes a wall."""
+BLUNT = 46.0
+"""Degrees: edges that turn no more are as blunt as an edge break leaves them."""
 UNCUT = ("partly_uncut", "hole_step_hidden")
 """Findings by which a plan says that a part of a feature stays uncut."""
 
@@ -49,7 +54,7 @@ def edges(index: Index) -> Iterator[Finding]:
     said = {f for finding in index.said("edges_not_broken") for f in finding.faces}
     by_index = {e.index: e for e in index.document.edges}
     for edge in index.document.edges:
-        if edge.index not in served and not set(edge.faces) <= said:
+        if edge.angle > BLUNT and edge.index not in served and not set(edge.faces) <= said:
             yield fault(
                 "edge_missing", f"edge {edge.index} is neither broken nor said to be left", faces=list(edge.faces)
             )
@@ -58,8 +63,27 @@ def edges(index: Index) -> Iterator[Finding]:
             edge_ = by_index.get(e)
             if edge_ is None:
                 yield fault("unknown_edge", f"{p.op.id} names edge {e}, which the part does not have")
-            elif not any(_along(d, p.setup.direction) for d in edge_.directions):
+            elif not any(_along(d, p.setup.direction) for d in edge_.directions) and not _on_the_way(p, edge_):
                 yield fault("edge_not_reachable", f"{p.op.id} breaks edge {e} from a direction that does not reach it")
+            elif set(edge_.faces) & _held(index, p) and p.op.features:
+                yield fault("edge_held", f"{p.op.id} breaks edge {e}, one of whose faces is held meanwhile")
+
+
+def _on_the_way(p: Placed, edge: Edge) -> bool:
+    """Whether an end mill's side passes all of an upright edge while it finishes one of the edge's walls."""
+    ends = sorted(dot(point, p.setup.direction) for point in (edge.start, edge.end))
+    upright = abs(ends[1] - ends[0] - edge.length) < 0.01 + 1e-3 * edge.length
+    along = p.op.levels.top >= ends[1] - LEVEL and p.deepest <= ends[0] + LEVEL
+    return upright and along and p.op.tool.kind in SIDES_CUT and bool(set(edge.faces) & set(p.op.faces))
+
+
+def _held(index: Index, p: Placed) -> set[int]:
+    """Faces that the cutter must not come near: jaws that are shorter than the part leave its ends free."""
+    clamping = next((c for c in index.plan.clampings if c.id == p.setup.clamping), None)
+    if clamping is None:
+        return set()
+    beside = clamping.device == "vise" and clamping.jaw_width is not None
+    return {*clamping.rest_faces, *(() if beside else clamping.clamp_faces)}
 
 
 def _along(a: tuple[float, float, float], b: tuple[float, float, float]) -> bool:

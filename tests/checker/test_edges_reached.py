@@ -68,7 +68,7 @@ def test_not_deeper_than_the_cutter(read):
     deepest = 0.0
     for setup in result.setups:
         top = max(0.0, sum(c * n for c, n in zip(setup.direction, size, strict=True)))
-        for op, index in [(o, e) for o in setup.operations for e in o.edges]:
+        for op, index in [(o, e) for o in setup.operations if not o.features for e in o.edges]:
             edge = by_index[index]
             level = next(at for d, at in zip(edge.directions, edge.levels, strict=True) if d == setup.direction)
             deepest = max(deepest, top - level)
@@ -77,5 +77,5 @@ def test_not_deeper_than_the_cutter(read):
     assert any(d[2] > 0.9 and abs(at - 30.0) < 1e-6 for d, at in reached), "edges 50 mm down are in sight from above"
     for setup in result.setups:
         for op in setup.operations:
-            op.tool = op.tool.model_copy(update={"LU": deepest - 1.0}) if op.edges else op.tool
+            op.tool = op.tool.model_copy(update={"LU": deepest - 1.0}) if op.edges and not op.features else op.tool
     assert deepest > 1.0 and "edge_too_deep" in {f.code for f in check(result, document)}

@@ -18,7 +18,7 @@ def stroke_of(job: Job) -> Stroke:
     op, feature, view = job.operation, job.feature, job.view
     if op.kind == "tapping":
         return Stroke.nothing("the model carries no threads: the tap cuts nothing that it knows")
-    if op.edges:
+    if op.edges and not op.features:
         return Stroke.nothing("broken edges are not in the model: the part is judged with sharp ones")
     if op.name == "face":
         return facing.face(job)
