@@ -11,13 +11,13 @@ from math import pi, sin, sqrt
 
 import numpy as np
 import shapely
-from shapely import STRtree
 from shapely.geometry.base import BaseGeometry
 
+from recognizer.access.material import Material
 from recognizer.access.overhead import Overhead, face_polygon
 from recognizer.access.scene import FOOT_MM, LEVEL_MM, UPRIGHT, Scene
 from recognizer.access.strips import ALONG, PULL_MM
-from recognizer.access.tangent import Arcs, Nodes, Segments
+from recognizer.access.tangent import Arcs, Nodes
 
 Array = np.ndarray
 QUARTER = 8
@@ -40,6 +40,8 @@ class Floor:
     alone: dict[float, bool] = field(default_factory=dict)
     feet: list[tuple[Array, Array, slice]] | None = field(default_factory=list)
     """Straight feet: ends, and which of `walls` are their nodes; None where a foot is no straight line or is partly hidden."""
+    walled: BaseGeometry | None = None
+    """Where a wall rises all round: the outline, with the holes filled that go down. No cutter comes from beyond."""
 
     @property
     def seen_share(self) -> float:
@@ -87,8 +89,10 @@ def foot_shares(floors: list[Floor], count: int) -> Array:
 def _feet(scene: Scene, floor: Floor, count: int) -> tuple[Array, Array]:
     snapshot = scene.mesh.snapshot
     points, normals = [], []
+    rising = {e for e in snapshot.face_edges[floor.face] if _rises(scene, e, floor)}
+    floor.walled = _walled(scene, floor, rising)
     for e in snapshot.face_edges[floor.face]:
-        if _rises(scene, e, floor):
+        if e in rising:
             p, n = _along(scene, e)
             points.append(p)
             normals.append(n)
@@ -123,6 +127,19 @@ def _rises(scene: Scene, edge: int, floor: Floor) -> bool:
     return e.bend == 0 and scene.tops[other] > floor.level + LEVEL_MM
 
 
+def _walled(scene: Scene, floor: Floor, rising: set[int]) -> BaseGeometry | None:
+    """The floor with the holes filled that go down, where all its outer edges rise and each hole rises or goes down."""
+    if floor.seen is not floor.outline or floor.outline.geom_type != "Polygon":
+        return None
+    outer, *holes = ([e for e, _ in loop] for loop in scene.mesh.snapshot.faces[floor.face].loops)
+    if not rising.issuperset(outer) or len(holes) != len(floor.outline.interiors):
+        return None
+    if any(0 < len(rising.intersection(hole)) < len(hole) for hole in holes):
+        return None
+    kept = [ring for ring, hole in zip(floor.outline.interiors, holes, strict=True) if rising.issuperset(hole)]
+    return shapely.Polygon(floor.outline.exterior, kept) if len(kept) < len(holes) else floor.outline
+
+
 def _along(scene: Scene, edge: int) -> tuple[Array, Array]:
     """Nodes along an edge and unit normals across it (either side)."""
     e = scene.mesh.snapshot.edges[edge]
@@ -145,64 +162,47 @@ def _along(scene: Scene, edge: int) -> tuple[Array, Array]:
     return (q[:-1] + q[1:]) / 2, np.stack([-way[:, 1], way[:, 0]], axis=1)
 
 
-MANY_LINES = 100
-"""More obstacles than this are grown one by one."""
+def arc_line(arcs: Arcs, i: int) -> BaseGeometry:
+    """An arc as a line in chords of 2 degrees."""
+    half = arcs.half[i]
+    a = arcs.middle[i] + np.linspace(-half, half, max(3, int(np.ceil(half / 0.02)) + 1))
+    return shapely.linestrings(arcs.centre[i] + arcs.radius[i] * np.stack([np.cos(a), np.sin(a)], axis=1))
 
 
-class Obstacles:
-    """The outlines of the material above, as lines in the plane."""
-
-    def __init__(self, s: Segments, arcs: Arcs) -> None:
-        run = np.abs(s.a - s.b).max(axis=1) > 1e-7 if len(s) else np.empty(0, bool)
-        lines = [shapely.linestrings(np.stack([s.a[run], s.b[run]], axis=1)), shapely.points(s.a[~run])]
-        curves = [
-            shapely.linestrings(_arc_points(c, r, m, h))
-            for c, r, m, h in zip(arcs.centre, arcs.radius, arcs.middle, arcs.half, strict=True)
-        ]
-        self.shapes = np.concatenate([*lines, np.array(curves, object)])
-        self.top = np.concatenate([s.top[run], s.top[~run], arcs.top])
-        self.tree = STRtree(self.shapes)
-
-    def near(self, region: BaseGeometry, distance: float, level: float) -> Array:
-        """Obstacles within a distance of a region that rise above a level."""
-        k = self.tree.query(region, predicate="dwithin", distance=distance)
-        return self.shapes[np.sort(k[self.top[k] > level])]
-
-
-def _arc_points(centre: Array, radius: float, middle: float, half: float) -> Array:
-    a = middle + np.linspace(-half, half, max(3, int(np.ceil(half / 0.02)) + 1))
-    return centre + radius * np.stack([np.cos(a), np.sin(a)], axis=1)
-
-
-def touched_region(floor: Floor, obstacles: Obstacles, radius: float) -> BaseGeometry:
-    """What of a floor a flat cutter touches."""
-    near = obstacles.near(floor.seen, 2 * radius, floor.level + FOOT_MM)
-    if not len(near):
-        return floor.seen
+def touched_region(floor: Floor, material: Material, radius: float) -> BaseGeometry:
+    """What of a floor a flat cutter touches: the opening of the free region by the cutter's disc."""
+    grown = radius * ROUND
+    if floor.walled is not None:
+        free = _sound(floor.walled.buffer(SLIVER_MM - grown, quad_segs=QUARTER), floor.walled.boundary, radius)
+        return free.buffer(grown + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
     x0, y0, x1, y1 = floor.seen.bounds
     reach = 2.5 * radius
-    near = shapely.clip_by_rect(near, x0 - reach, y0 - reach, x1 + reach, y1 + reach)
-    blocked = _grown(near, radius * ROUND - SLIVER_MM)
-    free = floor.seen.buffer(radius, quad_segs=QUARTER).difference(blocked)
-    return free.buffer(radius * ROUND + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
+    above = material.near((x0 - reach, y0 - reach, x1 + reach, y1 + reach), floor.level)
+    above = above.difference(floor.seen)  # chords of curved faces above reach over its edge by a hair
+    if above.is_empty:
+        return floor.seen
+    blocked = above.buffer(grown - SLIVER_MM, quad_segs=QUARTER)
+    # Places farther away than a radius touch nothing of the floor: a box is as good as its outline grown.
+    free = shapely.box(x0 - radius, y0 - radius, x1 + radius, y1 + radius).difference(blocked)
+    free = _sound(free, above, radius)
+    return free.buffer(grown + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
 
 
-def _grown(lines: Array, radius: float) -> BaseGeometry:
-    """All that is nearer to the lines than a radius.
+def _sound(free: BaseGeometry, obstacles: BaseGeometry, radius: float) -> BaseGeometry:
+    """Of a region of free places those parts that are free: growing a hollow arc by more than its own radius, the geometry
+    library leaves specks."""
+    parts = shapely.get_parts(free)
+    if not len(parts):
+        return free
+    clear = shapely.distance(shapely.point_on_surface(parts), obstacles) >= 0.97 * radius - 2 * SLIVER_MM
+    return free if clear.all() else shapely.multipolygons(parts[clear])
 
-    Many lines that lie within a hair of each other (the level cuts of a curved face) are grown one by one: growing
-    them together, the geometry library takes minutes over 700 of them.
-    """
-    if len(lines) > MANY_LINES:
-        return shapely.union_all(shapely.buffer(lines, radius, quad_segs=QUARTER))
-    return shapely.line_merge(shapely.union_all(lines)).buffer(radius, quad_segs=QUARTER)
 
-
-def touched_share(floor: Floor, obstacles: Obstacles, radius: float) -> float:
+def touched_share(floor: Floor, material: Material, radius: float) -> float:
     """Share of a floor that a flat cutter touches."""
     if floor.seen.is_empty:
         return 0.0
     key = round(radius, 6)
     if key not in floor.shares:
-        floor.shares[key] = touched_region(floor, obstacles, radius).area / floor.outline.area
+        floor.shares[key] = touched_region(floor, material, radius).area / floor.outline.area
     return floor.shares[key]

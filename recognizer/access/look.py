@@ -11,13 +11,14 @@ from recognizer.access.corners import Foot, corner_loss
 from recognizer.access.floors import (
     SLIVER_MM,
     Floor,
-    Obstacles,
+    arc_line,
     floors_of,
     foot_shares,
     touched_region,
     touched_share,
     wall_nodes,
 )
+from recognizer.access.material import Material
 from recognizer.access.mesh import Mesh
 from recognizer.access.overhead import FRONT_MM, Overhead
 from recognizer.access.scene import FOOT_MM, UPRIGHT, Scene
@@ -54,14 +55,14 @@ class Look:
     limit: float
     segments: Segments
     foot_share: Array
-    _obstacles: Obstacles | None = field(default=None, repr=False)
+    _material: Material | None = field(default=None, repr=False)
 
     @property
-    def obstacles(self) -> Obstacles:
-        """Outlines for floors, made when first asked for."""
-        if self._obstacles is None:
-            self._obstacles = Obstacles(self.segments, self.scene.arcs)
-        return self._obstacles
+    def material(self) -> Material:
+        """What stands above levels, made when first asked for."""
+        if self._material is None:
+            self._material = Material(self.scene)
+        return self._material
 
     def floor_fits(self, floor: Floor) -> float:
         """Radius up to which a flat cutter touches all of a floor that is seen, by the walls that rise from it."""
@@ -74,7 +75,7 @@ class Look:
         lost = self._in_corners(floor, radius)
         if lost is not None:
             return max(0.0, 1 - lost / floor.outline.area)
-        return touched_share(floor, self.obstacles, radius)
+        return touched_share(floor, self.material, radius)
 
     def _in_corners(self, floor: Floor, radius: float) -> float | None:
         """Area lost in sharp corners, where these are all that is in a cutter's way."""
@@ -89,15 +90,27 @@ class Look:
 
     def _only_feet(self, floor: Floor, radius: float) -> bool:
         """Whether nothing but the walls that rise from a floor stands within the cutter's reach of it."""
+        if floor.walled is not None and len(floor.walled.interiors) == 0:
+            return True
         key = round(radius, 4)
         if key not in floor.alone:
-            near = self.obstacles.tree.query(floor.seen, predicate="dwithin", distance=radius)
-            near = near[self.obstacles.top[near] > floor.level + FOOT_MM]
             ends = np.array([[a, b] for a, b, _ in floor.feet or []])
             edge = shapely.union_all(shapely.linestrings(ends)) if len(ends) else shapely.Point()
-            away = shapely.distance(self.obstacles.shapes[near], edge) > 1e-3
-            floor.alone[key] = not away.any()
+            floor.alone[key] = not (shapely.distance(self._near(floor, radius), edge) > 1e-3).any()
         return floor.alone[key]
+
+    def _near(self, floor: Floor, radius: float) -> Array:
+        """Outlines of what rises within a radius of a floor."""
+        s, arcs = self.segments, self.scene.arcs
+        x0, y0, x1, y1 = floor.seen.bounds
+        low, high = np.array([x0, y0]) - radius, np.array([x1, y1]) + radius
+        level = floor.level + FOOT_MM
+        k = (np.minimum(s.a, s.b) < high).all(axis=1) & (np.maximum(s.a, s.b) > low).all(axis=1) & (s.top > level)
+        lines = shapely.linestrings(np.stack([s.a[k], s.b[k]], axis=1))
+        j = (np.abs(arcs.centre - (low + high) / 2) < (high - low) / 2 + arcs.radius[:, None]).all(axis=1)
+        j &= arcs.top > level
+        shapes = np.concatenate([lines, [arc_line(arcs, i) for i in np.flatnonzero(j).tolist()]])
+        return shapes[shapely.dwithin(shapes, floor.seen, radius)]
 
     def _beside(self, floor: Floor, radius: float) -> float:
         """Least disc at the walls that stand near a floor at its level, whether or not they rise from it."""
@@ -112,7 +125,7 @@ class Look:
 
     def floor_region(self, floor: Floor, radius: float):  # type: ignore[no-untyped-def]
         """The region of a floor that a flat cutter touches."""
-        return touched_region(floor, self.obstacles, radius)
+        return touched_region(floor, self.material, radius)
 
 
 def look(mesh: Mesh, d: Vector, limit: float) -> Look:
