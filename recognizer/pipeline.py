@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 from recognizer.claims import settle
 from recognizer.closure import closure_of
@@ -14,13 +13,14 @@ from recognizer.graph import PartGraph
 from recognizer.near_misses import near_misses
 from recognizer.parents import with_parents
 from recognizer.patterns import patterns_of
+from recognizer.reading import read_snapshot
 from recognizer.rule import Context
 from recognizer.sharp_edges import sharp_edges
 from recognizer.snapshot import Snapshot
 from recognizer.whole_faces import findings_apart, told_apart, whole_faces
 from shared.features import Box, Face, FeaturesDocument, Part
 from shared.findings import Finding
-from shared.shape import CarriedShape, Shape
+from shared.shape import CarriedShape
 from shared.tolerances import DEFAULT, Tolerances
 
 
@@ -38,10 +38,8 @@ def read_part(
     path: str | Path, *, solid: int | None = None, tol: Tolerances = DEFAULT
 ) -> tuple[Snapshot, FeaturesDocument]:
     """Snapshot and features document of a STEP file, for what is asked of the part itself; errors as `recognize`."""
-    from recognizer.kernel.read import read_solid
-
     path = Path(path)
-    read = read_solid(path, solid=solid)
+    read = read_snapshot(path, solid)
     document = recognize_snapshot(read.snapshot, tol)
     part = document.part.model_copy(
         update={
@@ -56,14 +54,8 @@ def read_part(
     if read.loose_faces:
         findings.insert(0, _loose(read.loose_faces))
     document = document.model_copy(update={"part": part, "findings": findings})
-    document.carry(CarriedShape(lambda: _shape(read.shape)))
+    document.carry(CarriedShape(read.shape))
     return read.snapshot, document
-
-
-def _shape(solid: Any) -> Shape | None:
-    from recognizer.kernel.shape import shape_or_none
-
-    return shape_or_none(solid)
 
 
 def _loose(count: int) -> Finding:

@@ -5,18 +5,20 @@ Lengths in mm, angles in degrees unless a name says otherwise. Normals point out
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from math import cos, radians, sin
 
 import numpy as np
 
+from recognizer.facets import Corners, Facets
 from recognizer.levels import Levels
 from recognizer.vector import add, along, cross, dot, scale, sub, unit
 from shared.units import Vector
 
-Triangles = dict[int, tuple[tuple[Vector, Vector, Vector], ...]]
-"""Three points or three normals for each facet of a face."""
+Triangles = Mapping[int, Corners]
+"""Facets of faces."""
 
 
 @dataclass(frozen=True)
@@ -202,6 +204,8 @@ class Snapshot:
     @cached_property
     def facet_arrays(self) -> dict[int, np.ndarray]:
         """(n, 3, 3) corners of each curved face's facets."""
+        if isinstance(self.facets, Facets):
+            return self.facets.arrays
         return {i: np.array(t).reshape(-1, 3, 3) for i, t in self.facets.items()}
 
     def corner_normals(self, face: int) -> np.ndarray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import acos, atan2, ceil, cos, degrees, sin
+from math import acos
 from typing import Any
 
 from OCP.BRep import BRep_Tool
@@ -14,6 +14,8 @@ from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TopAbs import TopAbs_REVERSED
 from OCP.TopExp import TopExp
 
+from recognizer.arcs import arc_points
+from recognizer.bend import signed_bend
 from recognizer.kernel.fit import circle_through
 from recognizer.kernel.surfaces import point_normal, xyz
 from recognizer.snapshot import Edge, Surface
@@ -21,11 +23,9 @@ from recognizer.vector import cross, distance, dot, length, sub, unit
 from shared.tolerances import Tolerances
 from shared.units import Vector
 
-CHORD_DEG = 10.0
 FREE_CURVE_POINTS = 13
 CHORDS_A_SPAN, MAX_CHORDS = 8, 240
 """Chords between two knots of a free curve, and in all: a curve of many knots bends more often."""
-KNIFE_DEG = 179.0
 
 
 def edge_of(
@@ -70,14 +70,7 @@ def _vertex_point(edge: Any) -> Vector:
 def _arc(circle: Any, first: float, last: float) -> tuple[Vector, ...]:
     frame = circle.Position()
     c, x, y = xyz(frame.Location()), xyz(frame.XDirection()), xyz(frame.YDirection())
-    r = circle.Radius()
-    n = max(2, ceil(degrees(abs(last - first)) / CHORD_DEG - 1e-9))
-    out = []
-    for i in range(n + 1):
-        a = first + (last - first) * i / n
-        ca, sa = r * cos(a), r * sin(a)
-        out.append((c[0] + ca * x[0] + sa * y[0], c[1] + ca * x[1] + sa * y[1], c[2] + ca * x[2] + sa * y[2]))
-    return tuple(out)
+    return arc_points(c, x, y, circle.Radius(), first, last)
 
 
 def _free_curve(adaptor: Any, first: float, last: float, tol: Tolerances) -> tuple[Any, ...]:
@@ -123,14 +116,7 @@ def _bend(
     na, nb = (surfaces[f].normal_at(p) or _normal_by_pcurve(edge, faces[f]) for f in (fa, fb))
     if na is None or nb is None:
         return 0.0
-    x = cross(na, nb)
-    size = degrees(atan2(length(x), dot(na, nb)))
-    if size < tol.smooth_deg:
-        return 0.0
-    turn = dot(x, tangent) if forward else -dot(x, tangent)
-    if size > KNIFE_DEG:
-        return size  # faces back to back: material runs out to a knife's edge; a crack of no width is no cut's work
-    return size if turn > 0 else -size
+    return signed_bend(na, nb, tangent, forward, tol)
 
 
 def _normal_by_pcurve(edge: Any, face: Any) -> Vector | None:

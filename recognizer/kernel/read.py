@@ -103,7 +103,11 @@ def read_solid(path: str | Path, *, solid: int | None = None) -> ReadSolid:
     Raises NotStep, NoSolid, SeveralSolids or UnsoundSolid. The kernel may also crash or hang on a damaged file:
     call this in a worker process when the file comes from outside.
     """
-    text = read_text(path)
+    return solid_of(read_text(path), solid)
+
+
+def solid_of(text: StepText, solid: int | None = None) -> ReadSolid:
+    """The same of a text that was read before."""
     failure: UnsoundSolid | NoSolid | None = None
     for reading in ("bare", "lean", "careful") if text.polyhedral else ("lean", "careful"):
         try:

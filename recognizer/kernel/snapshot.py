@@ -19,6 +19,7 @@ from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape, TopTools_IndexedMapOfShape
 
+from recognizer.facets import Corners
 from recognizer.kernel.edges import edge_of
 from recognizer.kernel.surfaces import ELEMENTARY, point_normal, surface_of, xyz
 from recognizer.snapshot import Edge, Face, Snapshot, Surface, Triangles
@@ -162,8 +163,8 @@ def _facets(shapes: list[Any], surfaces: Sequence[Surface]) -> tuple[Triangles, 
     """Triangles of the curved faces, seen from outside anticlockwise, and the outward normals at the corners of those of
     free forms. Planes need none, and their many inner loops are what makes meshing dear.
     """
-    facets: Triangles = {}
-    normals: Triangles = {}
+    facets: dict[int, Corners] = {}
+    normals: dict[int, Corners] = {}
     for i, (shape, surface) in enumerate(zip(shapes, surfaces, strict=True)):
         if surface.kind == "plane":
             continue

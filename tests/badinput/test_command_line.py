@@ -146,8 +146,9 @@ def test_the_real_command_refuses_without_a_traceback(tmp_path: Path) -> None:
     assert "Traceback" not in done.stderr
 
 
-def test_the_real_command_outlives_its_worker(good: Path) -> None:
-    done = real("features", good, "--timeout", "0.2")
+def test_the_real_command_outlives_its_worker(tmp_path: Path) -> None:
+    ball = parts.write(cq.Workplane().sphere(10), tmp_path / "ball.step")  # a plain part would be read in less
+    done = real("features", ball, "--timeout", "0.2")
     assert done.returncode == 4
     assert "[kernel_timeout]" in done.stderr
     assert "--timeout SECONDS" in done.stderr

@@ -1,0 +1,93 @@
+"""Edges of a plain part: lines and circles between two vertices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import atan2, cos, pi, sin, tau
+
+from recognizer.arcs import arc_points
+from recognizer.plainread.records import Frame, NotPlain, Records, flag, real, reference, unit_of
+from recognizer.vector import add, along, distance, dot, scale, sub
+from shared.units import Vector
+
+OFF_MM = 1e-5
+"""A vertex lies no farther off its edge's curve: what lies farther off is for the kernel."""
+SHORTEST_MM = 1e-4
+_WITH_A_CURVE_IN_SPACE = (b"SURFACE_CURVE", b"SEAM_CURVE", b"INTERSECTION_CURVE")
+
+
+@dataclass(frozen=True)
+class Curve:
+    """An edge's curve, run in its own direction; vertices are record numbers.
+
+    frame: of a circle. middle, tangent: a point half way along and the unit vector there. sense: whether the edge runs
+    along its curve.
+    """
+
+    name: str
+    points: tuple[Vector, ...]
+    length: float
+    vertices: tuple[int, int]
+    middle: Vector
+    tangent: Vector
+    sense: bool
+    frame: Frame | None = None
+    radius: float = 0.0
+
+
+def curve_of(records: Records, number: int) -> Curve:
+    """Curve of an EDGE_CURVE record."""
+    _, start, end, geometry, sense = records.fields(number, b"EDGE_CURVE", 5)
+    vertices = (reference(start), reference(end)) if flag(sense) else (reference(end), reference(start))
+    ends = [records.point(reference(records.fields(v, b"VERTEX_POINT", 2)[1])) for v in vertices]
+    curve = reference(geometry)
+    if records.kind(curve) in _WITH_A_CURVE_IN_SPACE:
+        curve = reference(records.fields(curve, records.kind(curve), 4)[1])
+    kind = records.kind(curve)
+    if kind == b"LINE":
+        return _line(records, curve, vertices, ends, flag(sense))
+    if kind == b"CIRCLE":
+        return _circle(records, curve, vertices, ends, flag(sense))
+    raise NotPlain(f"#{curve} is a {kind.decode()}")
+
+
+def _line(records: Records, number: int, vertices: tuple[int, int], ends: list[Vector], sense: bool) -> Curve:
+    _, foot, vector = records.fields(number, b"LINE", 3)
+    origin = records.point(reference(foot))
+    _, towards, size = records.fields(reference(vector), b"VECTOR", 3)
+    way = unit_of(scale(records.direction(reference(towards)), real(size)))
+    first, last = (dot(sub(p, origin), way) for p in ends)
+    points = (along(origin, way, first), along(origin, way, last))
+    if last - first < SHORTEST_MM or max(distance(*pair) for pair in zip(points, ends, strict=True)) > OFF_MM:
+        raise NotPlain(f"#{number} does not lead from vertex to vertex")
+    return Curve("line", points, distance(*points), vertices, along(origin, way, 0.5 * (first + last)), way, sense)
+
+
+def _circle(records: Records, number: int, vertices: tuple[int, int], ends: list[Vector], sense: bool) -> Curve:
+    _, placement, size = records.fields(number, b"CIRCLE", 3)
+    frame, radius = records.placement(reference(placement)), real(size)
+    first, last = (_angle(frame, p) for p in ends)
+    if vertices[0] == vertices[1]:
+        last = first + tau
+    elif last <= first:
+        last += tau
+    points = arc_points(frame[0], frame[2], frame[3], radius, first, last)
+    off = max(distance(points[0], ends[0]), distance(points[-1], ends[1]))
+    if radius < SHORTEST_MM or radius * (last - first) < SHORTEST_MM or off > OFF_MM:
+        raise NotPlain(f"#{number} does not lead from vertex to vertex")
+    x, y, turn = frame[2], frame[3], 0.5 * (first + last)
+    out, beside = _on_unit_circle(x, y, turn), _on_unit_circle(x, y, turn + pi / 2)
+    middle = add(frame[0], scale(out, radius))
+    return Curve("circle", points, radius * (last - first), vertices, middle, beside, sense, frame, radius)
+
+
+def _angle(frame: Frame, p: Vector) -> float:
+    """Angle of a point about a frame's z axis, from 0 to a full turn."""
+    rel = sub(p, frame[0])
+    angle = atan2(dot(rel, frame[3]), dot(rel, frame[2])) % tau
+    return 0.0 if tau - angle < 1e-12 else angle
+
+
+def _on_unit_circle(x: Vector, y: Vector, angle: float) -> Vector:
+    c, s = cos(angle), sin(angle)
+    return (c * x[0] + s * y[0], c * x[1] + s * y[1], c * x[2] + s * y[2])

@@ -1,0 +1,213 @@
+"""Curved faces that are a rectangle on their surface: between two rulings (or meridians) and two circles about the axis.
+
+Such a face cannot cross itself, its area and its flux have closed forms, and its triangles a pattern. Coordinates on a
+surface: u, radians about the axis; w, height along the axis of cylinders and cones, radians round the tube of a torus.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import atan2, ceil, cos, degrees, hypot, pi, radians, sin, tan, tau
+
+import numpy as np
+
+from recognizer.plainread.curves import Curve
+from recognizer.plainread.records import Frame, NotPlain
+from recognizer.snapshot import Surface
+from recognizer.vector import cross, dot, scale, sub
+
+OFF_MM = 1e-5
+"""Edges lie no farther off their surface and its circles and rulings."""
+PARALLEL = 1e-7
+"""Sine of the angle between axes that count as one direction."""
+FACET_RAD = 0.1
+"""Longest step of a facet about the axis and round a tube."""
+
+Walk = list[tuple[int, Curve, bool]]
+"""A loop: edge numbers, their curves, and whether the loop runs along them."""
+
+
+@dataclass(frozen=True)
+class Patch:
+    """A rectangle on a cylinder, cone or torus; flux: integral of (p . n) over it, outwards."""
+
+    span: float
+    area: float
+    flux: float
+    facets: np.ndarray
+
+
+@dataclass(frozen=True)
+class _Step:
+    """An edge in the surface's coordinates, in loop direction: where it begins, and how far it goes along u or w."""
+
+    u: float
+    w: float
+    du: float
+    dw: float
+    edge: int
+
+
+def patch_of(surface: Surface, frame: Frame, loop: Walk) -> Patch:
+    """The patch inside a loop. Raises NotPlain where it is no plain rectangle that lies the right way round."""
+    steps = [_step(surface, frame, *item) for item in loop]
+    u0, u1, w0, w1 = _rectangle(steps, surface)
+    area, flux = (_cylinder if surface.kind == "cylinder" else _cone if surface.kind == "cone" else _torus)(
+        surface, frame, u0, u1, w0, w1
+    )
+    facets = _facets(surface, frame, u0, u1, w0, w1)
+    return Patch(min(360.0, degrees(u1 - u0)), area, -flux if surface.hollow else flux, facets)
+
+
+def _step(s: Surface, frame: Frame, edge: int, curve: Curve, forward: bool) -> _Step:
+    start = curve.points[0] if forward else curve.points[-1]
+    way = 1.0 if forward else -1.0
+    rel = sub(start, frame[0])
+    x, y, h = dot(rel, frame[2]), dot(rel, frame[3]), dot(rel, frame[1])
+    u, r = atan2(y, x), hypot(x, y)
+    w = atan2(h, r - s.major_radius) if s.kind == "torus" else h
+    if curve.name == "circle":
+        assert curve.frame is not None
+        lean = dot(curve.frame[1], frame[1])
+        if abs(abs(lean) - 1) < PARALLEL:
+            _about_the_axis(s, frame, curve, w)
+            return _Step(u, w, way * (1 if lean > 0 else -1) * curve.length / curve.radius, 0.0, edge)
+        if s.kind == "torus":
+            return _Step(u, w, 0.0, way * _round_the_tube(s, frame, curve, u) * curve.length / curve.radius, edge)
+    elif s.kind != "torus":
+        end = sub(curve.points[-1] if forward else curve.points[0], frame[0])
+        ex, ey, eh = dot(end, frame[2]), dot(end, frame[3]), dot(end, frame[1])
+        size = _radius(s, eh)
+        if hypot(ex - size * cos(u), ey - size * sin(u)) < OFF_MM and abs(r - _radius(s, h)) < OFF_MM:
+            return _Step(u, w, 0.0, eh - h, edge)
+    raise NotPlain("an edge is neither ruling nor circle")
+
+
+def _radius(s: Surface, height: float) -> float:
+    return s.radius + height * tan(radians(s.half_angle)) if s.kind == "cone" else s.radius
+
+
+def _about_the_axis(s: Surface, frame: Frame, curve: Curve, w: float) -> None:
+    """Raises NotPlain unless a circle across the axis lies on the surface."""
+    assert curve.frame is not None
+    rel = sub(curve.frame[0], frame[0])
+    h = dot(rel, frame[1])
+    off = hypot(dot(rel, frame[2]), dot(rel, frame[3]))
+    if s.kind == "torus":
+        wrong = abs(s.major_radius + s.radius * cos(w) - curve.radius) + abs(s.radius * sin(w) - h)
+    else:
+        wrong = abs(_radius(s, h) - curve.radius)
+    lean = hypot(*cross(curve.frame[1], frame[1])) * curve.radius
+    if off + wrong + lean > OFF_MM:
+        raise NotPlain("a circle does not lie on its surface")
+
+
+def _round_the_tube(s: Surface, frame: Frame, curve: Curve, u: float) -> float:
+    """1 or -1 as a circle runs with or against w; raises NotPlain unless it is the torus' meridian at u."""
+    assert curve.frame is not None
+    x, y = frame[2], frame[3]
+    out = tuple(cos(u) * x[k] + sin(u) * y[k] for k in range(3))
+    off = sub(sub(curve.frame[0], frame[0]), scale(out, s.major_radius))  # type: ignore[arg-type]
+    across = cross(out, frame[1])  # type: ignore[arg-type]
+    lean = dot(curve.frame[1], across)
+    if hypot(*off) + abs(curve.radius - s.radius) + s.radius * (1 - abs(lean)) > OFF_MM or abs(lean) < 1 - PARALLEL:
+        raise NotPlain("a circle does not lie on its torus")
+    return 1.0 if lean > 0 else -1.0
+
+
+def _rectangle(steps: list[_Step], s: Surface) -> tuple[float, float, float, float]:
+    """(least u, greatest u, least w, greatest w) of a loop that goes once round a rectangle, the right way."""
+    corners = [(steps[0].u, steps[0].w)]
+    for step in steps:
+        corners.append((corners[-1][0] + step.du, corners[-1][1] + step.dw))
+    us, ws = [c[0] for c in corners], [c[1] for c in corners]
+    u0, u1, w0, w1 = min(us), max(us), min(ws), max(ws)
+    eu, ew = OFF_MM / _size(s), OFF_MM / (s.radius if s.kind == "torus" else 1.0)
+    twice = sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(corners, corners[1:], strict=False))
+    good = abs(us[-1] - us[0]) < eu and abs(ws[-1] - ws[0]) < ew and u1 - u0 < tau + eu
+    good = good and (s.kind != "torus" or w1 - w0 < tau - 0.01)
+    good = good and all(_at_end(c[0], u0, u1, eu) or _at_end(c[1], w0, w1, ew) for c in corners)
+    good = good and all(_on_side(p, (u0, u1, w0, w1), (eu, ew)) for p in zip(corners, steps, strict=False))
+    good = good and abs(sum(abs(t.du) for t in steps) - 2 * (u1 - u0)) < 4 * eu
+    good = good and abs(sum(abs(t.dw) for t in steps) - 2 * (w1 - w0)) < 4 * ew
+    good = good and (twice < 0) == s.hollow and u1 - u0 > 100 * eu and w1 - w0 > 100 * ew
+    if not good or not _seam_is_one_edge(steps, u1 - u0 > tau - 100 * eu):
+        raise NotPlain("a curved face is no plain rectangle")
+    return u0, u1, w0, w1
+
+
+def _size(s: Surface) -> float:
+    return s.major_radius + s.radius if s.kind == "torus" else max(s.radius, 1e-3)
+
+
+def _at_end(value: float, low: float, high: float, eps: float) -> bool:
+    return abs(value - low) < eps or abs(value - high) < eps
+
+
+def _on_side(
+    place: tuple[tuple[float, float], _Step], box: tuple[float, float, float, float], eps: tuple[float, float]
+) -> bool:
+    """An edge runs along one of the rectangle's four sides."""
+    (u, w), step = place
+    return _at_end(w, box[2], box[3], eps[1]) if step.dw == 0 else _at_end(u, box[0], box[1], eps[0])
+
+
+def _seam_is_one_edge(steps: list[_Step], closed: bool) -> bool:
+    """Edges stand twice in the loop exactly where they are the seam of a full turn."""
+    count = {t.edge: sum(o.edge == t.edge for o in steps) for t in steps}
+    return all(count[t.edge] == (2 if closed and t.du == 0 else 1) for t in steps)
+
+
+def _swing(frame: Frame, u0: float, u1: float) -> float:
+    """Integral of o . e(u) over u, where o is the frame's origin and e points away from its axis."""
+    o = frame[0]
+    return dot(o, frame[2]) * (sin(u1) - sin(u0)) - dot(o, frame[3]) * (cos(u1) - cos(u0))
+
+
+def _cylinder(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float) -> tuple[float, float]:
+    r, turn, high = s.radius, u1 - u0, w1 - w0
+    return r * turn * high, r * high * (_swing(frame, u0, u1) + r * turn)
+
+
+def _cone(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float) -> tuple[float, float]:
+    a, turn = radians(s.half_angle), u1 - u0
+    if min(_radius(s, w0), _radius(s, w1)) < 100 * OFF_MM:
+        raise NotPlain("a cone reaches its tip")
+    along = ((s.radius * w1 + w1 * w1 * tan(a) / 2) - (s.radius * w0 + w0 * w0 * tan(a) / 2)) / cos(a)
+    mean = _swing(frame, u0, u1) * cos(a) + turn * (s.radius * cos(a) - dot(frame[0], frame[1]) * sin(a))
+    return turn * along, mean * along
+
+
+def _torus(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float) -> tuple[float, float]:
+    """Integrals over w of r (R + r cos w) and of that times (A cos w + B sin w + r), with A = o . e(u) + R, B = o . z."""
+    r, big, turn = s.radius, s.major_radius, u1 - u0
+    a, b = _swing(frame, u0, u1) + big * turn, dot(frame[0], frame[1])
+    inmost = [w for w in (-3 * pi, -pi, pi, 3 * pi) if w0 < w < w1]
+    if min(big + r * cos(w) for w in (w0, w1, *inmost)) < 100 * OFF_MM:
+        raise NotPlain("a torus reaches its axis")
+
+    def area(w: float) -> float:
+        return turn * r * (big * w + r * sin(w))
+
+    def flux(w: float) -> float:
+        si, co = sin(w), cos(w)
+        with_a = big * si + r * (w + si * co) / 2
+        rest = -big * b * co + big * r * w + r * b * si * si / 2 + r * r * si
+        return r * (a * with_a + turn * rest)
+
+    return area(w1) - area(w0), flux(w1) - flux(w0)
+
+
+def _facets(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float) -> np.ndarray:
+    """(n, 3, 3) corners of triangles on a grid of the patch, anticlockwise seen from outside."""
+    torus = s.kind == "torus"
+    u = np.linspace(u0, u1, max(1, ceil((u1 - u0) / FACET_RAD - 1e-9)) + 1)
+    w = np.linspace(w0, w1, max(1, ceil((w1 - w0) / FACET_RAD - 1e-9)) + 1 if torus else 2)
+    radius = s.major_radius + s.radius * np.cos(w) if torus else np.array([_radius(s, h) for h in w])
+    height = s.radius * np.sin(w) if torus else w
+    o, z, x, y = (np.array(v) for v in frame)
+    out = np.cos(u)[:, None] * x + np.sin(u)[:, None] * y
+    grid = o + radius[None, :, None] * out[:, None, :] + height[None, :, None] * z
+    a, b, c, d = grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]
+    both = np.stack([np.stack([a, b, c], axis=2), np.stack([a, c, d], axis=2)], axis=2).reshape(-1, 3, 3)
+    return np.ascontiguousarray(both[:, ::-1] if s.hollow else both)

@@ -1,0 +1,23 @@
+"""STEP text -> snapshot of a plain part, without the kernel; None where anything is not plain."""
+
+from __future__ import annotations
+
+from recognizer.plainread.records import NotPlain, Records
+from recognizer.plainread.solid import Solid, snapshot_of
+from recognizer.plainread.sound import check_plain
+from recognizer.snapshot import Snapshot
+from recognizer.stepfile import StepText
+
+
+def plain_snapshot(text: StepText) -> Snapshot | None:
+    """Snapshot of the one solid in a file of lines and circles on planes, cylinders, cones and tori, in mm.
+
+    The same as the kernel's, but for the last bits of numbers and the facets' diagonals.
+    """
+    try:
+        solid = Solid(Records(text))
+        snapshot = snapshot_of(solid)
+        check_plain(solid, snapshot)
+    except (NotPlain, ArithmeticError):
+        return None
+    return snapshot

@@ -1,0 +1,121 @@
+"""Records of a STEP file (ISO 10303-21) as numbers, references and flags; read when they are asked for."""
+
+from __future__ import annotations
+
+import re
+from math import isfinite, sqrt
+
+from recognizer.stepfile import StepText
+from recognizer.vector import cross, dot
+from shared.units import Vector
+
+_RECORD = re.compile(rb"#(\d+)\s*=\s*([A-Z_0-9]*)\s*\(([^;]*)\)\s*;")
+_FIELD = re.compile(rb"\([^()]*\)|[^,()\s]+")
+_REFERENCE = re.compile(rb"#(\d+)")
+_FLAGS = {b".T.": True, b".F.": False}
+
+Frame = tuple[Vector, Vector, Vector, Vector]
+"""Origin, then unit vectors z, x, y of a placement."""
+
+
+class NotPlain(Exception):
+    """The file holds something that the plain reader does not fully understand: it is for the kernel."""
+
+
+class Records:
+    """Records by number. Everything raises NotPlain where a record is not exactly what is asked for."""
+
+    def __init__(self, text: StepText) -> None:
+        found = _RECORD.findall(text.plain)
+        self._of = {int(n): (kind, body) for n, kind, body in found}
+        if len(self._of) != len(text.records.ids):
+            raise NotPlain("records of another form")
+        self.kinds = [kind for _, kind, _ in found]
+        self._numbers = [int(n) for n, _, _ in found]
+
+    def all_of(self, kind: bytes) -> list[int]:
+        """Numbers of all records of a kind, in file order."""
+        return [n for n, k in zip(self._numbers, self.kinds, strict=True) if k == kind]
+
+    def kind(self, number: int) -> bytes:
+        """Keyword of a record; empty for one of several types at once."""
+        if number not in self._of:
+            raise NotPlain(f"no record #{number}")
+        return self._of[number][0]
+
+    def body(self, number: int) -> bytes:
+        """Text between a record's outer parentheses, strings emptied."""
+        self.kind(number)
+        return self._of[number][1]
+
+    def fields(self, number: int, kind: bytes, count: int) -> list[bytes]:
+        """Fields of a record of this kind, lists with their parentheses."""
+        if self.kind(number) != kind:
+            raise NotPlain(f"#{number} is no {kind.decode()}")
+        found = _FIELD.findall(self._of[number][1])
+        if len(found) != count:
+            raise NotPlain(f"#{number} has {len(found)} fields")
+        return found
+
+    def point(self, number: int) -> Vector:
+        """A cartesian point in three dimensions."""
+        return _three(self.fields(number, b"CARTESIAN_POINT", 2)[1])
+
+    def direction(self, number: int) -> Vector:
+        """A direction as a unit vector, made so twice as the kernel does: its last bits are then the kernel's."""
+        return unit_of(unit_of(_three(self.fields(number, b"DIRECTION", 2)[1])))
+
+    def placement(self, number: int) -> Frame:
+        """A right-handed frame: z as written, x as near to the reference direction as it can be square to z."""
+        _, origin, axis, towards = self.fields(number, b"AXIS2_PLACEMENT_3D", 4)
+        z, near = self.direction(reference(axis)), self.direction(reference(towards))
+        across = cross(near, z)
+        if dot(across, across) < 1e-8:
+            raise NotPlain(f"#{number} has parallel directions")
+        x = unit_of(cross(z, across))
+        return self.point(reference(origin)), z, x, cross(z, x)
+
+
+def reference(field: bytes) -> int:
+    """Number of the record that a field refers to."""
+    if not field.startswith(b"#") or not field[1:].isdigit():
+        raise NotPlain("a reference is missing")
+    return int(field[1:])
+
+
+def references(field: bytes) -> list[int]:
+    """Numbers of the records in a list of references."""
+    return [int(n) for n in _REFERENCE.findall(field)]
+
+
+def flag(field: bytes) -> bool:
+    """.T. or .F."""
+    if field not in _FLAGS:
+        raise NotPlain("a flag is missing")
+    return _FLAGS[field]
+
+
+def real(field: bytes) -> float:
+    """A finite real number."""
+    try:
+        value = float(field)
+    except ValueError:
+        raise NotPlain("a number is missing") from None
+    if not isfinite(value) or b"_" in field:
+        raise NotPlain("a number is not finite")
+    return value
+
+
+def _three(field: bytes) -> Vector:
+    parts = field.strip(b"()").split(b",")
+    if len(parts) != 3:
+        raise NotPlain("not three coordinates")
+    return (real(parts[0]), real(parts[1]), real(parts[2]))
+
+
+def unit_of(v: Vector) -> Vector:
+    """v at length 1."""
+    size = sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2])
+    if size < 1e-9:
+        raise NotPlain("a direction has no length")
+    return (v[0] / size, v[1] / size, v[2] / size)
