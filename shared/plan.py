@@ -264,6 +264,10 @@ class Lump(Document):
     )  # fmt: skip
 
 
+NO_ROOM = "the cutter does not fit anywhere in the region"
+"""Reason in `Simulation.not_cut` that is a fault of the plan, not of the simulation."""
+
+
 class Simulation(Document):
     """How the plan was cut in simulation, and how fine."""
 

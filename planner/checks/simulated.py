@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from planner.checks.index import Index, fault
 from shared.findings import Finding
-from shared.plan import Lump
+from shared.plan import NO_ROOM, Lump
 
 
 def gouges(index: Index) -> Iterator[Finding]:
@@ -38,8 +38,17 @@ def rests(index: Index) -> Iterator[Finding]:
         yield fault("left_uncut", text, features=[name] if name else [], faces=faces)
 
 
+def room(index: Index) -> Iterator[Finding]:
+    """Every cutter has a place in the region that it is sent to."""
+    simulation = index.plan.proof.simulation
+    for name, reason in (simulation.not_cut if simulation else {}).items():
+        if NO_ROOM in reason:
+            features = next((p.op.features for p in index.placed if p.op.id == name), [])
+            yield fault("no_room", f"{name} finds no room: {reason}", features=list(features))
+
+
 def _place(lump: Lump) -> str:
     return "(" + ", ".join(f"{v:.1f}" for v in lump.at) + ")"
 
 
-CHECKS = (gouges, rests)
+CHECKS = (gouges, rests, room)

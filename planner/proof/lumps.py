@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.proof.cutting import Workpiece
+from planner.proof.groups import cube_groups
 from planner.proof.material import Intervals, Material
 from planner.proof.rays import Array
 
@@ -21,12 +22,13 @@ SAMPLES = 64
 @dataclass(frozen=True)
 class Lump:
     """Material in one place. volume: mm3. thickness: mm, the largest in it. at: (3,) of the thickest place, in the
-    frame. face: the part's face that it lies on, -1 for none."""
+    frame. face: the part's face that it lies on, -1 for none. group: lumps of one number hang together."""
 
     volume: float
     thickness: float
     at: Array
     face: int
+    group: int = 0
 
 
 def lumps(piece: Workpiece, parts: list[Intervals], tolerance: float, cube: float) -> list[Lump]:
@@ -44,7 +46,7 @@ def lumps(piece: Workpiece, parts: list[Intervals], tolerance: float, cube: floa
     share = np.concatenate([s[4] for s in samples])
     axis = np.repeat(np.arange(3), [len(s[0]) for s in samples])
     x, y, z = np.floor((points - points.min(axis=0)) / cube).astype(np.int64).T
-    _, cell = np.unique((x * (y.max() + 1) + y) * (z.max() + 1) + z, return_inverse=True)
+    _, first, cell = np.unique((x * (y.max() + 1) + y) * (z.max() + 1) + z, return_index=True, return_inverse=True)
     cell = cell.reshape(-1)
     count = int(cell.max()) + 1
     longest, rays = np.zeros((3, count)), np.zeros((3, count))
@@ -57,8 +59,11 @@ def lumps(piece: Workpiece, parts: list[Intervals], tolerance: float, cube: floa
     # A layer is as thick as the rays across it say: the rows of the others may just miss or meet its two sides.
     across = np.where(longest > 0, longest, np.inf).argmin(axis=0)
     weight = weight * np.where(thick[cell] < cube, 3.0 * (axis == across[cell]), 1.0)
-    keep = ((thick > tolerance) & believed)[cell]
-    return _by_face(points[keep], np.minimum(thick[cell], size)[keep], weight[keep], face[keep])
+    solid = (thick > tolerance) & believed
+    group = np.full(count, -1)
+    group[solid] = cube_groups(np.column_stack([x, y, z])[first[solid]] + 1)
+    keep = solid[cell]
+    return _by_face(points[keep], np.minimum(thick[cell], size)[keep], weight[keep], face[keep], group[cell][keep])
 
 
 CLOSE = 0.6
@@ -84,11 +89,22 @@ def _sampled(material: Material, part: Intervals, cube: float) -> tuple[Array, A
     return bundle.points(part.ray[which], at), part.length[which], bundle.cell * each / 3.0, face, crossed
 
 
-def _by_face(points: Array, thick: Array, weight: Array, face: Array) -> list[Lump]:
+def _by_face(points: Array, thick: Array, weight: Array, face: Array, group: Array) -> list[Lump]:
+    """One lump for each face; what no ray finds on a face belongs to the face that most of its group lies on, and is a
+    lump of its own where there is none.
+    """
+    faced = face >= 0
+    most: dict[int, int] = {}
+    for g in np.unique(group[faced]):
+        faces, which = np.unique(face[faced & (group == g)], return_inverse=True)
+        most[int(g)] = int(faces[np.argmax(np.bincount(which.reshape(-1), weight[faced & (group == g)]))])
+    face = np.where(faced, face, [most.get(int(g), -1) for g in group])
     out = []
-    for f in np.unique(face):
-        own = np.flatnonzero(face == f)
+    for f, g in sorted({(int(a), int(b) if a < 0 else -1) for a, b in zip(face, group, strict=True)}):
+        own = np.flatnonzero((face == f) & ((group == g) | (f >= 0)))
         worst = own[np.argmax(thick[own])]
-        out.append(Lump(float(weight[own].sum()), float(thick[worst]), points[worst], int(f)))
-    # What only rays along a layer find on a face beside it is counted by the rays across.
-    return sorted((lump for lump in out if lump.volume > 0.0), key=lambda lump: -lump.volume)
+        lump = Lump(float(weight[own].sum()), float(thick[worst]), points[worst], f, int(group[worst]))
+        # What only rays along a layer find on a face beside it is counted by the rays across.
+        if lump.volume > 0.0:
+            out.append(lump)
+    return sorted(out, key=lambda lump: -lump.volume)

@@ -7,6 +7,7 @@ import math
 import numpy as np
 from manifold3d import Manifold
 
+from planner.proof.groups import groups
 from planner.proof.rays import Array
 from shared.mesh import Mesh
 
@@ -29,7 +30,7 @@ def mesh_of(solid: Manifold, labels: dict[int, int], frame: Array) -> Mesh:
     order = np.lexsort((*triangles.T, faces))
     triangles, faces = triangles[order], faces[order]
     a, b, lines, sharp = _edges(points, triangles)
-    group = _groups(len(triangles), a[~sharp], b[~sharp])
+    group = groups(len(triangles), a[~sharp], b[~sharp])
     corners, index = np.unique(np.column_stack([np.repeat(group, 3), triangles.ravel()]), axis=0, return_inverse=True)
     ends = points[lines[sharp]].reshape(-1, 3)
     return Mesh(
@@ -57,17 +58,3 @@ def _edges(points: Array, triangles: Array) -> tuple[Array, Array, Array, Array]
     length = np.maximum(np.linalg.norm(points[lines[:, 0]] - points[lines[:, 1]], axis=1), 1e-12)
     tall = np.minimum(twice[a], twice[b]) / length > THIN
     return a, b, lines, tall & ((normal[a] * normal[b]).sum(axis=1) < SHARP)
-
-
-def _groups(count: int, a: Array, b: Array) -> Array:
-    """Number of the connected group of each of `count` things that pairs join."""
-    label = np.arange(count)
-    while True:
-        low = np.minimum(label[a], label[b])
-        new = label.copy()
-        np.minimum.at(new, a, low)
-        np.minimum.at(new, b, low)
-        new = new[new]
-        if (new == label).all():
-            return label
-        label = new

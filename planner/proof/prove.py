@@ -8,6 +8,7 @@ from planner.proof.cutting import Cut, Done, cut_plan, volume
 from planner.proof.lumps import Lump as Found
 from planner.proof.lumps import lumps
 from planner.proof.material import Pieces
+from planner.proof.rests import falls_off, is_loose, owner_of, place_of, rests
 from planner.proof.scene import scene_of
 from planner.proof.strokes.surfaces import HeightField
 from shared.features import FeaturesDocument
@@ -31,8 +32,6 @@ METHOD = (
     "counted by rays; surfaces followed by a ball are known within the cells of a height field (0.2 mm or more) where "
     "they are steep"
 )
-NAMES_REST = ("sharp_corner", "corner_left", "gap_left", "partly_uncut", "overhanging_wall", "hole_step_hidden")
-"""Codes of findings that say beforehand what stays."""
 
 
 def prove(plan: PlanDocument, features: FeaturesDocument, shape: Shape, resolution: float | None = None) -> Cut | None:
@@ -64,7 +63,8 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
     not_cut = {d.operation.id: "; ".join(d.reasons) for d in cut.done if d.reasons}
     followed = [d for d in cut.done if _cell(d) > 0.0]
     found = [f for f in found if f.thickness > _known_by(cut, followed, f)]
-    rest = [_left(plan, features, cut, f, not_cut) for f in found]
+    loose = [f for f in found if is_loose(cut.scene, f)]
+    rest = rests(plan, features, cut.scene, [f for f in found if f not in loose], set(not_cut))
     deep = [(d, f) for d in cut.done for f in _gouged(cut, d, cube) if f.thickness > _known_by(cut, [d], f)]
     gouges = [_gouge(features, cut, done, f) for done, f in deep]
     proof.left_uncut, proof.gouged = sum(x.volume for x in rest), sum(g.volume for g in gouges)
@@ -81,6 +81,7 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
         method=METHOD,
     )
     plan.findings += [_idle(done) for done in cut.done if _is_idle(done)]
+    plan.findings += [falls_off(loose)] if loose else []
 
 
 def _cell(done: Done) -> float:
@@ -108,60 +109,16 @@ def _gouged(cut: Cut, done: Done, cube: float) -> list[Found]:
     return lumps(cut.after, own, TOLERANCE, cube)
 
 
-def _at(cut: Cut, found: Found) -> tuple[float, float, float]:
-    x, y, z = (float(v) for v in cut.scene.frame.T @ found.at)
-    return x, y, z
-
-
-def _owner(features: FeaturesDocument, face: int) -> str | None:
-    return next((f.feature for f in features.faces if f.index == face), None)
-
-
 def _gouge(features: FeaturesDocument, cut: Cut, done: Done, found: Found) -> Lump:
     face = found.face if found.face >= 0 else None
     return Lump(
         volume=found.volume,
         thickness=found.thickness,
-        at=_at(cut, found),
+        at=place_of(cut.scene, found),
         face=face,
-        feature=_owner(features, found.face),
+        feature=owner_of(features, found.face),
         operation=done.operation.id,
     )
-
-
-def _left(plan: PlanDocument, features: FeaturesDocument, cut: Cut, found: Found, not_cut: dict[str, str]) -> Lump:
-    face = found.face if found.face >= 0 else _nearest(cut, found)
-    feature = _owner(features, face)
-    operation = _responsible(plan, face, feature)
-    return Lump(
-        volume=found.volume,
-        thickness=found.thickness,
-        at=_at(cut, found),
-        face=face,
-        feature=feature,
-        operation=operation,
-        named=_named(plan, feature) or ("not_cut" if operation in not_cut else None),
-    )
-
-
-def _nearest(cut: Cut, found: Found) -> int:
-    """Face of the triangle whose middle lies nearest: only a hint, for lumps that no ray finds lying on a face."""
-    middles = cut.scene.corners.mean(axis=1)
-    return int(cut.scene.face_of[int(np.argmin(((middles - found.at) ** 2).sum(axis=1)))])
-
-
-def _responsible(plan: PlanDocument, face: int, feature: str | None) -> str | None:
-    """The last operation that brings the face to size, else the last on its feature."""
-    every = [op for setup in plan.setups for op in setup.operations]
-    mine = [op for op in every if face in op.faces] or [op for op in every if feature in op.features]
-    return mine[-1].id if mine else None
-
-
-def _named(plan: PlanDocument, feature: str | None) -> str | None:
-    """Code of what the plan says of this rest beforehand: a finding, or that the feature is not planned."""
-    if any(u.feature == feature for u in plan.unplanned):
-        return "unplanned"
-    return next((f.code for f in plan.findings if f.code in NAMES_REST and feature in f.features), None)
 
 
 def _is_idle(done: Done) -> bool:

@@ -1,11 +1,13 @@
 """Regions of a view's outline, its walls, and the places that a cutter's centre may take to clear it.
 
-Only the two documents are read here: the outline and the open and closed sides of the view that an operation cuts.
+The two documents are read here: the outline and the open and closed sides of the view that an operation cuts. The part
+itself is asked only about pieces of an outline that no side explains.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +21,10 @@ from shared.features import Side, View
 
 NEAR = 0.02
 """Mm: a piece of an outline this near a side's line lies on it."""
+OUT = 0.05
+"""Mm beyond an unexplained boundary where the part is looked for."""
+SHORT = 0.2
+"""Mm: shorter pieces between sides are corners cut off, not boundaries of their own."""
 ARC_TURN = 16.0
 """Degrees a chord: the outline's arcs come in chords of about 10 degrees; sharper turns are corners."""
 ARC_FIT = 2e-3
@@ -40,10 +46,11 @@ class Region:
         return self.area.is_empty
 
 
-def region_of(view: View, plane: Plane, frame: Array) -> Region:
+def region_of(view: View, plane: Plane, frame: Array, solid: Callable[[Array], bool] = lambda _: False) -> Region:
     """Outline of a view with its arcs refined, and the closed part of its boundary.
 
-    frame: (3, 3) rows are the part's own axes. Inner rings are islands: closed all round.
+    frame: (3, 3) rows are the part's own axes. Inner rings are islands: closed all round. solid: whether the part stands
+    at places (k, 2) next to a piece of the boundary that no side of the view explains; there it is closed.
     """
     rings = [plane.flat(np.array(ring) @ frame.T) for ring in view.outline if len(ring) > 2]
     rings = [with_arcs(ring) for ring in rings]
@@ -58,13 +65,27 @@ def region_of(view: View, plane: Plane, frame: Array) -> Region:
     if not view.sides:
         closed = shapely.LineString() if view.open_sides and not view.closed_sides else edge(outer)
         return Region(area, shapely.union_all([islands, closed]))
-    walls = [_side_line(s, rings, plane, frame) for s in view.sides if not s.open]
-    return Region(area, shapely.union_all([islands, *walls]))
+    walls, opens = ([_side_line(x, rings, plane, frame) for x in view.sides if x.open is way] for way in (False, True))
+    unsaid = edge(outer).difference(shapely.union_all([*walls, *opens]).buffer(NEAR))
+    more = [line for line in _lines(unsaid) if line.length > SHORT and solid(_just_outside(line, area))]
+    return Region(area, shapely.union_all([islands, *more, *walls]))
+
+
+def _just_outside(line: BaseGeometry, area: BaseGeometry) -> Array:
+    """Places (k, 2) beside a piece of a region's boundary, out of the region."""
+    near = [shapely.offset_curve(line, d) for d in (-OUT, OUT)]
+    at = [shapely.line_interpolate_point(x, [0.15, 0.5, 0.85], normalized=True) for x in near if not x.is_empty]
+    points = shapely.get_coordinates(np.concatenate(at)) if at else np.empty((0, 2))
+    return points[~shapely.contains_xy(area, *points.T)]
 
 
 def edge(area: BaseGeometry) -> BaseGeometry:
     """The boundary of a region, empty where it has none."""
     return shapely.union_all([shapely.boundary(p) for p in _polygons(area)])
+
+
+def _lines(what: BaseGeometry) -> list[BaseGeometry]:
+    return [g for g in shapely.get_parts(shapely.line_merge(what)) if g.geom_type == "LineString"]
 
 
 def _side_line(side: Side, rings: list[Array], plane: Plane, frame: Array) -> BaseGeometry:
@@ -165,6 +186,8 @@ def centres(region: Region, radius: float, allowance: float = 0.0) -> BaseGeomet
     if far.is_empty:
         return far
     goal = _cleared(region, far, radius)
+    if goal <= SLACK:
+        return shapely.Polygon()
     low, high = -0.7 * radius, radius
     if _cleared(region, _free(region, 0.0, walls), radius) >= goal - SLACK:
         high = 0.0

@@ -60,6 +60,22 @@ class Scene:
         """Indices of the triangles of faces."""
         return np.flatnonzero(np.isin(self.face_of, faces))
 
+    def inside(self, plane: Plane, places: Array, levels: list[float]) -> Array:
+        """(k, levels) whether the part is at places (k, 2) and levels: faces over each, counted with their way."""
+        flat, heights = self.corners @ np.array([plane.u, plane.v]).T, self.corners @ plane.d
+        e, f = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+        twice = e[:, 0] * f[:, 1] - e[:, 1] * f[:, 0]
+        seen = np.abs(twice) > 1e-9
+        flat, heights, e, f, twice = flat[seen], heights[seen], e[seen], f[seen], twice[seen]
+        # A tiny odd step keeps places off the edges between triangles.
+        p = (places + np.array([1.3e-4, 0.7e-4]))[:, None] - flat[None, :, 0]
+        s = (p[..., 0] * f[:, 1] - p[..., 1] * f[:, 0]) / twice
+        t = (e[:, 0] * p[..., 1] - e[:, 1] * p[..., 0]) / twice
+        hit = (s >= 0.0) & (t >= 0.0) & (s + t <= 1.0)
+        at = heights[:, 0] + s * (heights[:, 1] - heights[:, 0]) + t * (heights[:, 2] - heights[:, 0])
+        way = np.sign(self.normals[seen] @ plane.d)
+        return np.column_stack([np.where(hit & (at > level), way, 0.0).sum(axis=1) > 0.5 for level in levels])
+
     def view(self, feature: Feature, direction: Vector) -> View | None:
         """The feature's view along a direction."""
         for view in feature.views:
@@ -113,6 +129,12 @@ class Job:
     def bottom(self) -> float:
         """Lowest level of the full diameter, break-through included."""
         return self.operation.levels.bottom - self.operation.levels.break_through
+
+    def solid(self, places: Array) -> bool:
+        """Whether the part stands at most of some places (k, 2) between the operation's levels."""
+        bottom, top = self.operation.levels.bottom, self.operation.levels.top
+        levels = [bottom + share * (top - bottom) for share in (0.1, 0.5)]
+        return len(places) > 0 and bool(self.scene.inside(self.plane, places, levels).any(axis=1).mean() > 0.5)
 
     @property
     def own_faces(self) -> list[int]:

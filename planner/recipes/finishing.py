@@ -11,7 +11,7 @@ from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
 from planner.recipes.choosing import why_final
 from planner.recipes.practice import CUSP, FLOOR_RADIAL, LEAN_STEP_FLAT, LEAN_STEP_LARGEST, SIDE_ALLOWANCE, USUAL_BALL
-from planner.recipes.task import Task, across, allowances, levels_of
+from planner.recipes.task import Task, across, allowances, levels_of, narrowest
 from shared.plan import Levels, Passes, Tool
 
 
@@ -28,6 +28,7 @@ def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
     if task.fillet > tool.RE + 0.01:
         because.append(f"it keeps {task.fillet - tool.RE:g} mm off the walls, where the floor radius begins")
     width = across(task)
+    room = max(0.0, (narrowest(task.view, task.fit) - tool.DC) / 2.0)  # a cutter as wide as the gap keeps off no wall
     mill(
         recipe,
         job,
@@ -42,7 +43,7 @@ def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
                 axial_count=1,
                 radial_depth=step,
                 radial_count=counted(width, step),
-                allowance_side=0.1 if task.walls else 0.0,
+                allowance_side=min(0.1, room) if task.walls else 0.0,
             ),
             "contour_parallel",
             "from outside at an open side" if task.entry_outside else "plunge_ramp in the roughed room",

@@ -20,7 +20,7 @@ def area(job: Job) -> Stroke:
     if not view.outline:
         return Stroke.nothing("the view has no outline")
     profile = profile_of(op.tool)
-    region = _with_rim(job, _with_bosses(job, region_of(view, job.plane, job.scene.frame)))
+    region = _with_rim(job, _with_bosses(job, region_of(view, job.plane, job.scene.frame, job.solid)))
     where = centres(region, profile.radius, op.passes.allowance_side)
     if op.name in ("finish walls", "cut floor radius"):
         near = region.walls.buffer(profile.radius + op.passes.allowance_side + 0.01)

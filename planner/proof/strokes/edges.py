@@ -6,7 +6,7 @@ import numpy as np
 
 from planner.proof.cutter import profile_of
 from planner.proof.scene import Job
-from planner.proof.strokes.faces import free_strip, lower_edges, wall_lines
+from planner.proof.strokes.faces import block_edge, free_strip, lower_edges, wall_lines
 from planner.proof.strokes.stroke import Stroke, milled
 from planner.proof.strokes.walls import BAND, LEAD
 
@@ -26,7 +26,7 @@ def edge(job: Job) -> Stroke:
         return Stroke.nothing("no upright face tells where the edge stands")
     near = profile.radius + passes.allowance_side
     far = near + max((passes.radial_count - 1) * passes.radial_depth, BAND)
-    return milled(job, profile, free_strip(pieces, near, far, profile.radius + LEAD))
+    return milled(job, profile, free_strip(pieces, near, far, profile.radius + LEAD, block_edge(job)))
 
 
 def _sloped(job: Job) -> Stroke:
@@ -38,5 +38,5 @@ def _sloped(job: Job) -> Stroke:
         return Stroke.nothing("no edge of the chamfer lies at its lower level")
     touch = (tool.DC if tool.kind == "corner_rounding_mill" else max(SMALLEST_TOUCH, tool.DC)) / 2.0
     below = float(np.interp(touch, profile.radii, profile.heights))
-    where = free_strip(pieces, touch, touch + BAND, LEAD)
+    where = free_strip(pieces, touch, touch + BAND, LEAD, block_edge(job))
     return milled(job, profile, where, job.operation.levels.bottom - below)

@@ -8,7 +8,8 @@ from shapely.geometry.base import BaseGeometry
 
 from planner.proof.plane import Plane
 from planner.proof.rays import Array
-from planner.proof.scene import LEVEL, Scene
+from planner.proof.regions import edge
+from planner.proof.scene import LEVEL, Job, Scene
 
 UPRIGHT = 0.02
 """Cosine between a triangle's normal and the direction up to which it stands upright."""
@@ -64,13 +65,17 @@ def lower_edges(scene: Scene, faces: list[int], plane: Plane, level: float) -> A
     return np.vstack(out) if out else np.empty((0, 4))
 
 
-def free_strip(pieces: Array, near: float, far: float, lead: float) -> BaseGeometry:
+def free_strip(
+    pieces: Array, near: float, far: float, lead: float = 0.0, over: BaseGeometry | None = None
+) -> BaseGeometry:
     """Where a cutter's centre goes along wall pieces: from `near` to `far` mm off them on their free side.
 
-    At open ends of the line it runs `lead` mm on, straight. Round convex bends the strip turns with them; nothing of it
-    comes nearer to a piece than `near`.
+    At ends of the line that lie on `over`, beyond which there is only raw stock, it runs `lead` mm on, straight; at
+    others it stops where it has cut all of the line. Round convex bends the strip turns with them; nothing of it comes
+    nearer to a piece than `near`.
     """
-    pieces = np.vstack([pieces, _leads(pieces, lead)]) if lead > 0 else pieces
+    if lead > 0 and over is not None:
+        pieces = np.vstack([pieces, _leads(pieces, lead, over)])
     a, b = pieces[:, :2], pieces[:, 2:]
     along = b - a
     size = np.hypot(*along.T)
@@ -84,6 +89,11 @@ def free_strip(pieces: Array, near: float, far: float, lead: float) -> BaseGeome
         strip = shapely.union_all([strip, *fans]) if fans else strip
     lines = shapely.union_all(shapely.linestrings(np.stack([a, b], axis=1)))
     return strip.difference(lines.buffer(near - 1e-6, 48))
+
+
+def block_edge(job: Job) -> BaseGeometry:
+    """The outline of the part's box across the direction: beyond it there is nothing but raw stock."""
+    return edge(job.scene.rectangle(job.plane, raw=False))
 
 
 def _fans(a: Array, b: Array, out: Array, far: float) -> list[BaseGeometry]:
@@ -105,8 +115,8 @@ def _fans(a: Array, b: Array, out: Array, far: float) -> list[BaseGeometry]:
     return fans
 
 
-def _leads(pieces: Array, lead: float) -> Array:
-    """Straight runs before pieces that nothing comes before, and after those that nothing follows."""
+def _leads(pieces: Array, lead: float, over: BaseGeometry) -> Array:
+    """Straight runs before pieces that nothing comes before, and after those that nothing follows, at `over`."""
     starts = {tuple(np.round(p, 3)) for p in pieces[:, :2]}
     ends = {tuple(np.round(p, 3)) for p in pieces[:, 2:]}
     out = []
@@ -116,9 +126,9 @@ def _leads(pieces: Array, lead: float) -> Array:
         if size < 1e-9:
             continue
         step = (b - a) / size * lead
-        if tuple(np.round(a, 3)) not in ends and not _inside(a, pieces):
+        if tuple(np.round(a, 3)) not in ends and not _inside(a, pieces) and over.distance(shapely.Point(a)) < LEVEL:
             out.append(np.concatenate([a - step, a]))
-        if tuple(np.round(b, 3)) not in starts and not _inside(b, pieces):
+        if tuple(np.round(b, 3)) not in starts and not _inside(b, pieces) and over.distance(shapely.Point(b)) < LEVEL:
             out.append(np.concatenate([b, b + step]))
     return np.array(out).reshape(-1, 4)
 

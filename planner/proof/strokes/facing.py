@@ -25,7 +25,7 @@ def face(job: Job) -> Stroke:
     if _outermost(job):
         return _side(job)
     if job.view is not None and job.view.outline:
-        region = region_of(job.view, job.plane, job.scene.frame)
+        region = region_of(job.view, job.plane, job.scene.frame, job.solid)
         area = shapely.union_all([shapely.Polygon(p.exterior) for p in shapely.get_parts(region.area)])
     else:
         area = flat_image(job.scene, job.own_faces, job.plane)

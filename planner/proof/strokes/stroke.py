@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from planner.proof.cutter import Profile
 from planner.proof.scene import Job
 from planner.proof.sweeps import DISC, Slab, Stack, Sweep
+from shared.plan import NO_ROOM
 
 
 @dataclass
@@ -38,7 +39,7 @@ def milled(job: Job, profile: Profile, where: BaseGeometry, tip: float | None = 
     the neck: a relieved one takes nothing from a wall, so that deep walls need their levels.
     """
     if where.is_empty:
-        return Stroke.nothing("the cutter does not fit anywhere in the region")
+        return Stroke.nothing(NO_ROOM)
     tips = tips_of(job) if tip is None else [tip]
     regions, rises = _stairs(profile, where)
     if profile.neck >= profile.radii[-1]:

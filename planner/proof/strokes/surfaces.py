@@ -8,15 +8,19 @@ roughing runs in levels `axial_depth` apart.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from planner.proof.cutter import Profile, profile_of
 from planner.proof.material import Cuts, all_cuts
 from planner.proof.plane import Plane
 from planner.proof.rays import Array, Bundle, spread
+from planner.proof.regions import centres, region_of
 from planner.proof.scene import Job
 from planner.proof.strokes.faces import flat_image
 from planner.proof.strokes.stroke import Stroke
@@ -25,6 +29,8 @@ CELLS = 60_000
 """Cells of a height field at most."""
 FINEST = 0.2
 """Mm: edge of its cells at least; on a surface of radius r it lies within g^2 / (8 r) of it: 5e-4 mm at 10 mm."""
+STEEP = 0.5
+"""Cosine between a triangle's normal and the direction below which a step between cells may be higher than one."""
 ROWS = 3
 """Cells from one row of passes to the next, where the passes are wide enough apart for that."""
 
@@ -41,11 +47,16 @@ def surface(job: Job) -> Stroke:
     cell = max(FINEST, float(np.sqrt(np.prod(high - low + 2.0 * reach) / CELLS)))
     if not rough and passes.radial_depth > ROWS * FINEST:
         cell = passes.radial_depth / max(ROWS, round(passes.radial_depth / cell))
-    field = _field(job, low - reach, high + reach, cell)
-    tips = _dropped(field, profile, cell) + (passes.allowance_bottom if rough else 0.0)
-    where = shapely.contains_xy(image.buffer(cell), *_places(field.shape, low - reach, cell)) | _beside(
-        field, profile, cell
-    )
+    field = _field(job, job.own_faces, low - reach, high + reach, cell)
+    whole = np.maximum(field, _field(job, job.feature.faces if job.feature else [], low - reach, high + reach, cell))
+    tips = _dropped(whole, profile, cell)
+    if rough:
+        beside = _dropped(whole, _wider(profile, passes.allowance_side), cell)
+        tips = np.maximum(tips + passes.allowance_bottom, beside)
+    places = _places(field.shape, low - reach, cell)
+    over = shapely.contains_xy(_over_open_sides(job, profile.radius), *places)
+    where = over | shapely.contains_xy(image, *places) | _beside(field, profile, cell)
+    tips = np.where(over, np.maximum(tips, job.bottom), tips)
     if rough:
         top, step = job.operation.levels.top, passes.axial_depth
         tips = top - np.floor((top - tips) / step + 1e-9) * step
@@ -65,14 +76,30 @@ def _places(shape: tuple[int, ...], low: Array, cell: float) -> tuple[Array, Arr
     return grid[0], grid[1]
 
 
-def _field(job: Job, low: Array, high: Array, cell: float) -> Array:
-    """Highest level of the faces over each place, -inf beside them."""
+def _over_open_sides(job: Job, radius: float) -> BaseGeometry:
+    """Places beyond the region's open sides, as far out as it takes to clear the region."""
+    if job.view is None or not job.view.outline or not any(s.open for s in job.view.sides):
+        return shapely.Polygon()
+    region = region_of(job.view, job.plane, job.scene.frame, job.solid)
+    return centres(region, radius, job.operation.passes.allowance_side).difference(region.area)
+
+
+def _wider(profile: Profile, by: float) -> Profile:
+    """A cutter that is larger all round by an allowance."""
+    return replace(profile, radii=profile.radii + by)
+
+
+def _field(job: Job, faces: list[int], low: Array, high: Array, cell: float) -> Array:
+    """Highest level of the faces over each place, -inf beside them. Upright faces, and the rims of steep ones, stand on
+    the places next to them.
+    """
     size = np.ceil((high - low) / cell).astype(int) + 1
     field = np.full(size, -np.inf)
-    chosen = job.scene.triangles(job.own_faces)
+    chosen = job.scene.triangles(faces)
     corners = job.scene.corners[chosen]
     flat, level = corners @ np.array([job.plane.u, job.plane.v]).T, corners @ job.plane.d
     at = (flat - low) / cell
+    _raise_rims(field, at, level, np.abs(job.scene.normals[chosen] @ job.plane.d) < STEEP)
     e, f = at[:, 1] - at[:, 0], at[:, 2] - at[:, 0]
     twice = e[:, 0] * f[:, 1] - e[:, 1] * f[:, 0]
     keep = np.abs(twice) > 1e-9
@@ -89,6 +116,31 @@ def _field(job: Job, low: Array, high: Array, cell: float) -> Array:
     z = level[row, 0] + s * (level[row, 1] - level[row, 0]) + t * (level[row, 2] - level[row, 0])
     np.maximum.at(field, (i, j), z)
     return field
+
+
+def _raise_rims(field: Array, at: Array, level: Array, steep: Array) -> None:
+    """Lifts the field along the upper rims of steep faces, half a cell from point to point: no place need lie on them."""
+    for a, b, low, high in _upper_rims(at, level, steep):
+        count = math.ceil(2.0 * float(np.hypot(*(b - a)))) + 1
+        share = np.arange(count + 1) / count
+        x, y = np.rint(a[:, None] + np.outer(b - a, share)).astype(int)
+        there = (x >= 0) & (y >= 0) & (x < field.shape[0]) & (y < field.shape[1])
+        np.maximum.at(field, (x[there], y[there]), (low + share * (high - low))[there])
+
+
+def _upper_rims(at: Array, level: Array, steep: Array) -> Iterator[tuple[Array, Array, float, float]]:
+    """Edges of steep triangles that no other triangle shares and that lie above the rest of theirs: ends and levels."""
+    corners = np.dstack([at, level[..., None]])
+    pairs = ((0, 1, 2), (1, 2, 0), (2, 0, 1))
+    ends = np.concatenate([corners[:, [i, j]] for i, j, _ in pairs])
+    third = np.concatenate([level[:, k] for _, _, k in pairs])
+    keys = np.round(ends, 4).reshape(len(ends), 6)
+    turned = np.round(ends[:, ::-1], 4).reshape(len(ends), 6)
+    first = np.array([tuple(a) <= tuple(b) for a, b in zip(keys, turned, strict=True)])
+    _, which, count = np.unique(np.where(first[:, None], keys, turned), axis=0, return_inverse=True, return_counts=True)
+    above = ends[:, :, 2].min(axis=1) > third + 1e-6
+    for a, b in ends[(count[which.reshape(-1)] == 1) & above & np.tile(steep, 3)]:
+        yield a[:2], b[:2], float(a[2]), float(b[2])
 
 
 def _offsets(profile: Profile, cell: float) -> list[tuple[int, int, float]]:

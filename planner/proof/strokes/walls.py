@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 from planner.proof.cutter import profile_of
 from planner.proof.regions import Region, centres, edge
 from planner.proof.scene import LEVEL, Job
-from planner.proof.strokes.faces import enclosed, free_strip, wall_lines
+from planner.proof.strokes.faces import block_edge, enclosed, free_strip, wall_lines
 from planner.proof.strokes.stroke import Stroke, milled
 from planner.proof.sweeps import DISC
 
@@ -69,7 +69,7 @@ def _side(job: Job) -> Stroke:
     pieces = _whole_side(job, pieces)
     near = profile.radius + passes.allowance_side
     far = near + max((passes.radial_count - 1) * passes.radial_depth, BAND)
-    return milled(job, profile, free_strip(pieces, near, far, profile.radius + LEAD))
+    return milled(job, profile, free_strip(pieces, near, far, profile.radius + LEAD, block_edge(job)))
 
 
 def _whole_side(job: Job, pieces: np.ndarray) -> np.ndarray:
@@ -93,4 +93,4 @@ def boss(job: Job) -> Stroke:
         return Stroke.nothing("no upright face tells where the boss stands")
     near = profile.radius + passes.allowance_side
     far = near + max((passes.radial_count - 1) * passes.radial_depth, BAND)
-    return milled(job, profile, free_strip(pieces, near, far, 0.0).difference(body))
+    return milled(job, profile, free_strip(pieces, near, far).difference(body))
