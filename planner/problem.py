@@ -147,7 +147,8 @@ def _add_ways(problem: Problem, work: Work, names: list[tuple[str, Vector]], coo
         name = name_of(view.direction, names)
         if not view.reachable:
             if shut_by_itself(work.feature, view) and dot(dict(names)[name], view.direction) > 1.0 - 1e-6:
-                work.far[name] = Way(view, cook(work.feature, view))
+                way = Way(view, cook(work.feature, view))
+                (work.ways if way.recipe.operations and way.recipe.unplanned is None else work.far)[name] = way
             continue
         if name in work.ways:
             continue

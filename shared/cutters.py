@@ -2,8 +2,9 @@
 
 Columns and keys are ISO 13399 symbols (see shared.plan.Tool). Kinds are ISO 14649-11 tool entities, plus
 `corner_rounding_mill`, which that standard does not name. A 90 degree spot drill is a `center_drill` with SIG 90 and
-a chamfer cutter a `countersink`, DC its diameter at the tip and DCX the largest. `holder` is what stands behind the
-usable length: cylinders of diameter x length from the cutter upwards, "28x40; 50x60".
+a chamfer cutter a `countersink`, DC its diameter at the tip and DCX the largest. DN is a `counterbore`'s pilot, and the
+neck that a `backside_counterbore` goes through the hole with. `holder` is what stands behind the usable length:
+cylinders of diameter x length from the cutter upwards, "28x40; 50x60".
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ KINDS = (
     "tap",
     "reamer",
     "boring_tool",
+    "counterbore",
+    "backside_counterbore",
     "t_slot_mill",
     "dovetail_mill",
     "corner_rounding_mill",

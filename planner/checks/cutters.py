@@ -78,6 +78,7 @@ def hole_diameter(index: Index) -> Iterator[Finding]:
             if feature is None or not feature.steps or p.op.kind == "center_drilling":
                 continue
             yield from _drill(p, feature, any(name in f.features for f in index.said("nearest_drill")))
+            yield from _counterbore(p, feature)
             yield from _mill(p, feature)
 
 
@@ -95,6 +96,19 @@ def _drill(p: Placed, feature: Feature, nearest: bool) -> Iterator[Finding]:
     if made and not any(-DIAMETER <= d - p.op.tool.DC <= (NEAREST if nearest else DIAMETER) for d in made):
         text = f"{p.op.id}: a {p.op.tool.DC:g} mm drill makes a cylinder of {made[0]:g} mm in {feature.id}"
         yield fault("drill_diameter", text, features=[feature.id])
+
+
+def _counterbore(p: Placed, feature: Feature) -> Iterator[Finding]:
+    """A counterbore has the diameter that it makes; its pilot, or the neck that goes through the hole, fits the hole."""
+    tool, made = p.op.tool, [s for s in feature.steps if s.surface == "cylinder" and set(s.faces) & set(p.op.faces)]
+    if tool.kind not in ("counterbore", "backside_counterbore") or not made:
+        return
+    if abs(made[0].diameter - tool.DC) > DIAMETER:
+        text = f"{p.op.id}: a {tool.DC:g} mm counterbore makes a cylinder of {made[0].diameter:g} mm in {feature.id}"
+        yield fault("drill_diameter", text, features=[feature.id])
+    if (tool.DN or 0.0) > min(_cylinders(feature)) + DIAMETER or (tool.kind == "backside_counterbore" and not tool.DN):
+        text = f"{p.op.id}: {tool.DN or 0:g} mm of pilot or neck do not pass the hole of {feature.id}"
+        yield fault("cutter_too_large", text, features=[feature.id])
 
 
 def _mill(p: Placed, feature: Feature) -> Iterator[Finding]:
@@ -164,7 +178,8 @@ def right_kind(index: Index) -> Iterator[Finding]:
     for p in index.placed:
         kind, tool = p.op.kind, p.op.tool.kind
         wrong = (kind in ("drilling", "multistep_drilling") and tool != "twist_drill") or (
-            kind.endswith("_milling") and tool in ("twist_drill", "tap", "reamer", "boring_tool")
+            kind.endswith("_milling")
+            and tool in ("twist_drill", "tap", "reamer", "boring_tool", "counterbore", "backside_counterbore")
         )
         if wrong:
             yield fault("wrong_tool", f"{p.op.id}: {kind} with a {tool}", features=p.op.features)

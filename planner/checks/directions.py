@@ -17,12 +17,16 @@ def reachable(index: Index) -> Iterator[Finding]:
                 yield fault("not_reachable", text, features=[name])
 
 
+FROM_BEHIND = ("t_slot_mill", "backside_counterbore")
+"""Cutters that work behind something narrower than they are."""
+
+
 def hidden_steps(index: Index) -> Iterator[Finding]:
-    """No operation brings a step of a hole to size that a narrower one hides from its side; groove cutters may."""
+    """No operation brings a step of a hole to size that a narrower one hides from its side; groove cutters and back counterbores may."""
     for p in index.placed:
         for name in p.op.features:
             feature = index.features.get(name)
-            if feature is None or feature.axis is None or p.op.tool.kind == "t_slot_mill":
+            if feature is None or feature.axis is None or p.op.tool.kind in FROM_BEHIND:
                 continue
             turn = dot(feature.axis.direction, p.setup.direction)
             if abs(turn) < 0.99:

@@ -8,7 +8,7 @@ from planner.checks.index import Index, fault
 from shared.features import HOLE_KINDS
 from shared.findings import Finding
 
-PLUNGERS = ("twist_drill", "center_drill", "countersink", "tap", "reamer", "boring_tool")
+PLUNGERS = ("twist_drill", "center_drill", "countersink", "tap", "reamer", "boring_tool", "counterbore")
 
 
 def plunge(index: Index) -> Iterator[Finding]:

@@ -13,6 +13,7 @@ HOLE_STAGES = {
     "drilling": 1,
     "multistep_drilling": 1,
     "boring": 2,
+    "back_boring": 2,
     "reaming": 2,
     "counter_sinking": 2,
     "tapping": 3,

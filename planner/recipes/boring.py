@@ -6,26 +6,21 @@ Round, counterbore, countersunk and stepped holes are put together from these pi
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from planner.cutting import point_length
-from planner.paths import slope_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import APPROACH, Cut, counted, drill, mill, point, warn_slender
+from planner.recipes.circling import MILL_SHARE, circular, kinds, mill_reach
+from planner.recipes.counterboring import counterbore, counterbore_for
 from planner.recipes.drilling import Cylinder, drill_below, drill_break_through, drill_down, drill_for
 from planner.recipes.fine import needs_finishing, to_tolerance
-from planner.recipes.practice import BREAK_THROUGH, HELIX_HOLE, ROUGH_AXIAL
 from shared.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
 from shared.findings import Finding
 from shared.plan import Levels, Passes, Tool
 
-MILL_SHARE = 0.8
-"""Largest end mill over hole diameter in circular milling, so that chips and helix have room; common practice."""
-SMALLEST_RIM = 0.3
-"""Mm of radius that a drilled hole leaves for the end mill that makes it to size; common practice, no source."""
 SERIES_STEP = 0.1 + 1e-6
 """Mm between standard drills up to 10 mm: shared/tables/cutters.csv, sizes of ISO 235."""
-ROUGH_RADIAL_CIRCLE = 0.4
-"""Radial step over the diameter inside a hole, where the cutter is embraced more; common practice, no source."""
 
 
 def make(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
@@ -124,12 +119,12 @@ def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bo
 
 def _without_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
     """No drill of the size: circular milling from solid, else a smaller drill and a boring tool or reamer."""
-    fit = job.cutters.mills(MILL_SHARE * hole.diameter, _mill_reach(hole), _kinds(hole), hole.floor_radius)
+    fit = job.cutters.mills(MILL_SHARE * hole.diameter, mill_reach(hole), kinds(hole), hole.floor_radius)
     pilot = drill_below(job, hole.diameter, hole.reach)
     near = _nearest_drill(job, hole)
-    slender = bool(fit) and _mill_reach(hole) > LENGTH_DIAMETER_WARN * fit[0].DC
+    slender = bool(fit) and mill_reach(hole) > LENGTH_DIAMETER_WARN * fit[0].DC
     if fit and not (slender and near):
-        return circular(recipe, job, hole)
+        return circular(recipe, job, hole) if hole.floor != "conical" else cone_floored(recipe, job, hole)
     finish = _bore_tool(job, hole) if hole.through or hole.floor == "conical" else None
     if near is not None and finish is None:
         _with_nearest_drill(recipe, job, hole, near)
@@ -143,6 +138,33 @@ def _without_drill(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
         return False
     drill_down(recipe, job, hole, pilot, hole.bottom, sized=False)
     bore(recipe, job, hole, finish, pilot.DC)
+    return True
+
+
+def cone_floored(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
+    """A blind hole with a drill's floor of a size that no drill has: the next smaller drill, then out to size in circles.
+
+    The floor keeps that drill's smaller point, or stays flat where no drill reaches, and a finding says how much that is.
+    """
+    pilot = drill_below(job, hole.diameter, hole.reach)
+    if pilot is not None:
+        drill_down(recipe, job, hole, pilot, hole.bottom, sized=False)
+    if not circular(recipe, job, replace(hole, floor_faces=(), opened=pilot.DC if pilot else 0.0)):
+        return False
+    own = recipe.operations[-2 if pilot else -1]
+    own.faces = sorted({*own.faces, *hole.floor_faces})
+    least = point_length(hole.diameter, 118.0) - (point(pilot) if pilot else 0.0)
+    floor = f"keeps the point of the {pilot.DC:g} mm drill" if pilot else "stays flat"
+    recipe.findings.append(
+        Finding(
+            code="corner_left",
+            severity="warning",
+            message=f"{hole.feature}: no drill has {hole.diameter:g} mm, so the floor {floor}: up to {least:.1f} mm stay in its cone",
+            hint="as a rule a drill's floor serves nothing; else add a drill of this size (--tools)",
+            faces=list(hole.floor_faces),
+            features=[hole.feature],
+        )
+    )
     return True
 
 
@@ -221,76 +243,17 @@ def bore(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool, before: flo
     drill(recipe, job, cut)
 
 
-def _mill_reach(hole: Cylinder) -> float:
-    """Reach in mm that an end mill needs, break-through included."""
-    return hole.reach + (BREAK_THROUGH if hole.through else 0.0)
-
-
-def _kinds(hole: Cylinder) -> tuple[str, ...]:
-    if hole.floor == "spherical":
-        return ("ball_endmill",)
-    return ("endmill", "bullnose_endmill") if hole.floor_radius else ("endmill",)
-
-
-def circular(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
-    """Mills the cylinder in circles with a cutter smaller than it: a helix from solid, or out from an opened hole."""
-    radius = math.inf if hole.floor == "spherical" else hole.floor_radius
-    fit = job.cutters.mills(MILL_SHARE * hole.diameter, _mill_reach(hole), _kinds(hole), radius)
-    if hole.floor_radius:
-        fit = [t for t in fit if abs(t.RE - hole.floor_radius) < 0.01 and t.DC >= 0.4 * fit[0].DC] or fit
-    if not fit:
-        recipe.unplanned = (
-            f"no end mill up to {MILL_SHARE * hole.diameter:.1f} mm reaches {hole.reach:.1f} mm within "
-            f"{LENGTH_DIAMETER_LIMIT:g} diameters"
-        )
-        return False
-    _circles(recipe, job, hole, fit[0])
-    return True
-
-
-def _circles(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None:
-    past = BREAK_THROUGH if hole.through else 0.0
-    step_down = min(ROUGH_AXIAL * tool.DC, tool.APMX or math.inf)
-    height = hole.depth + past
-    down = counted(height, step_down)
-    step_over = ROUGH_RADIAL_CIRCLE * tool.DC
-    start = hole.opened or min(HELIX_HOLE * tool.DC, hole.diameter)
-    solid = max((hole.diameter - start) / 2.0, SMALLEST_RIM)
-    over = counted(solid, step_over)
-    circles = sum(math.pi * max(hole.diameter - tool.DC - 2.0 * step_over * i, 0.0) for i in range(over))
-    warn_slender(recipe, hole.feature, tool, hole.reach)
-    opened = hole.opened >= tool.DC
-    entry = "down the hole already made" if opened else f"plunge_helix, {job.material.ramp_deg:g} degrees"
-    because = [
-        f"{tool.DC:g} mm: the largest end mill up to {MILL_SHARE:g} of the {hole.diameter:g} mm it makes, so smaller than it, "
-        f"that reaches {hole.reach:.1f} mm",
-        f"{down} level(s) of at most {step_down:g} mm (half the diameter)"
-        + (f", {past:g} mm past the bottom" if past else ""),
-        f"enters through the {hole.opened:g} mm hole" if opened else "a helix needs no hole to start from",
-    ]
-    cut = Cut(
-        [hole.feature],
-        "mill shoulder" if hole.floor == "shoulder" else "mill hole",
-        "bottom_and_side_finish_milling" if not hole.through else "side_finish_milling",
-        tool,
-        Levels(top=hole.top, bottom=hole.bottom, break_through=past),
-        Passes(
-            axial_depth=min(step_down, height), axial_count=down, radial_depth=min(step_over, solid), radial_count=over
-        ),
-        "contour_spiral",
-        entry,
-        down * (circles + math.pi * (hole.diameter - tool.DC))
-        + (0.0 if opened else slope_length(height, job.material.ramp_deg)),
-        because,
-        faces=[*hole.faces, *hole.floor_faces],
-        reach=hole.reach,
-    )
-    mill(recipe, job, cut)
-
-
 def _open_out(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
-    """A larger cylinder over a hole that is already there: circular milling, else boring, else its own drill."""
-    if job.cutters.mills(MILL_SHARE * hole.diameter, _mill_reach(hole), _kinds(hole), hole.floor_radius):
+    """A larger cylinder over a hole that is already there: circular milling, else a counterbore, its own drill, boring.
+
+    A counterbore also goes before an end mill that is slender at that depth.
+    """
+    mills = job.cutters.mills(MILL_SHARE * hole.diameter, mill_reach(hole), kinds(hole), hole.floor_radius)
+    sunk = counterbore_for(job, hole)
+    if sunk is not None and (not mills or mill_reach(hole) > LENGTH_DIAMETER_WARN * mills[0].DC):
+        counterbore(recipe, job, hole, sunk)
+        return True
+    if mills:
         return circular(recipe, job, hole)
     own = drill_for(job, hole.diameter, hole.reach)
     if own is not None and hole.floor in ("through", "conical"):
@@ -300,7 +263,5 @@ def _open_out(recipe: Recipe, job: RecipeJob, hole: Cylinder) -> bool:
     if tool is not None:
         bore(recipe, job, hole, tool, hole.opened)
         return True
-    recipe.unplanned = (
-        f"no end mill or boring tool opens {hole.opened:g} mm to {hole.diameter:g} mm, {hole.reach:.1f} mm deep"
-    )
+    recipe.unplanned = f"no end mill, counterbore or boring tool opens {hole.opened:g} mm to {hole.diameter:g} mm, {hole.reach:.1f} mm deep"
     return False

@@ -14,7 +14,7 @@ from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, no_cutter_reason, rest_chain, rough_cutter, why_cutter, why_final
 from planner.recipes.finishing import cut_fillet, finish_floor, finish_leaning, finish_walls
 from planner.recipes.misfits import misfits
-from planner.recipes.practice import BREAK_THROUGH, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE, WALLED
+from planner.recipes.practice import BREAK_THROUGH, FULL_WIDTH_AXIAL, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE, WALLED
 from planner.recipes.task import Task, across, allowances, entry_of, levels_of
 from shared.findings import Finding
 from shared.plan import Passes, Tool
@@ -56,12 +56,13 @@ def rough_region(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
     """Adds the roughing of the whole region with one cutter."""
     side, bottom = allowances(task, tool)
     levels, height = levels_of(task, min(bottom, 0.5 * task.view.depth))
-    step_down = min(ROUGH_AXIAL * tool.DC, tool.APMX or math.inf)
     step_over = ROUGH_RADIAL * tool.DC
-    down = counted(height, step_down)
     over = _passes_across(task, tool, step_over)
-    entry, why_entry, entry_path = entry_of(task, tool, job, min(step_down, height))
     full = over == 1 and task.view.kind in WALLED
+    share = FULL_WIDTH_AXIAL if full else ROUGH_AXIAL
+    step_down = min(share * tool.DC, tool.APMX or math.inf)
+    down = counted(height, step_down)
+    entry, why_entry, entry_path = entry_of(task, tool, job, min(step_down, height))
     outside = task.entry_outside
     length = (
         _one_pass(task, tool)
@@ -72,8 +73,12 @@ def rough_region(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
     past = f", {BREAK_THROUGH:g} mm past the bottom so that nothing hangs on" if task.through else ""
     because = [
         why_cutter(task, tool),
-        f"{down} level(s) of at most {step_down:g} mm (half the diameter) over {height:.2f} mm{past}",
-        (f"one pass of full width, {tool.DC:g} mm" if full else f"steps {step_over:g} mm over (half the diameter)")
+        f"{down} level(s) of at most {step_down:g} mm ({share:g} of the diameter) over {height:.2f} mm{past}",
+        (
+            f"one pass of full width, {tool.DC:g} mm"
+            if full
+            else f"steps {step_over:g} mm over (half the diameter), all of one level before the next"
+        )
         + f"; leaves {side:g} mm on walls and {bottom:g} mm on the floor",
         why_entry,
     ]

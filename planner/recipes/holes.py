@@ -10,13 +10,16 @@ from dataclasses import replace
 from planner.cutting import point_length
 from planner.geometry import Bore, bores, stick_out
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.boring import circular, make
+from planner.recipes.boring import make
+from planner.recipes.circling import circular
+from planner.recipes.counterboring import back_counterbore, back_tool
 from planner.recipes.drilling import Cylinder, drill_below, drill_for, spot
 from planner.recipes.fine import needs_finishing
 from planner.recipes.sinking import sink
 from planner.recipes.tapping import known_thread, tap_hole
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
+from shared.plan import Tool
 from shared.tables.load import hole_hints
 
 SMALL_CONE = 0.02
@@ -38,7 +41,8 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
     reach = stick_out(feature, view, document)
     extra = max(reach - (view.top - view.bottom), 0.0)
     seen, hidden = _in_sight(steps)
-    cylinders = [_as_noted(job, feature, hole) for hole in _cylinders(feature, view, seen, extra, steps)]
+    back = _behind(job, view, steps, hidden)  # the drill then goes right through, since the far step is still solid
+    cylinders = [_as_noted(job, feature, h) for h in _cylinders(feature, view, seen, extra, seen if back else steps)]
     if not cylinders:
         recipe.unplanned = "the hole has no cylinder in sight from this direction"
         return recipe
@@ -51,6 +55,8 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
                 recipe.operations.clear()  # a spot alone makes no hole
             return recipe
         opened = hole.diameter
+    if back:
+        back_counterbore(recipe, job, feature.id, hidden.pop(), back, _free(steps, []), view.top)
     _own_shoulders(recipe, shoulders)
     for cone in (s for s in seen if s.surface == "cone" and not _is_floor(s, view)):
         if set(cone.faces) <= {f for op in recipe.operations for f in op.faces} and cone.faces:
@@ -62,8 +68,20 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
     for hole in cylinders:
         _ream_hint(recipe, feature, hole)
     if hidden:
-        _say_hidden(recipe, feature, hidden)
+        _say_hidden(recipe, feature, hidden, min(s.start for s in seen))
     return recipe
+
+
+def _behind(job: RecipeJob, view: View, steps: list[Bore], hidden: list[Bore]) -> Tool | None:
+    """The tool that counterbores the far side through the hole, where that is all that is hidden; None without one."""
+    if not view.through or len(hidden) != 1 or hidden[0] is not steps[-1] or hidden[0].surface != "cylinder":
+        return None
+    return back_tool(job, hidden[0], _free(steps, hidden), view.top)
+
+
+def _free(steps: list[Bore], hidden: list[Bore]) -> float:
+    """Diameter of the narrowest step in sight."""
+    return min((min(s.start, s.end) for s in steps if s not in hidden), default=0.0)
 
 
 def _ream_hint(recipe: Recipe, feature: Feature, hole: Cylinder) -> None:
@@ -197,7 +215,8 @@ def _own_shoulders(recipe: Recipe, rings: list[int]) -> None:
     """Gives the rings to the operations that mill shoulders, else to the last one; which ring is whose is not said."""
     if not rings or not recipe.operations:
         return
-    for operation in [op for op in recipe.operations if op.name == "mill shoulder"] or recipe.operations[-1:]:
+    shoulders = ("mill shoulder", "counterbore", "back counterbore")
+    for operation in [op for op in recipe.operations if op.name in shoulders] or recipe.operations[-1:]:
         operation.faces = sorted({*operation.faces, *rings})
 
 
@@ -243,18 +262,20 @@ def _spot(
 
 def _needs_pilot(job: RecipeJob, hole: Cylinder) -> bool:
     """Whether a hole without a drill of its size starts with a smaller drill (else it is milled from solid)."""
+    if hole.floor == "conical":
+        return drill_below(job, hole.diameter, hole.reach) is not None
     probe = Recipe()
     return not circular(probe, job, hole) and drill_below(job, hole.diameter, hole.reach) is not None
 
 
-def _say_hidden(recipe: Recipe, feature: Feature, hidden: list[Bore]) -> None:
+def _say_hidden(recipe: Recipe, feature: Feature, hidden: list[Bore], free: float) -> None:
     sizes = ", ".join(f"{s.diameter:g}" for s in hidden)
     recipe.findings.append(
         Finding(
             code="hole_step_hidden",
             severity="warning",
             message=f"{feature.id}: a step of {sizes} mm lies behind a narrower one and is not cut from this side",
-            hint="cut it from the other side, or with a back boring tool or a groove cutter",
+            hint=f"cut it from the other side, or with a back counterbore or groove cutter whose neck passes {free:g} mm",
             faces=sorted({f for s in hidden for f in s.faces}),
             features=[feature.id],
         )

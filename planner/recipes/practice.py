@@ -8,6 +8,9 @@ ROUGH_AXIAL = 0.5
 """Axial step of roughing over the diameter; common practice, no source."""
 ROUGH_RADIAL = 0.5
 """Radial step of roughing over the diameter; common practice, no source."""
+FULL_WIDTH_AXIAL = 0.25
+"""Axial step over the diameter where the cutter is buried at full width, as in a slot of its own width: it then takes off
+as much a mm of way as at half width and half the diameter deep; common practice, no source."""
 FLOOR_RADIAL = 0.6
 """Radial step of floor finishing over the diameter; common practice, no source."""
 SIDE_ALLOWANCE = 0.3

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from planner.geometry import area_of, side_allowance, stick_out
+from planner.geometry import SAME_DIRECTION, area_of, dot, side_allowance, stick_out
 from planner.paths import slope_length
 from planner.recipes.base import RecipeJob
 from planner.recipes.practice import BREAK_THROUGH, BULGE, FLOOR_ALLOWANCE, HELIX_HOLE, REAL_GAP, SIDE_ALLOWANCE, WALLED
@@ -39,7 +39,7 @@ class Task:
 def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Task:
     """The region of a view with its limits; what the view leaves open is found from its outline or its width."""
     closed = [f for side in view.sides if not side.open for f in side.faces]
-    walls = sorted(set(closed)) or feature.walls
+    walls = sorted(set(closed) | _islands(feature, view, closed)) or feature.walls
     floor = [f for f in feature.faces if f not in walls]
     two_walls = view.kind in ("slot", "closed_pocket")
     room = (view.width or math.inf) if two_walls else math.inf
@@ -58,6 +58,13 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
         through=view.through,
         side_stock=side_allowance(view.direction, job.allowance, document),
     )
+
+
+def _islands(feature: Feature, view: View, closed: list[int]) -> set[int]:
+    """Walls of islands, which no side of the outline names: the feature's other walls, seen from where it is named."""
+    if not closed or not view.islands or dot(view.direction, feature.views[0].direction) < SAME_DIRECTION:
+        return set()
+    return set(feature.walls) - set(feature.bottom)
 
 
 def narrowest(view: View, fit: float) -> float:

@@ -20,6 +20,8 @@ def stroke_of(job: Job) -> Stroke:
         return Stroke.nothing("the model carries no threads: the tap cuts nothing that it knows")
     if op.edges and not op.features:
         return Stroke.nothing("broken edges are not in the model: the part is judged with sharp ones")
+    if op.kind == "back_boring":
+        return Stroke.nothing("a back counterbore is drawn up from the far side, through a hole narrower than it")
     if op.name == "face":
         return facing.face(job)
     if feature is None:

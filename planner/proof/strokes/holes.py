@@ -30,7 +30,7 @@ def down(job: Job) -> Stroke:
             return Stroke.nothing("the hole has no cone of this level")
         start = 0.0 if tool.kind == "center_drill" else tool.DC
         tip = op.levels.top - (cone.diameter - start) / 2.0 / math.tan(math.radians((tool.SIG or 90.0) / 2.0))
-    elif tool.kind in ("reamer", "boring_tool"):
+    elif tool.kind in ("reamer", "boring_tool", "counterbore"):
         step = _step(job, ("cylinder",))
         radius = (step.diameter if step and tool.kind == "boring_tool" else tool.DC) / 2.0
         return _turned(job, centre, tip, np.array([0.0]), np.array([radius]))

@@ -1,0 +1,96 @@
+"""Counterbores: a tool of the counterbore's own diameter sunk over the hole, or drawn back on the far side."""
+
+from __future__ import annotations
+
+import math
+
+from planner.geometry import Bore
+from planner.recipes.base import Recipe, RecipeJob
+from planner.recipes.build import APPROACH, Cut, drill
+from planner.recipes.drilling import Cylinder
+from shared.plan import Levels, Passes, Tool
+
+SAME_SIZE = 0.02
+"""Mm by which a counterbore may differ from the diameter that it makes; common practice, no source."""
+
+
+def counterbore_for(job: RecipeJob, hole: Cylinder) -> Tool | None:
+    """The shortest counterbore of this diameter that reaches and whose pilot, if it has one (DN), enters the hole below."""
+    if hole.floor != "shoulder" or hole.floor_radius:
+        return None
+    return next(
+        (
+            t
+            for t in job.cutters.exact("counterbore", hole.diameter, SAME_SIZE)
+            if (t.LU or math.inf) >= hole.reach and (t.DN or 0.0) <= hole.opened + SAME_SIZE
+        ),
+        None,
+    )
+
+
+def counterbore(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None:
+    """Sinks a counterbore straight down over the hole."""
+    height = hole.own_top - hole.bottom
+    pilot = f", its pilot of {tool.DN:g} mm runs in the {hole.opened:g} mm hole" if tool.DN else ""
+    because = [
+        f"{tool.DC:g} mm counterbore: the counterbore's own diameter{pilot}",
+        f"one stroke of {height:.2f} mm with a short dwell, so that the shoulder is flat",
+        "straight down over the hole",
+    ]
+    cut = Cut(
+        [hole.feature],
+        "counterbore",
+        "boring",
+        tool,
+        Levels(top=hole.own_top, bottom=hole.bottom),
+        Passes(axial_depth=height, axial_count=1, radial_depth=(hole.diameter - hole.opened) / 2.0, radial_count=1),
+        "drilling",
+        "plunge_toolaxis",
+        height + APPROACH,
+        because,
+        faces=[*hole.faces, *hole.floor_faces],
+        reach=hole.reach,
+    )
+    drill(recipe, job, cut)
+
+
+def back_tool(job: RecipeJob, step: Bore, free: float, mouth: float) -> Tool | None:
+    """The back counterbore of a far step's diameter whose neck (DN) goes through a hole of `free` mm from the level `mouth`."""
+    return next(
+        (
+            t
+            for t in job.cutters.exact("backside_counterbore", step.diameter, SAME_SIZE)
+            if (t.DN or math.inf) < free and (t.LU or math.inf) >= mouth - step.bottom + APPROACH
+        ),
+        None,
+    )
+
+
+def back_counterbore(
+    recipe: Recipe, job: RecipeJob, feature: str, step: Bore, tool: Tool, free: float, mouth: float
+) -> None:
+    """Counterbores the far side: in through the hole, cutting edge out, and back up against the shoulder at `step.top`.
+
+    `free`: diameter of the hole that it goes through; `mouth`: level where it goes in.
+    """
+    height = step.top - step.bottom
+    because = [
+        f"{tool.DC:g} mm back counterbore: the far side's own diameter; its neck of {tool.DN:g} mm passes the {free:g} mm hole",
+        f"one stroke of {height:.2f} mm back towards the spindle with a short dwell, so that the shoulder is flat",
+        "in through the hole with the spindle stopped and the edge folded or set off, out past the far side, then it turns",
+    ]
+    cut = Cut(
+        [feature],
+        "back counterbore",
+        "back_boring",
+        tool,
+        Levels(top=step.top, bottom=step.bottom),
+        Passes(axial_depth=height, axial_count=1, radial_depth=(step.diameter - free) / 2.0, radial_count=1),
+        "drilling",
+        "through the hole, then back from the far side",
+        height + APPROACH,
+        because,
+        faces=list(step.faces),
+        reach=mouth - step.bottom + APPROACH,
+    )
+    drill(recipe, job, cut)
