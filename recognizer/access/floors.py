@@ -14,10 +14,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.access.material import Material
+from recognizer.access.obstacles import Arcs, Nodes
 from recognizer.access.overhead import Overhead, face_polygon
 from recognizer.access.scene import FOOT_MM, LEVEL_MM, UPRIGHT, Scene
 from recognizer.access.strips import ALONG, PULL_MM
-from recognizer.access.tangent import Arcs, Nodes
 
 Array = np.ndarray
 QUARTER = 8

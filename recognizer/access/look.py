@@ -20,10 +20,11 @@ from recognizer.access.floors import (
 )
 from recognizer.access.material import Material
 from recognizer.access.mesh import Mesh
+from recognizer.access.obstacles import Nodes, Segments
 from recognizer.access.overhead import FRONT_MM, Overhead
 from recognizer.access.scene import FOOT_MM, UPRIGHT, Scene
 from recognizer.access.strips import Strips, strips_of
-from recognizer.access.tangent import Fit, Nodes, Segments, largest_discs
+from recognizer.access.tangent import Fit, largest_discs
 from shared.units import Vector
 
 Array = np.ndarray
@@ -143,7 +144,7 @@ def look(mesh: Mesh, d: Vector, limit: float) -> Look:
     nodes = _joined(strips.nodes.some(seen), feet, crest_nodes)
     segments = _open(scene.segments, overhead)
     cap = np.concatenate([strips.cap[seen], np.full(len(feet) + len(crest_nodes), np.inf)])
-    found = largest_discs(nodes, segments, scene.arcs, limit, cap)
+    found = largest_discs(nodes, segments, scene.arcs, scene.cut_tops, limit, cap)
     parts = np.split(np.arange(len(nodes)), [len(seen), len(seen) + len(feet)])
     seen_fit, foot_fit, crest_fit = (Fit(found.radius[k], found.face[k], found.across[k]) for k in parts)
     count = len(hidden)

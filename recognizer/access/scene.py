@@ -14,7 +14,8 @@ import shapely
 from shapely import STRtree
 
 from recognizer.access.mesh import Mesh
-from recognizer.access.tangent import Arcs, Segments
+from recognizer.access.near import counting
+from recognizer.access.obstacles import Arcs, Segments
 from recognizer.snapshot import plane_axes
 from shared.units import Vector
 
@@ -183,7 +184,7 @@ class Scene:
         a, b = self.chord_a[k], self.chord_b[k]
         top = self._raised(np.maximum(a[:, 2], b[:, 2]), chords.edge[k])
         off = chords.deviation[k]
-        return a[:, :2], b[:, :2], top, self._face(chords.edge[k]), off, np.full(len(k), -np.inf), b[:, 2] - a[:, 2]
+        return a[:, :2], b[:, :2], top, self._face(chords.edge[k]), off, np.full(len(k), -1), b[:, 2] - a[:, 2]
 
     def _raised(self, top: Array, edge: Array) -> Array:
         """Tops of edges from which a leaning face rises: just above the edge its cut lies on the edge."""
@@ -219,7 +220,7 @@ class Scene:
             top,
             pieces.face[owner],
             pieces.deviation[owner],
-            np.full(len(k), -np.inf),
+            np.full(len(k), -1),
             b[:, 2] - a[:, 2],
         )
 
@@ -228,9 +229,8 @@ class Scene:
         pieces = np.flatnonzero(self.leaning)
         levels = self.cut_levels
         owner, row, a, b = self.slices(pieces, levels)
-        below = np.concatenate([[-np.inf], levels])[row]
         face, off = self.mesh.pieces.face[owner], self.mesh.pieces.deviation[owner]
-        return a, b, levels[row] + 1e-4, face, off, below + 1e-4, np.zeros(len(a))
+        return a, b, self.cut_tops[row], face, off, row, np.zeros(len(a))
 
     @cached_property
     def rows_of_bands(self) -> Array:
@@ -292,6 +292,11 @@ class Scene:
             levels = np.unique(np.ceil(thin / step) * step)
         return np.unique(np.concatenate([self.rows, levels]))
 
+    @cached_property
+    def cut_tops(self) -> Array:
+        """Below which level each cut counts: its own, and a hair."""
+        return self.cut_levels + FOOT_MM
+
     def slices(self, pieces: Array, levels: Array, allowed: Array | None = None) -> tuple[Array, Array, Array, Array]:
         """Cuts of pieces at levels: (piece, index of level, start (n, 2), end (n, 2)) of each straight cut.
 
@@ -305,7 +310,7 @@ class Scene:
         first, last = np.searchsorted(levels, lo, "right"), np.searchsorted(levels, hi, "right")
         count = np.maximum(last - first, 0)
         k = np.repeat(side, count)
-        row = np.repeat(first, count) + _counting(count)
+        row = np.repeat(first, count) + counting(count)
         if allowed is not None:
             wanted = allowed[self.mesh.pieces.face[self.mesh.pieces.side_piece[k]], row]
             k, row = k[wanted], row[wanted]
@@ -337,9 +342,3 @@ def _nearest(levels: Array, z: Array) -> Array:
     """Index of the level nearest to each z."""
     at = np.clip(np.searchsorted(levels, z), 1, len(levels) - 1)
     return np.where(z - levels[at - 1] < levels[at] - z, at - 1, at)
-
-
-def _counting(count: Array) -> Array:
-    """0, 1, ... for each entry of `count`, one after the other."""
-    total = int(count.sum())
-    return np.arange(total) - np.repeat(np.cumsum(count) - count, count)

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from recognizer.access.obstacles import Nodes
 from recognizer.access.scene import UPRIGHT, Scene
-from recognizer.access.tangent import Nodes
 
 Array = np.ndarray
 ALONG = np.array(

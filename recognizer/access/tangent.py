@@ -8,82 +8,20 @@ the derivative is zero (a quadratic); on an arc the disc is tangent to the circl
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
+from recognizer.access.near import Near
+from recognizer.access.obstacles import Arcs, Nodes, Segments
+
 Array = np.ndarray
 PROUD = 1e-4
 """An obstacle that stands out of the wall's own plane by less (mm) is the wall itself."""
-GRAZE = 1e-6
-"""A top level that is higher by less (mm) is the same level."""
 STAGES = (0.06, 0.2, 0.5, 1.0)
 """Shares of the largest radius at which nodes are asked."""
-ROW_OF_CELLS = 1_000_003
-MOST_CELLS = 4096
-"""An obstacle over more cells than this is looked at from every cell."""
-CHUNK = 200_000
-"""Pairs of node and obstacle looked at in one pass: some 3 MB an array."""
-
-
-@dataclass(frozen=True)
-class Segments:
-    """Straight obstacles: ends (n, 2); they stop a tip from level `base` to below `top`; face; slack: mm they may lie off.
-
-    rise: level of b less that of a; what of a slanted one lies below the tip does not count.
-    """
-
-    a: Array
-    b: Array
-    top: Array
-    face: Array
-    slack: Array
-    base: Array
-    rise: Array
-
-    def __len__(self) -> int:
-        return len(self.top)
-
-    def some(self, k: Array) -> Segments:
-        """A selection."""
-        return Segments(self.a[k], self.b[k], self.top[k], self.face[k], self.slack[k], self.base[k], self.rise[k])
-
-
-@dataclass(frozen=True)
-class Arcs:
-    """Arcs of circles: centre (n, 2), radius, middle angle and half span in rad, top level, face."""
-
-    centre: Array
-    radius: Array
-    middle: Array
-    half: Array
-    top: Array
-    face: Array
-
-    def __len__(self) -> int:
-        return len(self.top)
-
-    def some(self, k: Array) -> Arcs:
-        """A selection."""
-        return Arcs(self.centre[k], self.radius[k], self.middle[k], self.half[k], self.top[k], self.face[k])
-
-
-@dataclass(frozen=True)
-class Nodes:
-    """Points of faces: p and n (k, 2) in the plane across the direction, level, slack in mm."""
-
-    p: Array
-    n: Array
-    level: Array
-    slack: Array
-
-    def __len__(self) -> int:
-        return len(self.level)
-
-    def some(self, k: Array) -> Nodes:
-        """A selection."""
-        return Nodes(self.p[k], self.n[k], self.level[k], self.slack[k])
+FEW = 200_000
+"""Up to so many pairs of node and obstacle all are looked at in one pass."""
 
 
 @dataclass
@@ -96,106 +34,61 @@ class Fit:
     face: Array
     across: Array
 
+    @classmethod
+    def free(cls, count: int) -> Fit:
+        """Nothing in the way yet."""
+        return cls(np.full(count, np.inf), np.full(count, -1), np.zeros(count))
 
-def largest_discs(nodes: Nodes, segments: Segments, arcs: Arcs, limit: float, cap: Array) -> Fit:
-    """Largest discs, right up to radius `limit`; beyond it what is said is at least the limit. `cap`: what each node's own face allows at most.
 
-    A disc of radius r meets nothing farther than 2 r from its node. So small discs are looked for first, among the near
-    obstacles, and only nodes that are still free are asked again with more of them.
+def largest_discs(nodes: Nodes, segments: Segments, arcs: Arcs, tops: Array, limit: float, cap: Array) -> Fit:
+    """Largest discs, right up to radius `limit`; beyond it what is said is at least the limit.
+
+    tops: top level of each row of cuts. cap: what each node's own face allows at most. A disc of radius r meets nothing
+    farther than 2 r from its node. So small discs are looked for first, among the near obstacles, and only nodes that are
+    still free are asked again with more of them.
     """
-    fit = Fit(np.full(len(nodes), np.inf), np.full(len(nodes), -1), np.zeros(len(nodes)))
+    fit = Fit.free(len(nodes))
     left = np.arange(len(nodes))
-    few = len(nodes) * (len(segments) + len(arcs)) <= CHUNK
+    few = len(nodes) * (len(segments) + len(arcs)) <= FEW
     for size in (limit,) if few else tuple(limit * share for share in STAGES):
         if not len(left):
             break
-        found = _staged(nodes.some(left), segments, arcs, size, few)
-        fit.radius[left], fit.face[left], fit.across[left] = found.radius, found.face, found.across
-        done = (found.radius <= size) | (cap[left] <= size)
-        left = left[~done]
+        near = Near(nodes.some(left), segments, arcs, tops, 2 * size)
+        for measured, chunks in ((_by_segments, near.segments()), (_by_arcs, near.arcs())):
+            for i, j in chunks:
+                _take_less(fit, left, measured(near.nodes, segments if measured is _by_segments else arcs, i, j))
+        left = left[~((fit.radius[left] <= size) | (cap[left] <= size))]
     own = cap < fit.radius
     fit.radius[own], fit.face[own], fit.across[own] = cap[own], -1, 0.0
     return fit
 
 
-def _staged(nodes: Nodes, segments: Segments, arcs: Arcs, limit: float, few: bool) -> Fit:
-    fit = Fit(np.full(len(nodes), np.inf), np.full(len(nodes), -1), np.zeros(len(nodes)))
-    if few:
-        _block(fit, np.arange(len(nodes)), nodes, segments, arcs)
-        return fit
-    for k, s, a in _near(nodes, segments, arcs, limit):
-        rows = max(1, CHUNK // max(1, len(s) + len(a)))
-        chosen_s, chosen_a = segments.some(s), arcs.some(a)
-        for i in range(0, len(k), rows):
-            _block(fit, k[i : i + rows], nodes.some(k[i : i + rows]), chosen_s, chosen_a)
-    return fit
+def _take_less(fit: Fit, names: Array, measured: tuple[Array, Array, Array, Array]) -> None:
+    """Takes over smaller radii: (pair's node in ascending order, radius, across, face of the obstacle)."""
+    node, value, across, face = measured
+    if not len(node):
+        return
+    lead = np.flatnonzero(np.concatenate([[True], np.diff(node) != 0]))
+    least = np.minimum.reduceat(value, lead)
+    count = np.diff(np.append(lead, len(node)))
+    k = np.flatnonzero(value == np.repeat(least, count))
+    k = k[np.concatenate([[True], np.diff(node[k]) != 0])]
+    k = k[value[k] < fit.radius[names[node[k]]]]
+    at = names[node[k]]
+    fit.radius[at], fit.face[at], fit.across[at] = value[k], face[k], np.minimum(across[k], 1.0)
 
 
-def _near(nodes: Nodes, segments: Segments, arcs: Arcs, limit: float) -> Iterator[tuple[Array, Array, Array]]:
-    """(nodes, segments, arcs) by cells of the plane: a disc of the limit's radius reaches two radii from its node."""
-    size = 2 * limit
-    cell = np.floor(nodes.p / size).astype(np.int64)
-    keys, of = np.unique(cell[:, 0] * ROW_OF_CELLS + cell[:, 1], return_inverse=True)
-    order = np.argsort(of, kind="stable")
-    groups = np.split(order, np.flatnonzero(np.diff(of[order])) + 1)
-    reach = arcs.radius[:, None]
-    by_cell = (
-        _in_cells(np.minimum(segments.a, segments.b), np.maximum(segments.a, segments.b), keys, size),
-        _in_cells(arcs.centre - reach, arcs.centre + reach, keys, size),
-    )
-    for i, k in enumerate(groups):
-        deep = nodes.level[k].min()
-        s, a = (held[start[i] : start[i + 1]] for held, start in by_cell)
-        yield k, s[segments.top[s] > deep], a[arcs.top[a] > deep]
-
-
-def _in_cells(low: Array, high: Array, keys: Array, size: float) -> tuple[Array, Array]:
-    """Obstacles within `size` of each cell: (obstacles, cell by cell, where each cell begins)."""
-    first = np.floor(low / size).astype(np.int64) - 1
-    wide = np.floor(high / size).astype(np.int64) + 2 - first
-    count = wide[:, 0] * wide[:, 1]
-    large = count > MOST_CELLS
-    count = np.where(large, 0, count)
-    owner = np.repeat(np.arange(len(low)), count)
-    place = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
-    key = (first[owner, 0] + place // wide[owner, 1]) * ROW_OF_CELLS + first[owner, 1] + place % wide[owner, 1]
-    at = np.minimum(np.searchsorted(keys, key), len(keys) - 1)
-    kept = keys[at] == key
-    owner, at = owner[kept], at[kept]
-    if large.any():
-        everywhere = np.flatnonzero(large)
-        owner = np.concatenate([owner, np.tile(everywhere, len(keys))])
-        at = np.concatenate([at, np.repeat(np.arange(len(keys)), len(everywhere))])
-    order = np.lexsort((owner, at))
-    return owner[order], np.searchsorted(at[order], np.arange(len(keys) + 1))
-
-
-def _block(fit: Fit, k: Array, nodes: Nodes, segments: Segments, arcs: Arcs) -> None:
-    for measured in (_by_segments(nodes, segments), _by_arcs(nodes, arcs)):
-        if measured is None:
-            continue
-        radius, face, across = measured
-        less = radius < fit.radius[k]
-        fit.radius[k[less]], fit.face[k[less]], fit.across[k[less]] = radius[less], face[less], across[less]
-
-
-def _by_segments(nodes: Nodes, s: Segments) -> tuple[Array, Array, Array] | None:
-    if not len(s):
-        return None
-    level = nodes.level[:, None]
-    active = (level + GRAZE < s.top) & (level >= s.base)
-    slack = nodes.slack[:, None] + s.slack + PROUD
-    wx, wy = s.a[:, 0] - nodes.p[:, :1], s.a[:, 1] - nodes.p[:, 1:]
-    nx, ny = nodes.n[:, :1], nodes.n[:, 1:]
-    ex, ey = (s.b - s.a).T
-    rise, slope = nx * wx + ny * wy, nx * ex + ny * ey
-    active &= np.maximum(rise, rise + slope) > slack
-    i, j = np.nonzero(active)
-    if not len(i):
-        return None
+def _by_segments(nodes: Nodes, s: Segments, i: Array, j: Array) -> tuple[Array, Array, Array, Array]:
+    """Pairs of node and segment: those in front of the node's wall, with the radius at which they stop its disc."""
+    slack = nodes.slack[i] + s.slack[j] + PROUD
+    w = s.a[j] - nodes.p[i]
+    n, e = nodes.n[i], (s.b - s.a)[j]
+    rise, slope = (n * w).sum(axis=1), (n * e).sum(axis=1)
+    k = np.flatnonzero(np.maximum(rise, rise + slope) > slack)
+    i, j, w, e = i[k], j[k], w[k], e[k]
     low, high = _above(s, nodes.level[i], j)
-    best, across = _smallest(wx[i, j], wy[i, j], ex[j], ey[j], rise[i, j], slope[i, j], slack[i, j], low, high)
-    return _first(best, across, s.face[j], i, len(nodes))
+    best, across = _smallest(w[:, 0], w[:, 1], e[:, 0], e[:, 1], rise[k], slope[k], slack[k], low, high)
+    return i, best, across, s.face[j]
 
 
 def _above(s: Segments, level: Array, j: Array) -> tuple[Array, Array]:
@@ -236,23 +129,8 @@ def _smallest(
     return best, across
 
 
-def _first(value: Array, across: Array, face: Array, node: Array, count: int) -> tuple[Array, Array, Array]:
-    """Of the pairs of each node the one of smallest value."""
-    order = np.lexsort((value, node))
-    lead = np.ones(len(order), bool)
-    lead[1:] = np.diff(node[order]) != 0
-    k = order[lead]
-    radius, faces, sides = np.full(count, np.inf), np.full(count, -1), np.zeros(count)
-    radius[node[k]], faces[node[k]], sides[node[k]] = value[k], face[k], np.minimum(across[k], 1.0)
-    return radius, faces, sides
-
-
-def _by_arcs(nodes: Nodes, arcs: Arcs) -> tuple[Array, Array, Array] | None:
-    if not len(arcs):
-        return None
-    i, j = np.nonzero(nodes.level[:, None] + GRAZE < arcs.top)
-    if not len(i):
-        return None
+def _by_arcs(nodes: Nodes, arcs: Arcs, i: Array, j: Array) -> tuple[Array, Array, Array, Array]:
+    """Pairs of node and arc with the radius at which the arc stops the node's disc."""
     p, n, r = nodes.p[i], nodes.n[i], arcs.radius[j]
     w = p - arcs.centre[j]
     far2, along = (w * w).sum(axis=1), (n * w).sum(axis=1)
@@ -279,7 +157,7 @@ def _by_arcs(nodes: Nodes, arcs: Arcs) -> tuple[Array, Array, Array] | None:
         touch = centre / size[:, None] * (sign * r[ok])[:, None] - w[ok]
         gap[ok] = np.linalg.norm(touch, axis=1) / np.maximum(2 * value[ok], 1e-9)
         gap[own] = 0.5
-    return _first(value, gap, arcs.face[j], i, len(nodes))
+    return i, value, gap, arcs.face[j]
 
 
 def _tangent(above: Array, below: Array, side: float, w: Array, n: Array, r: Array, arcs: Arcs, j: Array) -> Array:

@@ -1,0 +1,115 @@
+"""Which obstacles may meet the disc of which node: by cells of the plane, by levels, by rows of cuts; all in arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from recognizer.access.obstacles import Arcs, Nodes, Segments
+
+Array = np.ndarray
+GRAZE = 1e-6
+"""A top level that is higher by less (mm) is the same level."""
+ROW_OF_CELLS = 1_000_003
+MOST_CELLS = 4096
+"""An obstacle over more cells than this is looked at from every cell."""
+CHUNK = 200_000
+"""Pairs of node and obstacle handed out at a time: some 2 MB an array."""
+
+
+class Near:
+    """Pairs of nodes and obstacles within a reach of one another. Nodes are those of `nodes`, in their order."""
+
+    def __init__(self, nodes: Nodes, segments: Segments, arcs: Arcs, tops: Array, reach: float) -> None:
+        """tops: top level of each row of cuts, ascending. reach: mm."""
+        self.nodes, self.tops, self.reach = nodes, tops, reach
+        self._segments, self._arcs = segments, arcs
+        cell = np.floor(nodes.p / reach).astype(np.int64)
+        self.keys, self.cell = np.unique(cell[:, 0] * ROW_OF_CELLS + cell[:, 1], return_inverse=True)
+
+    def segments(self) -> Iterator[tuple[Array, Array]]:
+        """(node, segment) of pairs, nodes ascending, some 200,000 at a time."""
+        s = self._segments
+        low, high = np.minimum(s.a, s.b), np.maximum(s.a, s.b)
+        edges, cuts = np.flatnonzero(s.row < 0), np.flatnonzero(s.row >= 0)
+        if len(edges):
+            yield from self._below(edges, low[edges], high[edges], s.top[edges])
+        if len(cuts):
+            yield from self._of_row(cuts, low[cuts], high[cuts], s.row[cuts])
+
+    def arcs(self) -> Iterator[tuple[Array, Array]]:
+        """(node, arc) of pairs."""
+        a = self._arcs
+        if len(a):
+            reach = a.radius[:, None]
+            yield from self._below(np.arange(len(a)), a.centre - reach, a.centre + reach, a.top)
+
+    def _below(self, names: Array, low: Array, high: Array, top: Array) -> Iterator[tuple[Array, Array]]:
+        """Obstacles whose top is above the node's level."""
+        owner, at = self._in_cells(low, high)
+        order = np.lexsort((-top[owner], at))
+        owner, at = owner[order], at[order]
+        start = np.searchsorted(at, np.arange(len(self.keys) + 1))
+        # Within a cell the highest come first: a node meets the first few.
+        ceiling = float(max(top.max(initial=0.0), self.nodes.level.max(initial=0.0))) + 1.0
+        span = ceiling - float(min(top.min(initial=0.0), self.nodes.level.min(initial=0.0))) + 1.0
+        place = at * span + (ceiling - top[owner])
+        wanted = self.cell * span + (ceiling - self.nodes.level - GRAZE)
+        first = start[self.cell]
+        yield from _expanded(first, np.searchsorted(place, wanted) - first, names[owner])
+
+    def _of_row(self, names: Array, low: Array, high: Array, row: Array) -> Iterator[tuple[Array, Array]]:
+        """Cuts at the first level above the node's."""
+        rows = len(self.tops) + 1
+        owner, at = self._in_cells(low, high)
+        key = at * rows + row[owner]
+        order = np.argsort(key, kind="stable")
+        owner, key = owner[order], key[order]
+        wanted = self.cell * rows + np.searchsorted(self.tops, self.nodes.level + GRAZE, side="right")
+        first = np.searchsorted(key, wanted)
+        yield from _expanded(first, np.searchsorted(key, wanted, side="right") - first, names[owner])
+
+    def _in_cells(self, low: Array, high: Array) -> tuple[Array, Array]:
+        """(obstacle, cell) of all obstacles within reach of each cell."""
+        if len(self.keys) == 1:
+            return np.arange(len(low)), np.zeros(len(low), np.int64)
+        first = np.floor(low / self.reach).astype(np.int64) - 1
+        wide = np.floor(high / self.reach).astype(np.int64) + 2 - first
+        count = wide[:, 0] * wide[:, 1]
+        large = count > MOST_CELLS
+        count = np.where(large, 0, count)
+        owner = np.repeat(np.arange(len(low)), count)
+        place = counting(count)
+        key = (first[owner, 0] + place // wide[owner, 1]) * ROW_OF_CELLS + first[owner, 1] + place % wide[owner, 1]
+        at = np.minimum(np.searchsorted(self.keys, key), len(self.keys) - 1)
+        kept = self.keys[at] == key
+        owner, at = owner[kept], at[kept]
+        if large.any():
+            everywhere = np.flatnonzero(large)
+            owner = np.concatenate([owner, np.tile(everywhere, len(self.keys))])
+            at = np.concatenate([at, np.repeat(np.arange(len(self.keys)), len(everywhere))])
+        return owner, at
+
+
+def _expanded(first: Array, count: Array, names: Array) -> Iterator[tuple[Array, Array]]:
+    """(i, names[first[i] + 0 .. count[i]]) for all i, in passes of about CHUNK pairs."""
+    ends = np.cumsum(count)
+    total = int(ends[-1]) if len(ends) else 0
+    begin = 0
+    while begin < len(count):
+        done = ends[begin - 1] if begin else 0
+        if done >= total:
+            break
+        stop = max(begin + 1, int(np.searchsorted(ends, done + CHUNK, side="right")))
+        k = np.arange(begin, stop)
+        i = np.repeat(k, count[k])
+        if len(i):
+            yield i, names[first[i] + counting(count[k])]
+        begin = stop
+
+
+def counting(count: Array) -> Array:
+    """0, 1, ... for each entry of `count`, one after the other."""
+    total = int(count.sum())
+    return np.arange(total) - np.repeat(np.cumsum(count) - count, count)

@@ -1,0 +1,69 @@
+"""What can stop a cutter, and the points of faces that ask, as arrays in the plane across a direction."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+Array = np.ndarray
+
+
+@dataclass(frozen=True)
+class Segments:
+    """Straight obstacles: ends (n, 2); they stop a tip below `top`; face; slack: mm they may lie off.
+
+    row: of a cut through a leaning face the index of its level, and it stops only tips of that row; -1: an edge, which
+    stops all below it. rise: level of b less that of a; what of a slanted edge lies below the tip does not count.
+    """
+
+    a: Array
+    b: Array
+    top: Array
+    face: Array
+    slack: Array
+    row: Array
+    rise: Array
+
+    def __len__(self) -> int:
+        return len(self.top)
+
+    def some(self, k: Array) -> Segments:
+        """A selection."""
+        return Segments(self.a[k], self.b[k], self.top[k], self.face[k], self.slack[k], self.row[k], self.rise[k])
+
+
+@dataclass(frozen=True)
+class Arcs:
+    """Arcs of circles: centre (n, 2), radius, middle angle and half span in rad, top level, face."""
+
+    centre: Array
+    radius: Array
+    middle: Array
+    half: Array
+    top: Array
+    face: Array
+
+    def __len__(self) -> int:
+        return len(self.top)
+
+    def some(self, k: Array) -> Arcs:
+        """A selection."""
+        return Arcs(self.centre[k], self.radius[k], self.middle[k], self.half[k], self.top[k], self.face[k])
+
+
+@dataclass(frozen=True)
+class Nodes:
+    """Points of faces: p and n (k, 2) in the plane across the direction, level, slack in mm."""
+
+    p: Array
+    n: Array
+    level: Array
+    slack: Array
+
+    def __len__(self) -> int:
+        return len(self.level)
+
+    def some(self, k: Array) -> Nodes:
+        """A selection."""
+        return Nodes(self.p[k], self.n[k], self.level[k], self.slack[k])
