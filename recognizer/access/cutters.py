@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -33,6 +34,51 @@ def usable_length(tool: Tool) -> float:
     return tool.LU if tool.LU is not None else max(3 * tool.DC, tool.APMX or 0.0)
 
 
+@dataclass(frozen=True)
+class Stack:
+    """What stands behind a cutter's edge: cylinders (radius, mm above the tip at which it begins), each wider than those before.
+
+    length: how far the cutter may stand out of its holder.
+    """
+
+    length: float
+    steps: tuple[tuple[float, float], ...]
+
+
+class Group:
+    """Mills with the same holder, smallest first."""
+
+    def __init__(self, key: tuple, mills: list[Tool], limits: ReachLimits) -> None:
+        self.key, self.mills = key, mills
+        self.diameter = np.array([t.DC for t in mills])
+        self.length = np.array([min(usable_length(t), limits.fail * t.DC) for t in mills])
+        self.holder = max((d / 2 for t in mills[:1] for d, _ in holder_of(t)), default=0.0)
+        self.largest = float(self.diameter.max(initial=0.0)) / 2
+        longest, best = -1, []
+        for i, length in enumerate(self.length):
+            longest = i if longest < 0 or length >= self.length[longest] else longest
+            best.append(longest)
+        self._longest = np.array([-1, *best])
+
+    def first_deep(self, depth: Array) -> Array:
+        """(n,) index of the smallest that goes so deep; -1 where none does."""
+        if not len(self.mills):
+            return np.full(len(depth), -1)
+        # Longest of all up to each size: the first that is long enough is the smallest.
+        most = np.maximum.accumulate(self.length)
+        at = np.searchsorted(most, depth - 1e-6)
+        return np.where(at < len(most), at, -1)
+
+    def smallest_radius(self, depth: Array) -> Array:
+        """(n,) radius of the smallest that goes so deep; inf where none does."""
+        at = self.first_deep(depth)
+        return np.where(at >= 0, self.diameter[at] / 2, np.inf) if len(self.mills) else np.full(len(depth), np.inf)
+
+    def longest_within(self, room: Array) -> Array:
+        """(n,) index of the longest of at most this radius; -1 where none is so small."""
+        return self._longest[np.searchsorted(self.diameter / 2, room, side="right")]
+
+
 class Shop:
     """The file's cutters, by what reach asks of them."""
 
@@ -57,23 +103,58 @@ class Shop:
         sizes = [t.DC / 2 for t in self.table.of("endmill", "bullnose_endmill")]
         return max(sizes, default=10.0)
 
+    @cached_property
+    def groups(self) -> list[Group]:
+        """Flat end mills by their holders."""
+        keys = dict.fromkeys(tuple(holder_of(t)) for t in self.mills)
+        return [Group(key, [t for t in self.mills if tuple(holder_of(t)) == key], self.limits) for key in keys]
+
+    @cached_property
+    def all(self) -> Group:
+        """All flat end mills, whatever their holders."""
+        return Group(("all",), self.mills, self.limits)
+
+    @cached_property
+    def balls(self) -> Group:
+        """Ball cutters; the widest of their holders stands for all."""
+        found = sorted(self.table.of("ball_endmill"), key=lambda t: (t.DC, usable_length(t), t.id))
+        group = Group(("balls",), found, self.limits)
+        group.holder = max((d / 2 for t in found for d, _ in holder_of(t)), default=0.0)
+        return group
+
     def smallest_radius(self, depth: Array) -> Array:
         """(n,) radius of the smallest flat end mill that goes so deep; inf where none does."""
-        if not len(self.mills):
-            return np.full(len(depth), np.inf)
-        # Deepest of all mills up to each size: the first that is deep enough is the smallest.
-        deep = self.length[None, :] >= depth[:, None] - 1e-6
-        first = deep.argmax(axis=1)
-        return np.where(deep.any(axis=1), self.diameter[first] / 2, np.inf)
+        return self.all.smallest_radius(depth)
 
-    def largest_mill(self, radius: float, depth: float) -> Tool | None:
-        """The largest flat end mill of at most this radius that goes so deep; the shortest of that size."""
+    def largest_mill(self, radius: float, needs: dict[tuple, float]) -> Tool | None:
+        """The largest flat end mill of at most this radius that is long enough for its holder; the shortest of that size.
+
+        needs: stick-out by key of the holders' groups.
+        """
         fit = [
             t
             for t, length in zip(self.mills, self.length, strict=True)
-            if radius + 1e-3 >= t.DC / 2 and length >= depth - 1e-6
+            if radius + 1e-3 >= t.DC / 2 and length >= needs[self.key_of(t)] - 1e-6
         ]
         return min(fit, key=lambda t: (-t.DC, usable_length(t), t.id)) if fit else None
+
+    def key_of(self, tool: Tool) -> tuple:
+        """Key of the group of a tool's holder."""
+        return tuple(holder_of(tool))
+
+    def length_of(self, tool: Tool) -> float:
+        """How far it may stand out."""
+        return min(usable_length(tool), self.limits.fail * tool.DC)
+
+    def stack(self, tool: Tool) -> Stack:
+        """The cylinders behind its edge, each wider than those before."""
+        steps, at, widest = [], self.length_of(tool), tool.DC / 2
+        for diameter, long in holder_of(tool):
+            if diameter / 2 > widest:
+                widest = diameter / 2
+                steps.append((widest, at))
+            at += long
+        return Stack(self.length_of(tool), tuple(steps))
 
     def bore_cutter(self, diameter: float, depth: float) -> Tool | None:
         """A drill, reamer or boring tool that makes a cylinder of this diameter so deep."""

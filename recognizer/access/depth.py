@@ -1,41 +1,91 @@
-"""How deep a place lies: the highest material that a holder over it could meet."""
+"""How deep places lie: the highest material near them, at most a little too high. Holders are then tested exactly.
+
+Few places: boxes against all obstacles. Many: a raster of tops, spread by a square of the holder's size.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
-from recognizer.access.look import Look
+from recognizer.access.obstacles import Arcs, Segments
+from recognizer.access.scene import Scene
 
 Array = np.ndarray
+FEW = 400_000
+"""Up to so many pairs of box and obstacle are looked at one by one."""
+CELLS = 300
+"""Most cells of the raster along the part's longer side."""
 
 
-def tops_near(look: Look, low: Array, high: Array, floor: Array, distance: float) -> Array:
-    """(n,) highest level of material above `floor` within a distance of boxes (n, 2) low to high; the floor if none is.
+class Tops:
+    """Highest levels of material within distances of places, for one direction."""
 
-    An upper bound: corners of boxes count as inside.
-    """
-    s, arcs = look.segments, look.scene.arcs
-    lo = np.concatenate([np.minimum(s.a, s.b), arcs.centre - arcs.radius[:, None]]) - distance
-    hi = np.concatenate([np.maximum(s.a, s.b), arcs.centre + arcs.radius[:, None]]) + distance
-    top = np.concatenate([s.top, arcs.top])
-    out = floor.copy()
-    if not len(top):
-        return out
-    # Highest first: the first obstacle near a box is its answer.
-    order = np.argsort(-top, kind="stable")
-    lo, hi, top = lo[order], hi[order], top[order]
-    open_ = np.arange(len(floor))
-    for start in range(0, len(top), 64):
-        k = slice(start, start + 64)
-        near = np.ones((len(open_), len(top[k])), bool)
+    def __init__(self, scene: Scene, segments: Segments) -> None:
+        self.scene, self.segments, self.arcs = scene, segments, scene.arcs
+        self._rasters: dict[float, Raster] = {}
+
+    def near(self, low: Array, high: Array, floor: Array, distance: float) -> Array:
+        """(n,) highest level above `floor` within a distance of boxes (n, 2) low to high; the floor if none is."""
+        if len(low) * (len(self.segments) + len(self.arcs)) <= FEW:
+            return self._by_boxes(low, high, floor, distance)
+        if distance not in self._rasters:
+            self._rasters[distance] = Raster(self.segments, self.arcs, distance)
+        raster = self._rasters[distance]
+        # A strip is short beside a holder, or it is straight: both ends and the middle are asked.
+        found = [raster.at(p) for p in (low, high, (low + high) / 2)]
+        return np.maximum(np.max(found, axis=0), floor)
+
+    def _by_boxes(self, low: Array, high: Array, floor: Array, distance: float) -> Array:
+        s, arcs = self.segments, self.arcs
+        lo = np.concatenate([np.minimum(s.a, s.b), arcs.centre - arcs.radius[:, None]]) - distance
+        hi = np.concatenate([np.maximum(s.a, s.b), arcs.centre + arcs.radius[:, None]]) + distance
+        top = np.concatenate([s.top, arcs.top])
+        if not len(top):
+            return floor.copy()
+        near = (lo[:, 0] <= high[:, :1]) & (hi[:, 0] >= low[:, :1])
+        near &= (lo[:, 1] <= high[:, 1:]) & (hi[:, 1] >= low[:, 1:])
+        return np.maximum(np.where(near, top, -np.inf).max(axis=1), floor)
+
+
+class Raster:
+    """Highest tops within a square of half side `distance` and a cell more, on a grid."""
+
+    def __init__(self, s: Segments, arcs: Arcs, distance: float) -> None:
+        reach = arcs.radius[:, None]
+        corner = np.concatenate([np.minimum(s.a, s.b), arcs.centre - reach]).min(axis=0)
+        far = np.concatenate([np.maximum(s.a, s.b), arcs.centre + reach]).max(axis=0)
+        self.step = max(float((far - corner).max()) / CELLS, distance / 16)
+        self.low = corner - distance - 2 * self.step
+        shape = np.ceil((far + distance - self.low) / self.step).astype(int) + 3
+        self.map = np.full(tuple(shape), -np.inf)
+        self._draw(s.a, s.b, s.top)
+        turn = arcs.middle[:, None] + arcs.half[:, None] * np.linspace(-1, 1, 33)
+        p = arcs.centre[:, None] + arcs.radius[:, None, None] * np.stack([np.cos(turn), np.sin(turn)], axis=2)
+        self._draw(p[:, :-1].reshape(-1, 2), p[:, 1:].reshape(-1, 2), np.repeat(arcs.top, 32))
         for axis in (0, 1):
-            near &= lo[k, axis] <= high[open_, axis][:, None]
-            near &= hi[k, axis] >= low[open_, axis][:, None]
-        found = near.any(axis=1)
-        first = near.argmax(axis=1)
-        out[open_[found]] = np.maximum(out[open_[found]], top[k][first[found]])
-        open_ = open_[~found]
-        open_ = open_[floor[open_] < top[k][-1]]
-        if not len(open_):
-            break
-    return out
+            self.map = _spread(self.map, int(np.ceil(distance / self.step)) + 1, axis)
+
+    def _draw(self, a: Array, b: Array, top: Array) -> None:
+        count = np.ceil(np.abs(b - a).max(axis=1, initial=0.0) / (0.5 * self.step)).astype(int) + 1
+        k = np.repeat(np.arange(len(a)), count)
+        share = (np.arange(len(k)) - np.repeat(np.cumsum(count) - count, count)) / np.maximum(count - 1, 1)[k]
+        at = np.round((a[k] + share[:, None] * (b - a)[k] - self.low) / self.step).astype(int)
+        np.maximum.at(self.map, (at[:, 0], at[:, 1]), top[k])
+
+    def at(self, p: Array) -> Array:
+        """(n,) highest top near each place."""
+        k = np.clip(np.round((p - self.low) / self.step).astype(int), 0, np.array(self.map.shape) - 1)
+        return self.map[k[:, 0], k[:, 1]]
+
+
+def _spread(field: Array, half: int, axis: int) -> Array:
+    """Largest value over `half` cells to both sides along an axis, by doubling."""
+    field = np.moveaxis(field, axis, -1)
+    count, width = field.shape[-1], 2 * half + 1
+    padded = np.pad(field, ((0, 0), (half, half)), constant_values=-np.inf)
+    span = 1
+    while 2 * span <= width:
+        padded = np.maximum(padded[:, :-span], padded[:, span:])
+        span *= 2
+    rest = width - span
+    return np.moveaxis(np.maximum(padded[:, :count], padded[:, rest : rest + count]), -1, axis)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from recognizer.access.cutters import Shop, holder_of
-from recognizer.access.judge import Said
+from recognizer.access.said import Said
 from recognizer.access.words import blockers_of, reasons_of
 from shared.features import POCKET_KINDS, Feature, FeaturesDocument
 from shared.findings import Finding

@@ -36,7 +36,7 @@ class Floor:
     seen: BaseGeometry
     hidden_by: list[int]
     walls: Array = field(default_factory=lambda: np.empty(0, int))
-    shares: dict[float, float] = field(default_factory=dict)
+    shares: dict = field(default_factory=dict)
     alone: dict[float, bool] = field(default_factory=dict)
     feet: list[tuple[Array, Array, slice]] | None = field(default_factory=list)
     """Straight feet: ends, and which of `walls` are their nodes; None where a foot is no straight line or is partly hidden."""
@@ -169,23 +169,49 @@ def arc_line(arcs: Arcs, i: int) -> BaseGeometry:
     return shapely.linestrings(arcs.centre[i] + arcs.radius[i] * np.stack([np.cos(a), np.sin(a)], axis=1))
 
 
-def touched_region(floor: Floor, material: Material, radius: float) -> BaseGeometry:
-    """What of a floor a flat cutter touches: the opening of the free region by the cutter's disc."""
+Steps = tuple[tuple[float, float], ...]
+"""Cylinders of a cutter above its tip: (radius, level of its lower end)."""
+
+
+def touched_region(
+    floor: Floor, material: Material, radius: float, flat: float | None = None, steps: Steps = ()
+) -> BaseGeometry:
+    """What of a floor a cutter touches: the opening of the free region by the cutter's disc.
+
+    flat: radius of its flat bottom, if its edge is round. steps: what stands wider further up, round edge or holder.
+    """
     grown = radius * ROUND
+    spread = grown if flat is None or flat == radius else flat * ROUND
     if floor.walled is not None:
         free = _sound(floor.walled.buffer(SLIVER_MM - grown, quad_segs=QUARTER), floor.walled.boundary, radius)
-        return free.buffer(grown + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
+        if flat is not None and flat < radius:
+            free = floor.walled.buffer(SLIVER_MM - spread, quad_segs=QUARTER)
+    else:
+        above = _beside(floor, material, floor.level, 2.5 * radius)
+        # Places farther away than a radius touch nothing of the floor: a box is as good as its outline grown.
+        x0, y0, x1, y1 = floor.seen.bounds
+        free = shapely.box(x0 - radius, y0 - radius, x1 + radius, y1 + radius)
+        if not above.is_empty:
+            blocked = above.buffer(spread - SLIVER_MM, quad_segs=QUARTER)
+            free = _sound(free.difference(blocked), above, spread / ROUND)
+        elif not steps:
+            return floor.seen
+    for wide, level in steps:
+        above = _beside(floor, material, level, radius + wide)
+        free = free.difference(above.buffer(wide * ROUND - STEP_MM, quad_segs=QUARTER))
+    return free.buffer(spread + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
+
+
+STEP_MM = 0.01
+"""What stands wider above the tip may come so near: the tolerance of lengths."""
+
+
+def _beside(floor: Floor, material: Material, level: float, reach: float) -> BaseGeometry:
+    """What stands above a level within reach of a floor."""
     x0, y0, x1, y1 = floor.seen.bounds
-    reach = 2.5 * radius
-    above = material.near((x0 - reach, y0 - reach, x1 + reach, y1 + reach), floor.level)
-    above = above.difference(floor.seen)  # chords of curved faces above reach over its edge by a hair
-    if above.is_empty:
-        return floor.seen
-    blocked = above.buffer(grown - SLIVER_MM, quad_segs=QUARTER)
-    # Places farther away than a radius touch nothing of the floor: a box is as good as its outline grown.
-    free = shapely.box(x0 - radius, y0 - radius, x1 + radius, y1 + radius).difference(blocked)
-    free = _sound(free, above, radius)
-    return free.buffer(grown + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
+    above = material.near((x0 - reach, y0 - reach, x1 + reach, y1 + reach), level)
+    # Chords of curved faces above reach over the floor's edge by a hair.
+    return above.difference(floor.seen)
 
 
 def _sound(free: BaseGeometry, obstacles: BaseGeometry, radius: float) -> BaseGeometry:

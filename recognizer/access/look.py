@@ -11,6 +11,7 @@ from recognizer.access.corners import Foot, corner_loss
 from recognizer.access.floors import (
     SLIVER_MM,
     Floor,
+    Steps,
     arc_line,
     floors_of,
     foot_shares,
@@ -32,10 +33,11 @@ Array = np.ndarray
 
 @dataclass
 class Crests:
-    """Facets of curved faces that lie square to the direction: face, area, level, largest radius, what hides them."""
+    """Facets of curved faces that lie square to the direction: face, area, middle (n, 2), level, largest radius, what hides them."""
 
     face: Array
     area: Array
+    middle: Array
     level: Array
     radius: Array
     hidden: Array
@@ -128,6 +130,16 @@ class Look:
         """The region of a floor that a flat cutter touches."""
         return touched_region(floor, self.material, radius)
 
+    def floor_share_beside(self, floor: Floor, radius: float, flat: float, steps: Steps) -> float:
+        """Share of a floor that a cutter touches whose bottom is flat up to a radius; steps: (radius, level) of what stands wider above."""
+        key = (round(radius, 6), round(flat, 6), steps)
+        if floor.seen.is_empty:
+            return 0.0
+        if key not in floor.shares:
+            region = touched_region(floor, self.material, radius, flat, steps)
+            floor.shares[key] = region.area / floor.outline.area
+        return floor.shares[key]
+
 
 def look(mesh: Mesh, d: Vector, limit: float) -> Look:
     """Everything along one direction; discs larger than radius `limit` are not told apart."""
@@ -180,7 +192,7 @@ def _crests(scene: Scene) -> tuple[Crests, Nodes]:
     middle = scene.side_a[first[:, None] + np.arange(3)].mean(axis=1) if len(k) else np.empty((0, 3))
     sides = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
     empty = np.full(len(k), -1)
-    crests = Crests(pieces.face[k], pieces.area[k], middle[:, 2], np.full(len(k), np.inf), empty, empty)
+    crests = Crests(pieces.face[k], pieces.area[k], middle[:, :2], middle[:, 2], np.full(len(k), np.inf), empty, empty)
     nodes = Nodes(
         np.repeat(middle[:, :2], 4, axis=0),
         np.tile(sides, (len(k), 1)),

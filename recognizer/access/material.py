@@ -42,6 +42,18 @@ class Material:
         low, high = self.scene.spans
         return low[self.pieces], high[self.pieces]
 
+    def height(self, p: Array) -> Array:
+        """(n,) highest level of the part at places (n, 2); minus infinity beside it."""
+        out = np.full(len(p), -np.inf)
+        if not len(self.pieces) or not len(p):
+            return out
+        k, c = self.tree.query(shapely.points(p), predicate="within")
+        normal = self.scene.mesh.pieces.normal[self.pieces[c]] @ self.scene.axes
+        first = np.searchsorted(self.scene.mesh.pieces.side_piece, self.pieces[c])
+        offset = (normal * self.scene.side_a[first]).sum(axis=1)
+        np.maximum.at(out, k, (offset - (normal[:, :2] * p[k]).sum(axis=1)) / normal[:, 2])
+        return out
+
     def near(self, box: tuple[float, float, float, float], level: float) -> BaseGeometry:
         """The outline of what stands above a level within a box (x0, y0, x1, y1)."""
         k = self.tree.query(shapely.box(*box))

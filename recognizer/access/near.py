@@ -72,6 +72,8 @@ class Near:
 
     def _in_cells(self, low: Array, high: Array) -> tuple[Array, Array]:
         """(obstacle, cell) of all obstacles within reach of each cell."""
+        if not len(self.keys):
+            return np.empty(0, np.int64), np.empty(0, np.int64)
         if len(self.keys) == 1:
             return np.arange(len(low)), np.zeros(len(low), np.int64)
         first = np.floor(low / self.reach).astype(np.int64) - 1

@@ -9,9 +9,10 @@ from recognizer.access.accuracy import accuracy_of
 from recognizer.access.cutters import Shop
 from recognizer.access.directions import candidates
 from recognizer.access.document import direction_of, face_reach, feature_reach, findings_of
-from recognizer.access.judge import Judge, Said
+from recognizer.access.judge import Judge
 from recognizer.access.look import Look, look
 from recognizer.access.mesh import mesh_of
+from recognizer.access.said import Said
 from recognizer.access.together import touched_together
 from recognizer.access.undercuts import undercuts_of
 from recognizer.frame import frame_of

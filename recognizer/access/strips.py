@@ -39,6 +39,8 @@ class Strips:
     strip: Array
     share: Array
     cap: Array
+    lean: Array
+    """(k,) cosine of each node's normal with the direction."""
 
     def measured(self, good: Array) -> Array:
         """(n,) share of each strip on which a value at the nodes is at least zero, straight between nodes.
@@ -131,7 +133,8 @@ def _with_nodes(
     flat = np.maximum(np.linalg.norm(normal[:, :2], axis=1), 1e-12)
     nodes = Nodes(p, normal[:, :2] / flat[:, None], level[strip], slack)
     band = np.stack([bottom, top], axis=1)
-    return Strips(pieces.face[owner], owner, level, area, band, a, b, nodes, strip, share, cap)
+    lean = np.clip(normal[:, 2], 0.0, 1.0)
+    return Strips(pieces.face[owner], owner, level, area, band, a, b, nodes, strip, share, cap, lean)
 
 
 def _true_rounds(scene: Scene, face: Array, level: Array, p: Array, normal: Array, slack: Array, cap: Array) -> None:

@@ -54,9 +54,10 @@ def largest_discs(nodes: Nodes, segments: Segments, arcs: Arcs, tops: Array, lim
         if not len(left):
             break
         near = Near(nodes.some(left), segments, arcs, tops, 2 * size)
-        for measured, chunks in ((_by_segments, near.segments()), (_by_arcs, near.arcs())):
-            for i, j in chunks:
-                _take_less(fit, left, measured(near.nodes, segments if measured is _by_segments else arcs, i, j))
+        for i, j in near.segments():
+            _take_less(fit, left, _by_segments(near.nodes, segments, i, j))
+        for i, j in near.arcs():
+            _take_less(fit, left, _by_arcs(near.nodes, arcs, i, j))
         left = left[~((fit.radius[left] <= size) | (cap[left] <= size))]
     own = cap < fit.radius
     fit.radius[own], fit.face[own], fit.across[own] = cap[own], -1, 0.0

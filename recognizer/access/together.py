@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.access.judge import FIT_MM, Judge
+from recognizer.access.judge import Judge
 from recognizer.access.look import Look
 from recognizer.access.overhead import fine_rings
 from recognizer.snapshot import plane_axes
@@ -36,11 +36,7 @@ def _parts(face: int, look: Look, judge: Judge, u: Array, v: Array) -> list[Base
             least = float(judge.shop.smallest_radius(np.array([0.0]))[0])
             region = look.floor_region(floor, least) if np.isfinite(least) else None
             return [_turned(region, look, floor.level, u, v)] if region is not None and not region.is_empty else []
-    s = look.strips
-    out = []
-    for i in np.flatnonzero(s.face == face).tolist():
-        out += _strip_parts(i, look, judge, u, v)
-    return out
+    return _stretches(face, look, judge, np.array([u, v]).T)
 
 
 def _turned(region: BaseGeometry, look: Look, level: float, u: Array, v: Array) -> BaseGeometry:
@@ -51,37 +47,39 @@ def _turned(region: BaseGeometry, look: Look, level: float, u: Array, v: Array) 
     return shapely.transform(region, turn)
 
 
-def _strip_parts(i: int, look: Look, judge: Judge, u: Array, v: Array) -> list[BaseGeometry]:
-    """The touched stretches of a strip as four-sided pieces of its band."""
+def _stretches(face: int, look: Look, judge: Judge, axes: Array) -> list[BaseGeometry]:
+    """The touched stretches of a face's strips as four-sided pieces of their bands, in the face's own plane."""
     s = look.strips
-    nodes = np.flatnonzero(s.strip == i)
-    if len(nodes) < 2 or not np.isfinite(judge.least[i]):
-        return []
-    room = np.where(look.hidden[nodes] >= 0, -1.0, np.minimum(look.fit.radius[nodes], 1e3) - judge.least[i] + FIT_MM)
-    share = s.share[nodes].copy()
-    share[0], share[-1] = 0.0, 1.0
-    out = []
-    for k in range(len(nodes) - 1):
-        one, two = room[k], room[k + 1]
-        if one < 0 and two < 0:
-            continue
-        a = share[k] if one >= 0 else share[k] + (share[k + 1] - share[k]) * one / (one - two)
-        b = share[k + 1] if two >= 0 else share[k] + (share[k + 1] - share[k]) * one / (one - two)
-        out.append(_quad(i, look, a, b, u, v))
-    return out
+    margin, share = judge.measures.margin, s.share
+    k = np.flatnonzero((s.face[s.strip[:-1]] == face) & (s.strip[1:] == s.strip[:-1]))
+    first = np.concatenate([[True], s.strip[1:] != s.strip[:-1]])[k]
+    last = np.concatenate([s.strip[1:] != s.strip[:-1], [True]])[k + 1]
+    one, two = margin[k], margin[k + 1]
+    a, b = np.where(first, 0.0, share[k]), np.where(last, 1.0, share[k + 1])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        cross = a + (b - a) * one / (one - two)
+    begin, end = np.where(one >= 0, a, cross), np.where(two >= 0, b, cross)
+    on = (one >= 0) | (two >= 0)
+    strip, begin, end = s.strip[k][on], begin[on], end[on]
+    # Stretches that meet are one.
+    joint = np.concatenate([[False], (strip[1:] == strip[:-1]) & (begin[1:] <= end[:-1] + 1e-12)])
+    start = np.flatnonzero(~joint)
+    stop = np.append(start[1:], len(joint)) - 1
+    return list(_quads(strip[start], look, begin[start], end[stop], axes))
 
 
-def _quad(i: int, look: Look, a: float, b: float, u: Array, v: Array) -> BaseGeometry:
+def _quads(i: Array, look: Look, begin: Array, end: Array, axes: Array) -> Array:
     s, scene = look.strips, look.scene
     normal = scene.mesh.pieces.normal[s.piece[i]] @ scene.axes
     way = s.b[i] - s.a[i]
-    flat = np.hypot(normal[0], normal[1])
-    back = -normal[:2] * normal[2] / max(flat * flat, 1e-12)  # how the face moves in plan as its level rises
+    flat = (normal[:, :2] ** 2).sum(axis=1)
+    back = -normal[:, :2] * (normal[:, 2] / np.maximum(flat, 1e-12))[:, None]  # how the face moves as its level rises
     corners = []
-    for share, level in ((a, s.band[i, 0]), (b, s.band[i, 0]), (b, s.band[i, 1]), (a, s.band[i, 1])):
-        p = s.a[i] + share * way + back * (level - s.level[i])
-        corners.append(np.append(p, level) @ scene.axes.T)
-    return shapely.Polygon(np.array(corners) @ np.array([u, v]).T)
+    for share, side in ((begin, 0), (end, 0), (end, 1), (begin, 1)):
+        level = s.band[i, side]
+        p = s.a[i] + share[:, None] * way + back * (level - s.level[i])[:, None]
+        corners.append(np.column_stack([p, level]) @ scene.axes.T @ axes)
+    return shapely.polygons(np.stack(corners, axis=1)) if len(i) else np.empty(0, object)
 
 
 def _by_pieces(face: int, views: list[tuple[Look, Judge]]) -> float:
@@ -92,7 +90,7 @@ def _by_pieces(face: int, views: list[tuple[Look, Judge]]) -> float:
     for look, judge in views:
         s = look.strips
         k = np.flatnonzero(s.face == face)
-        got = np.bincount(s.piece[k], s.area[k] * judge.touched[k], len(pieces.face))[own]
+        got = np.bincount(s.piece[k], s.area[k] * judge.measures.touched[k], len(pieces.face))[own]
         best = np.maximum(best, got)
     total = pieces.area[own].sum()
     return float(best.sum() / total) if total > 0 else 0.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from recognizer.access.judge import Said
+from recognizer.access.said import Said
 from shared.reach import Blocker, ReachLimits, Verdict
 
 SHOWN = 4

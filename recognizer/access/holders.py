@@ -1,0 +1,72 @@
+"""What stands behind a cutter's edge, as stacked cylinders, and whether it is free over a place: exactly, no box or grid.
+
+A cylinder of radius r whose lower end is at level h is free over an axis where nothing above h is nearer than r.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from recognizer.access.cutters import Stack
+from recognizer.access.near import Near
+from recognizer.access.obstacles import Arcs, Nodes, Segments
+from recognizer.access.scene import Scene
+
+Array = np.ndarray
+CLEAR_MM = 0.01
+"""A holder may come so near to the part: the tolerance of lengths."""
+
+
+class Overhang:
+    """The obstacles of one direction, asked by holders."""
+
+    def __init__(self, scene: Scene, segments: Segments) -> None:
+        self.scene, self.segments, self.arcs = scene, segments, scene.arcs
+
+    def free(self, axis: Array, tip: Array, stack: Stack) -> Array:
+        """(n,) whether the stack is free over each place. axis: (n, 2); tip: (n,) levels."""
+        ok = np.ones(len(tip), bool)
+        for radius, start in stack.steps:
+            k = np.flatnonzero(ok & (tip + start < self.scene.high - CLEAR_MM))
+            if len(k):
+                ok[k] = self._clear(axis[k], tip[k] + start + CLEAR_MM, radius - CLEAR_MM)
+        return ok
+
+    def _clear(self, axis: Array, level: Array, radius: float) -> Array:
+        """(n,) whether nothing above a level is nearer than a radius."""
+        low, high = axis.min(axis=0) - radius, axis.max(axis=0) + radius
+        s, a = self.segments, self.arcs
+        near = (np.maximum(s.a, s.b) > low).all(axis=1) & (np.minimum(s.a, s.b) < high).all(axis=1)
+        segments = s.some(np.flatnonzero(near & (s.top > level.min())))
+        arcs = a.some(np.flatnonzero(a.top > level.min()))
+        nodes = Nodes(axis, np.zeros_like(axis), level, np.zeros(len(level)))
+        found = Near(nodes, segments, arcs, self.scene.cut_tops, radius)
+        hit = np.zeros(len(level), bool)
+        for i, j in found.segments():
+            hit[i[to_segments(axis[i], level[i], segments, j) < radius]] = True
+        for i, j in found.arcs():
+            hit[i[to_arcs(axis[i], arcs, j) < radius]] = True
+        return ~hit
+
+
+def to_segments(p: Array, level: Array, s: Segments, j: Array) -> Array:
+    """Distance of points to what of segments lies above a level."""
+    a, b = s.a[j], s.b[j]
+    way = b - a
+    rise = s.rise[j]
+    slanted = np.abs(rise) > 1e-3
+    start = s.top[j] - np.maximum(rise, 0.0)
+    cut = np.clip((level - start) / np.where(slanted, rise, 1.0), 0.0, 1.0)
+    low, high = np.where(slanted & (rise > 0), cut, 0.0), np.where(slanted & (rise < 0), cut, 1.0)
+    share = ((p - a) * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-18)
+    return np.linalg.norm(a + np.clip(share, low, high)[:, None] * way - p, axis=1)
+
+
+def to_arcs(p: Array, arcs: Arcs, j: Array) -> Array:
+    """Distance of points to arcs."""
+    rel = p - arcs.centre[j]
+    size, r = np.linalg.norm(rel, axis=1), arcs.radius[j]
+    turn = np.abs((np.arctan2(rel[:, 1], rel[:, 0]) - arcs.middle[j] + np.pi) % (2 * np.pi) - np.pi)
+    # Beyond the arc's span the nearer end counts: the law of cosines over the angle left.
+    rest = np.maximum(turn - arcs.half[j], 0.0)
+    return np.sqrt(np.maximum(size**2 + r**2 - 2 * size * r * np.cos(rest), 0.0))

@@ -1,0 +1,129 @@
+"""What is seen and touched of the strips of standing and leaning faces, from one direction.
+
+A mill counts where its disc has room and its holder stays clear. Whether it does is settled, cheapest first: by the highest
+point of the whole part; by the highest material near the strip (never too low); exactly, cylinder by cylinder.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+
+from recognizer.access.cutters import Group, Shop
+from recognizer.access.depth import Tops
+from recognizer.access.holders import Overhang
+from recognizer.access.look import Look
+from recognizer.access.rounded import touches
+from shared.plan import Tool
+
+Array = np.ndarray
+FIT_MM = 0.005
+"""A cutter may be this much larger in radius than what just fits: the tolerance of lengths."""
+WIDE_MM = 1e3
+"""Room that counts as any."""
+
+
+class Measures:
+    """Shares of strips (n) and margins of nodes (k): a margin of at least zero means touched."""
+
+    def __init__(self, look: Look, shop: Shop, cutters: list[Tool]) -> None:
+        self.look, self.shop = look, shop
+        self.strips, self.scene = look.strips, look.scene
+        self.level = self.strips.nodes.level
+        self.dark = look.hidden >= 0
+        self.room = np.where(self.dark, -1.0, np.minimum(look.fit.radius, WIDE_MM))
+        self.seen = self.strips.measured(np.where(self.dark, -1.0, 1.0))
+        self.margin = np.where(self.dark, -1.0, self._any_mill())
+        self._balls()
+        self.touched = np.minimum(self.strips.measured(self.margin), self.seen)
+        self.by = [np.minimum(self.strips.measured(self.margin_of(t)), self.seen) for t in cutters]
+
+    @cached_property
+    def tops(self) -> Tops:
+        """Highest material near places."""
+        return Tops(self.scene, self.look.segments)
+
+    @cached_property
+    def overhang(self) -> Overhang:
+        """What holders may run into."""
+        return Overhang(self.scene, self.look.segments)
+
+    @cached_property
+    def _needs(self) -> dict[tuple, Array]:
+        return {}
+
+    def need(self, group: Group) -> Array:
+        """(n,) stick-out that keeps a group's holder above all material near each strip, at most a little too long."""
+        if group.key not in self._needs:
+            s = self.strips
+            normal = self.scene.mesh.pieces.normal[s.piece] @ self.scene.axes[:, :2]
+            step = group.largest * normal / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
+            corners = np.stack([s.a, s.b, s.a + step, s.b + step])
+            top = self.tops.near(corners.min(axis=0), corners.max(axis=0), s.level, group.holder)
+            self._needs[group.key] = top - s.level
+        return self._needs[group.key]
+
+    def _any_mill(self) -> Array:
+        """Margin of the smallest flat end mill that is long enough at each node; at least zero where any does it."""
+        s, shop = self.strips, self.shop
+        least = np.minimum(shop.smallest_radius(self.scene.high - s.level), WIDE_MM + 1)
+        margin = self.room - least[s.strip] + FIT_MM
+        if not len(shop.mills):
+            return np.full(len(margin), -1.0)
+        left = np.flatnonzero((margin < 0) & (self.room >= shop.diameter[0] / 2 - FIT_MM))
+        if not len(left):
+            return margin
+        near = np.min([group.smallest_radius(self.need(group)) for group in shop.groups], axis=0)
+        least = np.minimum(near, WIDE_MM + 1)
+        margin = np.maximum(margin, self.room - least[s.strip] + FIT_MM)
+        for group in shop.groups:
+            left = left[margin[left] < 0]
+            # The longest that has room: if its holder is in the way, so is that of any other of the group.
+            best = group.longest_within(self.room[left] + FIT_MM)
+            for k in np.unique(best[best >= 0]):
+                nodes = left[best == k]
+                margin[nodes[self._held(group.mills[k], nodes)]] = 0.0
+        return margin
+
+    def _held(self, tool: Tool, nodes: Array) -> Array:
+        """Whether a flat cutter's holder is free where it touches these nodes."""
+        n = self.strips.nodes
+        axis = n.p[nodes] + tool.DC / 2 * n.n[nodes]
+        return self.overhang.free(axis, n.level[nodes], self.shop.stack(tool))
+
+    def margin_of(self, tool: Tool) -> Array:
+        """(k,) margin of one cutter."""
+        return self.margin_of_some(tool, np.arange(len(self.room)))
+
+    def margin_of_some(self, tool: Tool, nodes: Array) -> Array:
+        """Margin of one cutter at some nodes."""
+        if tool.RE > 0 and tool.kind in ("ball_endmill", "bullnose_endmill"):
+            out = np.full(len(nodes), -1.0)
+            lit = np.flatnonzero(~self.dark[nodes])
+            out[lit] = np.where(self.rounded(tool, nodes[lit]), 1.0, -1.0)
+            return out
+        margin = np.where(self.dark[nodes], -1.0, self.room[nodes] - tool.DC / 2 + FIT_MM)
+        stack = self.shop.stack(tool)
+        doubt = np.flatnonzero((margin >= 0) & (self.level[nodes] + stack.length < self.scene.high))
+        if len(doubt) and stack.steps:
+            blocked = doubt[~self._held(tool, nodes[doubt])]
+            margin[blocked] = -np.maximum(margin[blocked], 1e-3)  # half way between a free node and a blocked one
+        return margin
+
+    def rounded(self, tool: Tool, nodes: Array) -> Array:
+        """Whether a ball or bull cutter touches these nodes."""
+        s = self.strips
+        stack = self.shop.stack(tool)
+        return touches(s.nodes.some(nodes), s.lean[nodes], tool, stack, self.overhang, self.look.material)[0]
+
+    def _balls(self) -> None:
+        """Leaning and curved faces that no flat cutter touches whole: the smallest ball cutters that are long enough."""
+        s, balls = self.strips, self.shop.balls
+        nodes = np.flatnonzero((self.margin < 0) & ~self.dark & self.scene.leaning[s.piece[s.strip]])
+        if not len(nodes) or not len(balls.mills):
+            return
+        best = balls.first_deep(self.need(balls)[s.strip[nodes]])
+        for k in np.unique(best[best >= 0]):
+            own = nodes[best == k]
+            self.margin[own[self.rounded(balls.mills[k], own)]] = 0.0

@@ -1,0 +1,85 @@
+"""Ball and bull cutters on standing, leaning and curved faces: closed forms for the contact, exact sections for the rest.
+
+A cutter of radius R and edge radius E that touches a face whose outward normal leans by angle a from the direction stands
+with its axis R - E + E sin a beside the point, its tip E (1 - cos a) below it (tangent torus and plane; a ball has E = R).
+h above its tip its radius is R - E + sqrt(E^2 - (E - h)^2); nothing of the part may stand inside that at any level.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from recognizer.access.cutters import Stack
+from recognizer.access.holders import Overhang, to_arcs, to_segments
+from recognizer.access.material import Material
+from recognizer.access.near import Near
+from recognizer.access.obstacles import Nodes
+from shared.plan import Tool
+
+Array = np.ndarray
+TOUCH_MM = 0.02
+"""What may stand inside the cutter and still counts as its own contact."""
+
+
+def stands(nodes: Nodes, cosine: Array, tool: Tool) -> tuple[Array, Array]:
+    """(axis (n, 2), tip level (n,)) of a cutter that touches nodes; cosine: of the normal with the direction, 0 to 1."""
+    sine = np.sqrt(np.maximum(1 - cosine**2, 0.0))
+    offset = tool.DC / 2 - tool.RE + tool.RE * sine
+    return nodes.p + offset[:, None] * nodes.n, nodes.level - tool.RE * (1 - cosine)
+
+
+def touches(
+    nodes: Nodes, cosine: Array, tool: Tool, stack: Stack, overhang: Overhang, material: Material
+) -> tuple[Array, Array]:
+    """(n,) whether the cutter touches each node, and whether its round edge is what keeps it off."""
+    axis, tip = stands(nodes, cosine, tool)
+    slack = nodes.slack + TOUCH_MM
+    low = material.height(axis) > tip + slack
+    free = ~low
+    k = np.flatnonzero(free)
+    free[k] = _clear(axis[k], tip[k], slack[k], tool, overhang)
+    k = np.flatnonzero(free)
+    free[k] = overhang.free(axis[k], tip[k], stack)
+    return free, low
+
+
+def _clear(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: Overhang) -> Array:
+    """(n,) whether no edge and no cut of a leaning face stands inside the cutter."""
+    hit = np.zeros(len(tip), bool)
+    segments, arcs, scene = overhang.segments, overhang.arcs, overhang.scene
+    nodes = Nodes(axis, np.zeros_like(axis), tip, slack)
+    edges = segments.some(np.flatnonzero(segments.row < 0))
+    near = Near(nodes, edges, arcs, scene.cut_tops, tool.DC / 2)
+    for i, j in near.segments():
+        inside = _inside(to_segments(axis[i], tip[i], edges, j), edges.top[j] - tip[i], slack[i] + edges.slack[j], tool)
+        hit[i[inside]] = True
+    for i, j in near.arcs():
+        hit[i[_inside(to_arcs(axis[i], arcs, j), arcs.top[j] - tip[i], slack[i], tool)]] = True
+    return ~hit & _clear_of_cuts(axis, tip, slack, tool, overhang, ~hit)
+
+
+def _clear_of_cuts(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: Overhang, wanted: Array) -> Array:
+    """The same for cuts, row by row from the tip up to a little above the round edge."""
+    cuts = overhang.segments.some(np.flatnonzero(overhang.segments.row >= 0))
+    tops = overhang.scene.cut_tops
+    ok = wanted.copy()
+    row = np.searchsorted(tops, tip + 1e-6, side="right")
+    last = np.searchsorted(tops, tip + tool.RE, side="right")
+    while len(cuts) and (k := np.flatnonzero(ok & (row <= last) & (row < len(tops)))).size:
+        level = tops[row[k]] - 1e-5
+        near = Near(Nodes(axis[k], np.zeros((len(k), 2)), level, slack[k]), cuts, overhang.arcs, tops, tool.DC / 2)
+        for i, j in near.segments():
+            far = to_segments(axis[k[i]], level[i], cuts, j)
+            inside = _inside(far, level[i] - tip[k[i]], slack[k[i]] + cuts.slack[j], tool)
+            ok[k[i[inside]]] = False
+        row += 1
+    return ok
+
+
+def _inside(far: Array, height: Array, slack: Array, tool: Tool) -> Array:
+    """Whether points so far from the axis and so high above the tip are inside the cutter, by more than the slack."""
+    up = np.clip(height, 0.0, tool.RE)
+    radius = tool.DC / 2 - tool.RE + np.sqrt(np.maximum(tool.RE**2 - (tool.RE - up) ** 2, 0.0))
+    # Near the tip the surface is flat: there the slack counts upwards, further up sideways.
+    drop = tool.RE - np.sqrt(np.maximum(tool.RE**2 - np.maximum(far - tool.DC / 2 + tool.RE, 0.0) ** 2, 0.0))
+    return (far < radius - slack) & (height > drop + slack)
