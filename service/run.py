@@ -36,7 +36,7 @@ __all__ = [
     "check_out",
     "compare_of",
     "features_of",
-    "plan_of",
+    "planned",
     "schema_of",
     "unfinished",
     "unreached",
@@ -71,11 +71,6 @@ def features_of(part: str, solid: int | None, limits: Limits) -> tuple[FeaturesD
     with Worker(limits) as worker, Progress(f"Reading {Path(part).name}"):
         text = worker.start(features_json, part, solid).result()
     return FeaturesDocument.from_json(text), text
-
-
-def plan_of(part: str, solid: int | None, asked: Asked, limits: Limits) -> PlanDocument:
-    """The plan document of a STEP file."""
-    return planned(part, solid, asked, limits)[1]
 
 
 def quote_of(

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from shared.features import FeaturesDocument
+from shared.mesh import Mesh, packed
 from shared.plan import Job, PlanDocument
 from shared.reach import ReachDocument
 from shared.shape import CarriedShape, Shape
@@ -141,12 +142,10 @@ def mesh_bytes(data: bytes, solid: int | None = None) -> bytes:
 def workpieces_bytes(features: str, plan: str, data: bytes, solid: int | None = None) -> bytes:
     """The workpiece raw and after each setup, and what is left and gouged, as packed meshes (shared/mesh.py).
 
-    features, plan: the documents' JSON texts. data: the STEP file's bytes. Each mesh is said `name`, `volume` in mm3
-    and `triangles`. Raises what the kernel's reading raises. Runs in a worker process.
+    features, plan: the documents' JSON texts. data: the STEP file's bytes. Of each are said `name`, `volume` in
+    mm3, `triangles` and `jaws`. Raises what the kernel's reading raises. Runs in a worker process.
     """
-    from planner.proof.workpieces import workpieces
     from recognizer.kernel.shape import read_shape
-    from shared.mesh import packed
 
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
         path = Path(scratch) / "part.step"
@@ -154,9 +153,19 @@ def workpieces_bytes(features: str, plan: str, data: bytes, solid: int | None = 
         shape = read_shape(path, solid=solid)
     if shape is None:
         return packed([])
-    found = workpieces(PlanDocument.from_json(plan), FeaturesDocument.from_json(features), shape)
-    rows = [({"name": p.name, "volume": p.volume, "triangles": len(p.mesh.triangles)}, p.mesh) for p in found]
-    return packed(rows)
+    return packed(workpiece_rows(FeaturesDocument.from_json(features), PlanDocument.from_json(plan), shape))
+
+
+def workpiece_rows(features: FeaturesDocument, plan: PlanDocument, shape: Shape) -> list[tuple[dict[str, Any], Mesh]]:
+    """What is said of each mesh of the workpiece, and the mesh. jaws: corners (2, 3) along the part's own axes."""
+    from planner.proof.workpieces import workpieces
+
+    rows = []
+    for piece in workpieces(plan, features, shape):
+        jaws = [[jaw.low.tolist(), jaw.high.tolist()] for jaw in piece.jaws]
+        about = {"name": piece.name, "volume": piece.volume, "triangles": len(piece.mesh.triangles), "jaws": jaws}
+        rows.append((about, piece.mesh))
+    return rows
 
 
 def plan_text(features: str, study: Study, data: bytes, solid: int | None = None) -> str:

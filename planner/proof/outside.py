@@ -14,7 +14,7 @@ from shared.mesh import Mesh
 SHARP = math.cos(math.radians(25.0))
 """Cosine of the turn between two triangles beyond which the edge between them is sharp."""
 THIN = 0.2
-"""Mm: a triangle lower than this over an edge is a stair of a round, which is drawn smooth."""
+"""Mm: a triangle lower than this over an edge is a stair of a round, and its edge is not drawn."""
 
 
 def mesh_of(solid: Manifold, labels: dict[int, int], frame: Array) -> Mesh:
@@ -29,8 +29,9 @@ def mesh_of(solid: Manifold, labels: dict[int, int], frame: Array) -> Mesh:
     faces = np.repeat(owner, np.diff(starts))
     order = np.lexsort((*triangles.T, faces))
     triangles, faces = triangles[order], faces[order]
-    a, b, lines, sharp = _edges(points, triangles)
-    group = groups(len(triangles), a[~sharp], b[~sharp])
+    a, b, lines, smooth, tall = _edges(points, triangles)
+    sharp = ~smooth & tall
+    group = groups(len(triangles), a[smooth], b[smooth])
     corners, index = np.unique(np.column_stack([np.repeat(group, 3), triangles.ravel()]), axis=0, return_inverse=True)
     ends = points[lines[sharp]].reshape(-1, 3)
     return Mesh(
@@ -44,8 +45,8 @@ def mesh_of(solid: Manifold, labels: dict[int, int], frame: Array) -> Mesh:
     )
 
 
-def _edges(points: Array, triangles: Array) -> tuple[Array, Array, Array, Array]:
-    """The two triangles beside each edge, the edge's ends (k, 2), and whether it is sharp."""
+def _edges(points: Array, triangles: Array) -> tuple[Array, Array, Array, Array, Array]:
+    """The two triangles beside each edge, its ends (k, 2), whether it is smooth, and whether both sides are tall."""
     half = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2).reshape(-1, 2)
     ends = np.sort(half, axis=1)
     order = np.lexsort((ends[:, 1], ends[:, 0]))
@@ -57,4 +58,4 @@ def _edges(points: Array, triangles: Array) -> tuple[Array, Array, Array, Array]
     lines = ends[order[0::2]]
     length = np.maximum(np.linalg.norm(points[lines[:, 0]] - points[lines[:, 1]], axis=1), 1e-12)
     tall = np.minimum(twice[a], twice[b]) / length > THIN
-    return a, b, lines, tall & ((normal[a] * normal[b]).sum(axis=1) < SHARP)
+    return a, b, lines, (normal[a] * normal[b]).sum(axis=1) >= SHARP, tall

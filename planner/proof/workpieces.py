@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import manifold3d
 import numpy as np
@@ -10,6 +10,7 @@ from manifold3d import Manifold
 
 from planner.proof.bodies import beyond, block, body_of
 from planner.proof.cutting import strokes_of
+from planner.proof.fixtures import Extent, Jaw, jaws_of
 from planner.proof.outside import mesh_of
 from planner.proof.prove import TOLERANCE
 from planner.proof.scene import Scene, scene_of
@@ -25,12 +26,13 @@ class Piece:
 
     name: `stock`, the id of the setup after which it is so, `left` (more than TOLERANCE off the part) or `gouged`
     (missing by more than that). mesh: in the file's axes; `faces` are 0 for the raw block and n for what the n-th
-    operation of the document cut. volume: mm3 inside the mesh.
+    operation of the document cut. volume: mm3 inside the mesh. jaws: those of the setup, as boxes in the part's own axes.
     """
 
     name: str
     mesh: Mesh
     volume: float
+    jaws: list[Jaw] = field(default_factory=list)
 
 
 def workpieces(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> list[Piece]:
@@ -39,6 +41,8 @@ def workpieces(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> 
     solid = block(scene.raw_low, scene.raw_high)
     labels = {solid.original_id(): 0}
     solids = [("stock", solid)]
+    clampings = {c.id: c for c in plan.clampings}
+    jaws: dict[str, list[Jaw]] = {}
     number = 0
     for setup in plan.setups:
         bodies = []
@@ -49,6 +53,7 @@ def workpieces(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> 
                     body = body_of(sweep, scene).as_original()
                     labels[body.original_id()] = number
                     bodies.append(body)
+        jaws[setup.id] = jaws_of(clampings[setup.clamping], _extent(solid))
         solid = Manifold.batch_boolean([solid, *bodies], manifold3d.OpType.Subtract)
         solids.append((setup.id, solid))
     part = part_of(scene)
@@ -57,7 +62,18 @@ def workpieces(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> 
     if plan.proof.gouged:
         solids.append(("gouged", beyond(part, solid, TOLERANCE)))
     kept = [(name, body) for name, body in solids if not body.is_empty()]
-    return [Piece(name, mesh_of(body, labels, scene.frame), body.volume()) for name, body in kept]
+    return [Piece(n, mesh_of(body, labels, scene.frame), body.volume(), jaws.get(n, [])) for n, body in kept]
+
+
+def _extent(solid: Manifold) -> Extent:
+    def extent(axis: int, other: int, low: float, high: float) -> tuple[float, float] | None:
+        way, body = np.eye(3)[other], solid
+        if np.isfinite(low):
+            body = body.trim_by_plane(way.tolist(), low).trim_by_plane((-way).tolist(), -high)
+        box = body.bounding_box()
+        return None if body.is_empty() else (float(box[axis]), float(box[axis + 3]))
+
+    return extent
 
 
 def part_of(scene: Scene) -> Manifold:

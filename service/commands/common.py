@@ -41,6 +41,9 @@ Weights = Annotated[
 ReachToo = Annotated[
     bool, typer.Option("--reach", help="Plan from no side, and with no cutter, that a reach analysis refutes (slower).")
 ]
+Pictures = Annotated[
+    str, typer.Option(metavar="DIR", help="Draw the workpiece after each setup, and what stays, as PNG files there.")
+]
 Strict = Annotated[bool, typer.Option(help="Exit with 1 if anything cannot be reached or planned, or a check fails.")]
 
 

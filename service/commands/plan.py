@@ -11,6 +11,7 @@ from service.commands.common import (
     NotesFile,
     Out,
     Part,
+    Pictures,
     ReachToo,
     Solid,
     Stock,
@@ -38,6 +39,7 @@ def plan(
     goals: Goals = "",
     weights: Weights = "",
     reach: ReachToo = False,
+    pictures: Pictures = "",
     out: Out = None,
     solid: Solid = None,
     strict: Strict = False,
@@ -52,7 +54,12 @@ def plan(
         asked = run.Asked(
             stock, axes, material, tools, tuple(thread or ()), machine, notes, vise, goals, weights, reach
         )
-        document = run.plan_of(part, solid, asked, run.Limits(timeout, memory))
+        limits = run.Limits(timeout, memory)
+        features, document = run.planned(part, solid, asked, limits)
+        if pictures:
+            from service.report.stages import write_pictures
+
+            write_pictures(features, document, pictures, limits)
         if out is not None:
             run.write(document.to_json(), out)
         else:

@@ -187,16 +187,21 @@ def scenes(papers: Papers) -> list[Scene]:
     out = [Scene(colours, _unit((1.0, -1.4, 1.0)), (0.0, 0.0, 1.0))]
     for setup in papers.plan.setups:
         cut = {face for op in setup.operations for face in op.faces}
-        z, x = setup.direction, setup.x_axis
-        y = (z[1] * x[2] - z[2] * x[1], z[2] * x[0] - z[0] * x[2], z[0] * x[1] - z[1] * x[0])
-        towards = _unit(tuple(0.75 * z[k] - y[k] + 0.45 * x[k] for k in range(3)))
+        towards, z, axes = standing(setup)
         out.append(
             Scene(
                 {face: colour for face, colour in colours.items() if face in cut},
-                towards, z, setup.origin, (x, y, z), _stock_box(papers), (frame[0], frame[1], frame[2]),
+                towards, z, setup.origin, axes, _stock_box(papers), (frame[0], frame[1], frame[2]),
             )
         )  # fmt: skip
     return out
+
+
+def standing(setup: Setup) -> tuple[Vector, Vector, tuple[Vector, Vector, Vector]]:
+    """A setup as it stands on the machine: unit vector to the eye, what is up, and the work plane's X, Y and Z."""
+    z, x = setup.direction, setup.x_axis
+    y = (z[1] * x[2] - z[2] * x[1], z[2] * x[0] - z[0] * x[2], z[0] * x[1] - z[1] * x[0])
+    return _unit(tuple(0.75 * z[k] - y[k] + 0.45 * x[k] for k in range(3))), z, (x, y, z)
 
 
 def _stock_box(papers: Papers) -> tuple[Vector, Vector]:

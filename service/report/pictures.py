@@ -36,6 +36,7 @@ COLOURS: dict[str, str] = {
 }
 """One colour a kind, as on the page (service/page/src/colours.ts)."""
 PLAIN = "#e4e6e9"
+JAW_COLOUR = "#4a5560"
 AXIS_COLOURS = ("#c62f2f", "#2c8a3c", "#2455c3")
 
 
@@ -44,6 +45,7 @@ class Scene:
     """What is to be seen. Lengths mm, in the file's axes.
 
     colours: by face index; others are plain. towards: unit vector from the part to the eye. up: upwards on the picture.
+    over: other meshes (their bytes) drawn whole in a colour of their own. jaws: corners (2, 3) of boxes along frame.
     origin, axes: a work plane to draw, or None. box: corners (2, 3) of the stock along frame (3, 3), or None.
     """
 
@@ -55,6 +57,8 @@ class Scene:
     box: tuple[Vector, Vector] | None = None
     frame: tuple[Vector, Vector, Vector] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     size: tuple[int, int] = (900, 620)
+    over: tuple[tuple[bytes, str], ...] = ()
+    jaws: tuple[tuple[Vector, Vector], ...] = ()
 
 
 def draw(mesh: bytes, scenes: list[Scene]) -> list[bytes]:
@@ -62,17 +66,23 @@ def draw(mesh: bytes, scenes: list[Scene]) -> list[bytes]:
 
     Raises ImportError or RuntimeError where pictures cannot be made on this machine.
     """
+    return draw_each([mesh], [(0, scene) for scene in scenes])
+
+
+def draw_each(meshes: list[bytes], scenes: list[tuple[int, Scene]]) -> list[bytes]:
+    """A PNG for each scene, with the number of its mesh. Else as draw()."""
     os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", "vtkEGLRenderWindow")
     import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 - registers what draws
     from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow
 
-    part = Mesh.from_bytes(mesh)
-    surface, lines = _surface(part), _edges(part)
+    parts = [Mesh.from_bytes(mesh) for mesh in meshes]
+    ready = [(part, _surface(part), _edges(part)) for part in parts]
     window = vtkRenderWindow()
     window.SetOffScreenRendering(1)
     window.SetMultiSamples(8)
     out = []
-    for scene in scenes:
+    for number, scene in scenes:
+        part, surface, lines = ready[number]
         renderer = vtkRenderer()
         renderer.SetBackground(1, 1, 1)
         for actor in (_coloured(surface, part, scene.colours), lines, *_extras(scene, part)):
@@ -159,7 +169,8 @@ def _lines(points: Any, runs: list[Any], colour: str, width: float) -> Any:
 
 
 def _extras(scene: Scene, part: Mesh) -> list[Any]:
-    extras = []
+    extras = [_whole(Mesh.from_bytes(mesh), colour) for mesh, colour in scene.over]
+    extras += [_block(jaw, scene) for jaw in scene.jaws]
     if scene.box:
         extras.append(_box(scene))
     if scene.origin and scene.axes:
@@ -172,6 +183,38 @@ def _extras(scene: Scene, part: Mesh) -> list[Any]:
             for axis, text, colour in zip(scene.axes, "XYZ", AXIS_COLOURS, strict=True)
         ]
     return extras
+
+
+def _whole(mesh: Mesh, colour: str) -> Any:
+    """A mesh in one colour that no shade dims, in front of what it touches."""
+    actor = _coloured(_surface(mesh), mesh, {n: colour for n in np.unique(mesh.faces).tolist()})
+    actor.GetMapper().SetRelativeCoincidentTopologyPolygonOffsetParameters(-2.0, -2.0)
+    actor.GetProperty().SetAmbient(0.7)
+    return actor
+
+
+def _block(corners: tuple[Vector, Vector], scene: Scene) -> Any:
+    """A jaw: a box along the frame's axes that one looks through."""
+    from vtkmodules.vtkCommonTransforms import vtkTransform
+    from vtkmodules.vtkFiltersGeneral import vtkTransformPolyDataFilter
+    from vtkmodules.vtkFiltersSources import vtkCubeSource
+    from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper
+
+    low, high = np.array(corners)
+    cube = vtkCubeSource()
+    cube.SetBounds(*np.column_stack([low, high]).ravel())
+    turn = vtkTransform()
+    turn.SetMatrix([*np.hstack([np.array(scene.frame).T, np.zeros((3, 1))]).ravel(), 0.0, 0.0, 0.0, 1.0])
+    placed = vtkTransformPolyDataFilter()
+    placed.SetInputConnection(cube.GetOutputPort())
+    placed.SetTransform(turn)
+    mapper = vtkPolyDataMapper()
+    mapper.SetInputConnection(placed.GetOutputPort())
+    actor = vtkActor()
+    actor.SetMapper(mapper)
+    actor.GetProperty().SetColor(*(v / 255 for v in _rgb(JAW_COLOUR)))
+    actor.GetProperty().SetOpacity(0.35)
+    return actor
 
 
 def _box(scene: Scene) -> Any:
@@ -203,7 +246,7 @@ def _look(renderer: Any, scene: Scene, part: Mesh) -> None:
     side /= np.linalg.norm(side)
     upward = np.cross(eye, side)
     corners = np.array([[(low, high)[(n >> k) & 1][k] for k in range(3)] for n in range(8)]) - middle
-    margin = 1.12 if scene.box is None else 1.3
+    margin = 1.12 if scene.axes is None else 1.3
     tall, wide = np.abs(corners @ upward).max(), np.abs(corners @ side).max()
     camera = renderer.GetActiveCamera()
     camera.ParallelProjectionOn()

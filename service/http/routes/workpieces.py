@@ -15,6 +15,7 @@ from service.http.state import TheJob, TheRunner, TheStore
 from service.store.store import JobRecord, Store
 from service.study import workpieces_bytes
 from shared.mesh import unpacked
+from shared.units import Vector
 
 router = APIRouter(tags=["documents"])
 
@@ -29,6 +30,9 @@ class Workpiece(BaseModel):
     )
     volume: float = Field(examples=[994245.2], description="mm3")
     triangles: int = Field(examples=[6892])
+    jaws: list[tuple[Vector, Vector]] = Field(
+        description="jaws of the setup after which it is so: two corners of a box each, mm along part.frame"
+    )
 
 
 @router.get("/api/jobs/{job_id}/workpieces", responses=responses(404, 409, 422))

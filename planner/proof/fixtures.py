@@ -1,0 +1,58 @@
+"""Jaws and side clamps as boxes, where they stand against the workpiece."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.proof.rays import Array
+from shared.plan import Clamping
+
+JAW_THICK = 20.0
+"""Mm that a jaw is thick; common practice, no source."""
+AXES = "xyz"
+Extent = Callable[[int, int, float, float], tuple[float, float] | None]
+"""(axis, other axis, low, high) -> least and largest coordinate along `axis` of the material that lies between two levels
+along `other`; None where there is none."""
+
+
+@dataclass(frozen=True)
+class Jaw:
+    """A box in the part's own frame. side: the stock side that it presses on, -x, ..."""
+
+    side: str
+    low: Array
+    high: Array
+
+
+def jaws_of(clamping: Clamping, extent: Extent) -> list[Jaw]:
+    """The two jaws of a clamping on the workpiece as it is then; none where the plan does not say how it is held."""
+    said = clamping.rest_side and clamping.grip_height and len(clamping.clamp_sides) == 2
+    if clamping.device not in ("vise", "table_clamps") or not said:
+        return []
+    rest = AXES.index(str(clamping.rest_side)[1])
+    pair = AXES.index(clamping.clamp_sides[0][1])
+    along = 3 - rest - pair
+    whole = [extent(k, k, -np.inf, np.inf) for k in range(3)]
+    if rest == pair or any(w is None for w in whole):
+        return []
+    base, end = whole[rest], whole[along]
+    assert base is not None and end is not None and clamping.grip_height is not None
+    up = str(clamping.rest_side)[0] == "-"
+    levels = (base[0], base[0] + clamping.grip_height) if up else (base[1] - clamping.grip_height, base[1])
+    pressed = extent(pair, rest, *levels)
+    if pressed is None:
+        return []
+    half = 0.5 * min(clamping.jaw_width or np.inf, end[1] - end[0] + 2.0 * JAW_THICK)
+    middle = 0.5 * (end[0] + end[1])
+    jaws = []
+    for side in clamping.clamp_sides:
+        low, high = np.empty(3), np.empty(3)
+        low[rest], high[rest] = levels
+        low[along], high[along] = middle - half, middle + half
+        near = pressed[0] if side[0] == "-" else pressed[1]
+        low[pair], high[pair] = (near - JAW_THICK, near) if side[0] == "-" else (near, near + JAW_THICK)
+        jaws.append(Jaw(side, low, high))
+    return jaws
