@@ -8,7 +8,7 @@ from planner.kitchen import Kitchen
 from planner.problem import Problem
 from planner.setups import SetupSolution
 from planner.stock import SIDES
-from planner.units import Grouped, sides_after
+from planner.units import Grouped, profile_walls, sides_after
 from shared.findings import Finding
 
 
@@ -25,6 +25,7 @@ def assemble(problem: Problem, grouped: Grouped, solution: SetupSolution, recipe
             finished_in |= {problem.works[name].feature.id: k for name in grouped.features[unit]}
             drafts += _unit_drafts(problem, unit, grouped.features[unit], k, direction, recipes)
         sides_cut |= sides_after(problem, grouped, slot.units, direction)
+    _faced_walls(problem, drafts)
     link(drafts, problem.parents)
     drafts = group_equal_holes(drafts, {f.id: f for f in problem.document.features})
     edges = _edge_drafts(problem, [names[s.direction] for s in solution.slots], finished_in, recipes)
@@ -79,6 +80,18 @@ def _raw_layer(
             f"the raw layer on {direction} goes first: no feature owns that side, but all is cut through it"
         )
     return drafts_of(f"raw {direction}", k, recipe.operations, [], first=True)
+
+
+def _faced_walls(problem: Problem, drafts: list[Draft]) -> None:
+    """Flat walls of an outside profile that lie on a raw side are at size once that side is faced: the facing owns them."""
+    for facing in [d for d in drafts if d.key.startswith("raw ")]:
+        walls = set(profile_walls(problem, facing.key[4:6]))
+        if not walls:
+            continue
+        facing.operation.faces = sorted({*facing.operation.faces, *walls})
+        for draft in drafts:
+            if draft is not facing and draft.slot >= facing.slot and draft.operation.name.endswith("outside"):
+                draft.operation.faces = [f for f in draft.operation.faces if f not in walls]
 
 
 def _edge_drafts(problem: Problem, slots: list[str], finished_in: dict[str, int], recipes: Kitchen) -> list[Draft]:

@@ -84,7 +84,7 @@ def problem_of(
         if work.ways:
             problem.works |= {feature.id: work, **other_end(work)}
         else:
-            problem.drop(feature.id, _why_not(feature, refusals))
+            problem.drop(feature.id, _why_not(feature, refusals, names))
     _keep_directions(problem, names)
     problem.parents = _parents(problem)
     return problem
@@ -127,7 +127,7 @@ def _direction_names(problem: Problem) -> list[tuple[str, Vector]]:
     tilted = sorted({v.direction for v in views if not stock.side_of(v.direction)}, reverse=True)
     for direction in tilted:
         if all(dot(direction, known) < 1.0 - 4e-7 for _, known in found):  # under 0.05 degrees apart is one direction
-            found.append(("(" + ", ".join(f"{c + 0.0:.4g}" for c in direction) + ")", direction))
+            found.append((_spelt(direction, []), direction))
     return found
 
 
@@ -174,14 +174,39 @@ def _clean(way: Way) -> bool:
     return not any(f.code in LEFT_BEHIND for f in way.recipe.findings)
 
 
-def _why_not(feature: Feature, refusals: list[str]) -> str:
-    if refusals:
-        return "; ".join(refusals)
+def _why_not(feature: Feature, refusals: list[str], names: list[tuple[str, Vector]]) -> str:
+    """Why no way is left: what recipes say, and how much each side that is shut sees and what is in the way there."""
     if not feature.views:
         return "no direction sees it: no view is known"
+    shut = [v for v in feature.views if not v.reachable]
+    said = [
+        _shut(v, _spelt(v.direction, names))
+        for v in sorted(shut, key=lambda v: -v.reach_share)[:3]
+        if v.reach_share > 0.0
+    ]
+    if refusals:
+        return "; ".join([*refusals, *said])
     blocked = sorted({face for view in feature.views for face in view.blocked_by})
-    text = "no direction reaches it"
-    return text + (f": faces {', '.join(map(str, blocked))} are in the way" if blocked else "")
+    return (
+        "no direction reaches it"
+        + (f": faces {_few(blocked)} are in the way" if blocked else "")
+        + "".join(f"; {text}" for text in said)
+    )
+
+
+def _spelt(direction: Vector, names: list[tuple[str, Vector]]) -> str:
+    """A direction's name, or its components where it has none."""
+    known = next((n for n, d in names if dot(d, direction) > 1.0 - 4e-7), None)
+    return known or "(" + ", ".join(f"{c + 0.0:.4g}" for c in direction) + ")"
+
+
+def _shut(view: View, name: str) -> str:
+    least = f"from {name} {view.reach_share:.0%} of it is seen"
+    return least + (f", the rest lies behind faces {_few(view.blocked_by)}" if view.blocked_by else "")
+
+
+def _few(faces: list[int]) -> str:
+    return ", ".join(map(str, faces[:12])) + (", ..." if len(faces) > 12 else "")
 
 
 def _keep_directions(problem: Problem, names: list[tuple[str, Vector]]) -> None:

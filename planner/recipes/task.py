@@ -41,6 +41,9 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
     closed = [f for side in view.sides if not side.open for f in side.faces]
     walls = sorted(set(closed) | _islands(feature, view, closed)) or feature.walls
     floor = [f for f in feature.faces if f not in walls]
+    if view.through and closed:  # what no side names closes a part of an open one
+        standing = [f for f in floor if stands(f, view, document)]
+        walls, floor = sorted({*walls, *standing}), [f for f in floor if f not in standing]
     two_walls = view.kind in ("slot", "closed_pocket")
     room = (view.width or math.inf) if two_walls else math.inf
     fit = view.largest_cutter or room
@@ -58,6 +61,23 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
         through=view.through,
         side_stock=side_allowance(view.direction, job.allowance, document),
     )
+
+
+def stands(face: int, view: View, document: FeaturesDocument) -> bool:
+    """Whether a plane face stands upright along one of the part's own axes, as far as its box and area tell.
+
+    It is square to another axis, or a rectangle: then its area is its height times the diagonal of its box across.
+    """
+    found = next((f for f in document.faces if f.index == face), None)
+    if found is None or found.box is None or found.surface != "plane":
+        return False
+    sizes = [high - low for low, high in zip(found.box.min, found.box.max, strict=True)]
+    up = [abs(dot(axis, view.direction)) > SAME_DIRECTION for axis in document.part.frame]
+    if sum(up) != 1:
+        return False
+    height, *across = sorted(zip(sizes, up, strict=True), key=lambda pair: not pair[1])
+    diagonal = math.hypot(*(size for size, _ in across))
+    return min(size for size, _ in across) < 1e-4 or abs(found.area - height[0] * diagonal) < 1e-3 * found.area
 
 
 def _islands(feature: Feature, view: View, closed: list[int]) -> set[int]:
