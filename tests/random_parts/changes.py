@@ -105,9 +105,11 @@ def shuffled(block: Block, rng: np.random.RandomState, path: Path) -> list[Expec
 
 def split_faces(block: Block, rng: np.random.RandomState, path: Path) -> list[Expected]:
     """Every face that two upright planes meet is cut in two there; the solid stays one."""
-    shape = block.shape.wrapped
+    shape, box = block.shape.wrapped, block.shape.BoundingBox()
+    low, high = np.array((box.xmin, box.ymin)), np.array((box.xmax, box.ymax))
     for normal in (gp_Dir(1, 0, 0), gp_Dir(0, 1, 0)):
-        shape = _imprinted(shape, gp_Pln(gp_Pnt(*rng.uniform(0.3, 1.7, 2), 0), normal))
+        x, y = low + rng.uniform(0.15, 0.85, 2) * (high - low)
+        shape = _imprinted(shape, gp_Pln(gp_Pnt(float(x), float(y), 0), normal))
     write(cq.Shape.cast(shape), path)
     return block.truth
 
