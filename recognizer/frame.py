@@ -12,6 +12,9 @@ from shared.units import Vector
 
 FILE_AXES: tuple[Vector, Vector, Vector] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
+HEAVIEST = 12
+"""So many directions, the ones with the most area, may become axes."""
+
 
 @dataclass(frozen=True)
 class Frame:
@@ -83,17 +86,24 @@ def _weights(snapshot: Snapshot, tol: Tolerances) -> list[tuple[Vector, float]]:
 
 
 def _best(weights: list[tuple[Vector, float]], tol: Tolerances) -> tuple[Vector, Vector, Vector]:
-    """The heaviest direction, the heaviest one square to it, and their cross product, named nearest to the file's axes."""
-    z = weights[0][0]
-    across = [d for d, _ in weights[1:] if abs(dot(d, z)) < sin(radians(tol.angle_deg))]
-    if across:
-        x = across[0]
-    else:
-        from recognizer.vector import perpendicular
+    """The three square directions with the most area together, named nearest to the file's axes."""
+    from recognizer.vector import perpendicular
 
-        x = perpendicular(z)
-    y = cross(z, x)
-    return _named([z, x, y])
+    def square(a: Vector, b: Vector) -> bool:
+        return abs(dot(a, b)) < sin(radians(tol.angle_deg))
+
+    heavy = weights[:HEAVIEST]
+    found = []
+    for k, (z, w) in enumerate(heavy):
+        for x, v in heavy[k + 1 :]:
+            if square(x, z):
+                rest = sum(u for d, u in weights if square(d, z) and square(d, x))
+                found.append((round(w + v + rest, 3), z, x))
+    if not found:
+        z = weights[0][0]
+        found = [(0.0, z, perpendicular(z))]
+    _, z, x = max(found, key=lambda t: t[0])
+    return _named([z, x, cross(z, x)])
 
 
 def _named(axes: list[Vector]) -> tuple[Vector, Vector, Vector]:

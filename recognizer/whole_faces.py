@@ -13,7 +13,7 @@ import networkx as nx
 
 from recognizer.graph import PartGraph
 from recognizer.snapshot import Edge, Face, Snapshot, Triangles
-from recognizer.vector import cross, dot, sub
+from recognizer.vector import cross, dot, length, sub
 from shared.features import Feature
 from shared.findings import Finding
 from shared.units import Vector
@@ -72,10 +72,18 @@ def _face(snapshot: Snapshot, index: int, group: list[int], edges: tuple[Edge, .
 
 
 def _ruling(snapshot: Snapshot, group: list[int]) -> Loop:
-    """A straight edge inside a cone, there and back, as a seam: it holds the point where the cone comes to a tip."""
-    inner = [e for f in group for e in snapshot.face_edges[f] if not _on_rim(snapshot, e, group)]
-    lines = [e for e in inner if snapshot.edges[e].curve == "line"]
-    return [(min(lines), True), (min(lines), False)] if lines else []
+    """A straight edge inside a cone, there and back, as a seam: it holds the point where the cone comes to a tip.
+
+    Of several, where lines split the seam too, the one that comes nearest to the axis.
+    """
+    s = snapshot.faces[group[0]].surface
+    inner = {e for f in group for e in snapshot.face_edges[f] if not _on_rim(snapshot, e, group)}
+    lines = sorted(e for e in inner if snapshot.edges[e].curve == "line")
+    if not lines:
+        return []
+    ends = {e: (snapshot.edges[e].start, snapshot.edges[e].end) for e in lines}
+    nearest = min(lines, key=lambda e: min(round(length(cross(sub(p, s.origin), s.axis)), 4) for p in ends[e]))
+    return [(nearest, True), (nearest, False)]
 
 
 def _on_rim(snapshot: Snapshot, edge: int, group: list[int]) -> bool:
