@@ -12,6 +12,7 @@ from recognizer.convex import Ring
 from recognizer.outline import Outline, Plane2, Point, Run
 from recognizer.rule import Context
 from recognizer.vector import dot
+from shared.units import Vector
 
 Arc = tuple[Point, float, float, int, float]
 """(centre, radius, angle of its start, 1 where it runs on anticlockwise or -1, angle that it turns), radians."""
@@ -27,7 +28,7 @@ def extents(ctx: Context, outline: Outline, reading: Reading) -> tuple[float, fl
         return 0.0, 0.0
     arcs = _arcs(ctx, reading, Plane2(outline.d))
     hull = outline.hull
-    sizes = [_along(hull, arcs, t) for t in _main_ways(outline, reading, arcs)]
+    sizes = [_along(hull, arcs, t) for t in _main_ways(ctx, outline, reading, arcs)]
     return max(sizes, key=lambda s: (round(s[0], 4), -round(s[1], 4)))
 
 
@@ -39,14 +40,14 @@ def _along(hull: Ring, arcs: list[Arc], t: Point) -> tuple[float, float]:
     return max(along) - min(along), max(across) - min(across)
 
 
-def _main_ways(outline: Outline, reading: Reading, arcs: list[Arc]) -> list[Point]:
+def _main_ways(ctx: Context, outline: Outline, reading: Reading, arcs: list[Arc]) -> list[Point]:
     """Unit vectors along a region's longest straight sides: one, or several where sides are equally long."""
     straight = [r for r in outline.runs if r.radius is None and not r.corner and _is_straight(r)]
     sides = [r for r in straight if not r.open] or straight
     if sides:
         longest = max(round(r.length, 4) for r in sides)
         found: list[Point] = []
-        for t in (unit2(r.points[0], r.points[-1]) for r in sides if round(r.length, 4) >= longest - 1e-3):
+        for t in (_way(ctx, r, outline.d) for r in sides if round(r.length, 4) >= longest - 1e-3):
             if all(abs(t[0] * s[0] + t[1] * s[1]) < 1 - 1e-9 for s in found):
                 found.append(t)
         return found
@@ -60,6 +61,16 @@ def _main_ways(outline: Outline, reading: Reading, arcs: list[Arc]) -> list[Poin
     ring = list(box_around.exterior.coords)
     a, b = max(zip(ring, ring[1:], strict=False), key=lambda s: round(hypot(s[1][0] - s[0][0], s[1][1] - s[0][1]), 6))
     return [unit2(a, b)]
+
+
+def _way(ctx: Context, run: Run, d: Vector) -> Point:
+    """Unit vector along a straight side: of a plane wall its own, as where it meets an arc its end may lie a bit off."""
+    surface = ctx.faces[run.faces[0]].surface if run.faces else None
+    if surface is None or surface.kind != "plane":
+        return unit2(run.points[0], run.points[-1])
+    (nx, ny), (tx, ty) = Plane2(d).at(surface.axis), unit2(run.points[0], run.points[-1])
+    size = hypot(nx, ny) * (1 if nx * ty < ny * tx else -1)
+    return (ny / size, -nx / size) if size else (tx, ty)
 
 
 def unit2(a: Point, b: Point) -> Point:
