@@ -23,6 +23,8 @@ from recognizer.vector import dot
 from shared.features import HOLE_KINDS, Side, View
 from shared.units import Vector
 
+SLIVER_SHARE = 1e-5
+"""Of the largest region that another direction sees: less is the walls' own roundness or rounding."""
 SLIVER_MM2 = 1e-3
 """A region no larger is noise between edges that lie on one another when seen end-on: it shows no side."""
 
@@ -109,7 +111,8 @@ def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
         if reading.floors and not reading.leans:  # a strip on the floor's rim shows more of the walls, below the floor
             low = ctx.span(reading.floors, d)[0]
         found.append(Look(reading, outline, low, high))
-    found = [k for k in found if k.outline.region.area > SLIVER_MM2] or found
+    least = max([SLIVER_MM2, *(SLIVER_SHARE * k.outline.area for k in found)])
+    found = [k for k in found if k.outline.area > least] or found
     main = ctx.frame.directions
     ctx.looks[faces] = sorted(
         found, key=lambda k: (k.rank[0], not any(dot(k.d, m) > 1 - 1e-6 for m in main), *k.rank[1:])
