@@ -184,7 +184,7 @@ def _area(bodies: list[Body], k: int, z: float, box: np.ndarray) -> float:
     own = _sound(bodies[0].section(k, z))
     reach = bodies[0].bounds[:, (i, j)]
     if (reach[0] < box[0][[i, j]] - SAME).any() or (reach[1] > box[1][[i, j]] + SAME).any():
-        own = shapely.clip_by_rect(own, box[0][i], box[0][j], box[1][i], box[1][j])
+        own = _inside(own, (box[0][i], box[0][j], box[1][i], box[1][j]))
     if own.is_empty or len(bodies) == 1:
         return float(own.area)
     x0, y0, x1, y1 = own.bounds
@@ -193,6 +193,13 @@ def _area(bodies: list[Body], k: int, z: float, box: np.ndarray) -> float:
     size = shapely.area(both)
     both = both[size > 0]
     return float(size.sum()) if len(both) < 2 else float(shapely.union_all(both).area)
+
+
+def _inside(section: BaseGeometry, box: tuple[float, float, float, float]) -> BaseGeometry:
+    try:
+        return shapely.clip_by_rect(section, *box)
+    except shapely.GEOSException:  # a ring that the clipping leaves less than three corners of
+        return shapely.intersection(section, shapely.box(*box))
 
 
 def _sound(section: BaseGeometry) -> BaseGeometry:
