@@ -6,10 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from recognizer.crossings import crossings
 from recognizer.plainread.read import plain_snapshot
 from recognizer.snapshot import Snapshot
 from recognizer.stepfile import StepText, read_text
+from shared.errors import UnsoundSolid
 from shared.shape import Shape
+
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True)
@@ -36,6 +40,12 @@ def read_snapshot(path: Path, solid: int | None = None) -> PartRead:
     or hang on a damaged file: call this in a worker process when the file comes from outside.
     """
     text = read_text(path)
+    read = _plain_or_by_kernel(text, solid)
+    _refuse_crossings(read.snapshot)
+    return read
+
+
+def _plain_or_by_kernel(text: StepText, solid: int | None) -> PartRead:
     snapshot = plain_snapshot(text) if solid in (None, 1) else None
     if snapshot is not None:
         return PartRead(snapshot, "mm", text.protocol, 1, 0, text.sha256, lambda: _shape_of_text(text))
@@ -59,3 +69,24 @@ def _shape_of_text(text: StepText) -> Shape | None:
     from recognizer.kernel.shape import shape_or_none
 
     return shape_or_none(solid_of(text).shape)
+
+
+def _refuse_crossings(snapshot: Snapshot) -> None:
+    found = crossings(snapshot)
+    if not found:
+        return
+    named: dict[int, str] = {}
+    for edge, face in found:
+        beside = " and ".join(_named(snapshot, f) for f in snapshot.edges[edge].faces)
+        named.setdefault(face, f"an edge of {beside} passes through {_named(snapshot, face)}")
+    places = "; ".join(list(named.values())[:MOST_NAMED])
+    more = f" and {len(named) - MOST_NAMED} more" if len(named) > MOST_NAMED else ""
+    raise UnsoundSolid(
+        f"The solid crosses itself: {places}{more}.",
+        "A cut or a boss goes farther than the part: repair the solid in the modelling program and export it again.",
+    )
+
+
+def _named(snapshot: Snapshot, face: int) -> str:
+    number = snapshot.faces[face].step_id
+    return f"face {face}" + (f" (#{number})" if number else "")
