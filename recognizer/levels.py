@@ -21,14 +21,15 @@ AT_END_RAD = 1e-6
 class Levels:
     """The points of a part's edges, its arcs and its bulging facets as arrays.
 
-    edges: all edges; face_edges: edge indices of each face; bulging: triangles of the faces that rise beyond their edges.
+    edges: all edges; face_edges: edge indices of each face; bulging: (n, 3, 3) triangles of the faces that rise beyond
+    their edges.
     """
 
     def __init__(
         self,
         edges: Sequence[Edge],
         face_edges: Sequence[Sequence[int]],
-        bulging: dict[int, tuple[tuple[Vector, Vector, Vector], ...]],
+        bulging: dict[int, np.ndarray],
     ) -> None:
         self._points = _columns([p for e in edges for p in e.points])
         self._starts = _starts(len(e.points) for e in edges)
@@ -37,8 +38,9 @@ class Levels:
         self._bounded = np.array([i for i, own in enumerate(face_edges) if own], dtype=int)
         self._edge_of = np.array([e for own in face_edges for e in own], dtype=int)
         self._face_starts = _starts(len(own) for own in face_edges if own)
-        self._bulging = np.array([i for i in bulging if bulging[i]], dtype=int)
-        self._facets = _columns([p for i in self._bulging.tolist() for t in bulging[i] for p in t])
+        self._bulging = np.array(list(bulging), dtype=int)
+        corners = [bulging[i].reshape(-1, 3) for i in bulging]
+        self._facets = np.ascontiguousarray(np.concatenate(corners).T) if corners else np.empty((3, 0))
         self._facet_starts = _starts(3 * len(bulging[i]) for i in self._bulging.tolist())
 
     def along(self, d: Vector) -> tuple[list[float], list[float]]:

@@ -113,10 +113,10 @@ def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
     size = np.hypot(nx, ny)
     steep = size > 0.5  # nan is not
     kx, ky = (np.round(n[steep] / size[steep], 6) + 0.0 for n in (nx, ny))
-    lowest: dict[Point, float] = {}
-    for x, y, c in zip(kx.tolist(), ky.tolist(), (kx * qx[steep] + ky * qy[steep]).tolist(), strict=True):
-        lowest[x, y] = min(c, lowest.get((x, y), c))
-    return [HalfPlane(n, c, face) for n, c in sorted(lowest.items())]
+    ways, which = np.unique(kx + 1j * ky, return_inverse=True)
+    lowest = np.full(len(ways), inf)
+    np.minimum.at(lowest, which, kx * qx[steep] + ky * qy[steep])
+    return [HalfPlane((n.real, n.imag), c, face) for n, c in zip(ways.tolist(), lowest.tolist(), strict=True)]
 
 
 def _upright_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
@@ -125,7 +125,9 @@ def _upright_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPla
     cx, cy = plane.at(s.origin)
     side = -1.0 if s.hollow else 1.0
     lowest: dict[Point, float] = {}
-    for x, y in {plane.at(p) for t in ctx.snapshot.facets[face] for p in t}:
+    p, u, v = ctx.snapshot.facet_arrays[face].reshape(-1, 3).T, plane.u, plane.v
+    qx, qy = (p[0] * w[0] + p[1] * w[1] + p[2] * w[2] for w in (u, v))
+    for x, y in set(zip(qx.tolist(), qy.tolist(), strict=True)):
         size = hypot(x - cx, y - cy) or 1.0
         n = (round(side * (x - cx) / size, 6) + 0.0, round(side * (y - cy) / size, 6) + 0.0)
         lowest[n] = min(n[0] * x + n[1] * y, lowest.get(n, inf))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from recognizer.claims import settle
@@ -39,8 +42,9 @@ def read_part(
 ) -> tuple[Snapshot, FeaturesDocument]:
     """Snapshot and features document of a STEP file, for what is asked of the part itself; errors as `recognize`."""
     path = Path(path)
-    read = read_snapshot(path, solid)
-    document = recognize_snapshot(read.snapshot, tol)
+    with _uncollected():
+        read = read_snapshot(path, solid)
+        document = recognize_snapshot(read.snapshot, tol)
     part = document.part.model_copy(
         update={
             "file": path.name,
@@ -56,6 +60,18 @@ def read_part(
     document = document.model_copy(update={"part": part, "findings": findings})
     document.carry(CarriedShape(read.shape))
     return read.snapshot, document
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Without the cyclic garbage collector: it walks all records of a large part again and again and finds nothing."""
+    running = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if running:
+            gc.enable()
 
 
 def _loose(count: int) -> Finding:

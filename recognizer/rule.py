@@ -136,12 +136,15 @@ class Context:
 
     def core_low(self, face: int, d: Vector) -> float:
         """Lowest level of a face along d without the corners that chamfers and rounds beside it have made."""
-        low = float("inf")
-        for e in self.snapshot.face_edges[face]:
-            for p in self.snapshot.edges[e].points:
-                if _key(p) not in self._strip_points:
-                    low = min(low, dot(p, d))
-        return low
+        if face not in self._core_points:
+            points = [p for e in self.snapshot.face_edges[face] for p in self.snapshot.edges[e].points]
+            strips = self._strip_points
+            self._core_points[face] = [p for p in points if _key(p) not in strips] if strips else points
+        return min((dot(p, d) for p in self._core_points[face]), default=float("inf"))
+
+    @cached_property
+    def _core_points(self) -> dict[int, list[Vector]]:
+        return {}
 
     @cached_property
     def _strip_points(self) -> set[Vector]:

@@ -186,7 +186,8 @@ class Snapshot:
 
     @cached_property
     def _levels_of(self) -> Levels:
-        bulging = {i: t for i, t in self.facets.items() if self.faces[i].kind not in ("plane", "cylinder", "cone")}
+        ruled = ("plane", "cylinder", "cone")
+        bulging = {i: t for i, t in self.facet_arrays.items() if self.faces[i].kind not in ruled and len(t)}
         return Levels(self.edges, self.face_edges, bulging)
 
     def edge_normals(self, face: int) -> list[Vector]:

@@ -21,14 +21,15 @@ _IN_COMPLEX = (b"RELATIONSHIP", b"TRANSFORMATION", b"BREP", b"SHELL", b"REPRESEN
 def faces_of_solid(records: Records) -> list[int]:
     """Numbers of the solid's ADVANCED_FACE records, in the shell's order. Lengths of the file are in mm."""
     kinds = Counter(records.kinds)
-    representations = [k for k in kinds.elements() if k.endswith(b"SHAPE_REPRESENTATION")]
+    representations = [k for k in kinds if k.endswith(b"SHAPE_REPRESENTATION")]
     single = all(kinds[k] == 1 for k in _ONE_OF_EACH) and len(representations) == 1
-    complex_ = [records.body(n) for n in records.all_of(b"")]
+    single = single and kinds[representations[0]] == 1
+    complex_ = b";".join(records.body(n) for n in records.all_of(b""))
     if (
         not single
         or representations[0] not in _REPRESENTATIONS
         or any(kinds[k] for k in _ELSEWHERE)
-        or any(mark in body for body in complex_ for mark in _IN_COMPLEX)
+        or any(mark in complex_ for mark in _IN_COMPLEX)
     ):
         raise NotPlain("more than one solid alone")
     (solid,) = records.all_of(b"MANIFOLD_SOLID_BREP")

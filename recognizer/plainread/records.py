@@ -9,9 +9,10 @@ from recognizer.stepfile import StepText
 from recognizer.vector import cross, dot
 from shared.units import Vector
 
-_RECORD = re.compile(rb"#(\d+)\s*=\s*([A-Z_0-9]*)\s*\(([^;]*)\)\s*;")
-_FIELD = re.compile(rb"\([^()]*\)|[^,()\s]+")
+_RECORD = re.compile(rb"#(\d+)=([A-Z_0-9]*)\(([^;]*)\);")
+_FIELD = re.compile(rb"\([^()]*\)|[^,()]+")
 _REFERENCE = re.compile(rb"#(\d+)")
+_BLANKS = b" \t\r\n\f\v"
 _FLAGS = {b".T.": True, b".F.": False}
 
 Frame = tuple[Vector, Vector, Vector, Vector]
@@ -26,16 +27,21 @@ class Records:
     """Records by number. Everything raises NotPlain where a record is not exactly what is asked for."""
 
     def __init__(self, text: StepText) -> None:
-        found = _RECORD.findall(text.plain)
+        # Strings are empty by now, so blanks mean nothing any more.
+        found = _RECORD.findall(text.plain.translate(None, _BLANKS))
         self._of = {int(n): (kind, body) for n, kind, body in found}
         if len(self._of) != len(text.records.ids):
             raise NotPlain("records of another form")
-        self.kinds = [kind for _, kind, _ in found]
-        self._numbers = [int(n) for n, _, _ in found]
+        self._points: dict[int, Vector] = {}
+
+    @property
+    def kinds(self) -> list[bytes]:
+        """Keywords of all records, in file order."""
+        return [kind for kind, _ in self._of.values()]
 
     def all_of(self, kind: bytes) -> list[int]:
         """Numbers of all records of a kind, in file order."""
-        return [n for n, k in zip(self._numbers, self.kinds, strict=True) if k == kind]
+        return [n for n, (k, _) in self._of.items() if k == kind]
 
     def kind(self, number: int) -> bytes:
         """Keyword of a record; empty for one of several types at once."""
@@ -52,18 +58,21 @@ class Records:
         """Fields of a record of this kind, lists with their parentheses."""
         if self.kind(number) != kind:
             raise NotPlain(f"#{number} is no {kind.decode()}")
-        found = _FIELD.findall(self._of[number][1])
+        body = self._of[number][1]
+        found = body.split(b",") if b"(" not in body else _FIELD.findall(body)
         if len(found) != count:
             raise NotPlain(f"#{number} has {len(found)} fields")
         return found
 
     def point(self, number: int) -> Vector:
         """A cartesian point in three dimensions."""
-        return _three(self.fields(number, b"CARTESIAN_POINT", 2)[1])
+        if number not in self._points:
+            self._points[number] = self._three(number, b"CARTESIAN_POINT")
+        return self._points[number]
 
     def direction(self, number: int) -> Vector:
         """A direction as a unit vector, made so twice as the kernel does: its last bits are then the kernel's."""
-        return unit_of(unit_of(_three(self.fields(number, b"DIRECTION", 2)[1])))
+        return unit_of(unit_of(self._three(number, b"DIRECTION")))
 
     def placement(self, number: int) -> Frame:
         """A right-handed frame: z as written, x as near to the reference direction as it can be square to z."""
@@ -74,6 +83,16 @@ class Records:
             raise NotPlain(f"#{number} has parallel directions")
         x = unit_of(cross(z, across))
         return self.point(reference(origin)), z, x, cross(z, x)
+
+    def _three(self, number: int, kind: bytes) -> Vector:
+        """The three coordinates of a point or direction, whose one other field is its name."""
+        if self.kind(number) != kind:
+            raise NotPlain(f"#{number} is no {kind.decode()}")
+        name, _, values = self._of[number][1].partition(b",(")
+        parts = values.rstrip(b")").split(b",")
+        if name != b"''" or len(parts) != 3:
+            raise NotPlain("not three coordinates")
+        return (real(parts[0]), real(parts[1]), real(parts[2]))
 
 
 def reference(field: bytes) -> int:
@@ -104,13 +123,6 @@ def real(field: bytes) -> float:
     if not isfinite(value) or b"_" in field:
         raise NotPlain("a number is not finite")
     return value
-
-
-def _three(field: bytes) -> Vector:
-    parts = field.strip(b"()").split(b",")
-    if len(parts) != 3:
-        raise NotPlain("not three coordinates")
-    return (real(parts[0]), real(parts[1]), real(parts[2]))
 
 
 def unit_of(v: Vector) -> Vector:

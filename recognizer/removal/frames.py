@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from math import atan2, cos, pi, sin
+from math import cos, pi, sin
 from typing import Any
 
 import numpy as np
@@ -60,10 +60,10 @@ class Shop:
         return np.array(points).reshape(-1, 3) @ np.array(self.ctx.frame.axes).T
 
     @cached_property
-    def facets(self) -> np.ndarray:
-        """(n, 3, 3): the triangles of all curved faces."""
-        every = [p for f in self.ctx.faces for t in self.ctx.snapshot.facets.get(f.index, ()) for p in t]
-        return self.turned(every).reshape(-1, 3, 3)
+    def facets(self) -> list[np.ndarray]:
+        """(n, 3, 3) each: the triangles of every curved face."""
+        found = [self.ctx.snapshot.facet_arrays.get(f.index) for f in self.ctx.faces]
+        return [q @ np.array(self.ctx.frame.axes).T for q in found if q is not None and len(q)]
 
     def top_of_box(self, d: Vector) -> float:
         """Highest level of the box along a direction of the part's coordinates."""
@@ -152,11 +152,14 @@ class Shop:
         if any(self.ctx.faces[f].span > 359.5 for f in faces):
             return None
         u, v = plane_axes(a)
-        points = [p for f in faces for p in self.points(f)]
-        angles = sorted({round(atan2(dot(sub(p, o), v), dot(sub(p, o), u)), 9) for p in points})
-        gaps = [(b - x, b) for x, b in zip(angles, [*angles[1:], angles[0] + 2 * pi], strict=True)]
-        gap, start = max(gaps)
-        return None if gap < 0.25 else (start, start + 2 * pi - gap)
+        rel = np.concatenate([self.point_array(f) for f in faces]) - np.array(o)
+        angles = np.unique(np.arctan2(rel @ np.array(v), rel @ np.array(u)).round(9))
+        gaps = np.append(angles[1:], angles[0] + 2 * pi) - angles
+        widest = int(gaps.argmax())
+        if gaps[widest] < 0.25:
+            return None
+        start = float(angles[(widest + 1) % len(angles)]) + (2 * pi if widest + 1 == len(angles) else 0.0)
+        return start, start + 2 * pi - float(gaps[widest])
 
     def rim(self, face: int) -> list[Vector]:
         """Points of a face's edges."""
@@ -166,24 +169,30 @@ class Shop:
         """Points of a face's edges, and the corners of its facets."""
         return self.rim(face) + [p for t in self.ctx.snapshot.facets.get(face, ()) for p in t]
 
+    def point_array(self, face: int) -> np.ndarray:
+        """(n, 3): the same as an array."""
+        rim = np.array(self.rim(face)).reshape(-1, 3)
+        facets = self.ctx.snapshot.facet_arrays.get(face)
+        return rim if facets is None else np.concatenate([rim, facets.reshape(-1, 3)])
+
     def meridian(self, face: int, a: Vector) -> list[tuple[float, float]]:
         """(level along a, radius) of a coaxial cone, torus or sphere from its highest to its lowest end."""
         s = self.ctx.faces[face].surface
-        rows = []
         straight = s.kind in ("cone", "cylinder")
-        for p in self.rim(face) if straight else self.points(face):
-            rel = sub(p, s.origin)
-            t = dot(rel, a)
-            rows.append((t, max(0.0, dot(rel, rel) - t * t) ** 0.5))
+        rel = (np.array(self.rim(face)) if straight else self.point_array(face)) - np.array(s.origin)
+        t = rel @ np.array(a)
+        r = np.sqrt(np.maximum(0.0, (rel * rel).sum(axis=1) - t * t))
         base = dot(s.origin, a)
         if straight:
+            rows = list(zip(t.tolist(), r.tolist(), strict=True))
             (h1, r1), (h0, r0) = max(rows), min(rows)
             return [(base + h1, r1), (base + h0, r0)]
         tube = s.major_radius if s.kind == "torus" else 0.0
-        angles = [atan2(t, r - tube) for t, r in rows]
-        if max(angles) - min(angles) > pi:
-            angles = [x % (2 * pi) for x in angles]
-        arc = arc_points((0.0, tube), s.radius, pi / 2 - max(angles), pi / 2 - min(angles))
+        angles = np.arctan2(t, r - tube)
+        if angles.max() - angles.min() > pi:
+            angles = angles % (2 * pi)
+        low, high = float(angles.min()), float(angles.max())
+        arc = arc_points((0.0, tube), s.radius, pi / 2 - high, pi / 2 - low)
         out = [(base + x, max(0.0, r)) for x, r in arc]
         return out if out[0][0] >= out[-1][0] else out[::-1]
 

@@ -14,6 +14,8 @@ from recognizer.removal.solids import ACROSS
 from recognizer.vector import cross, dot, sub
 
 POINTS = 4000
+_AT_ONCE = 500
+"""Points that are held against all triangles of a face at once."""
 _ROOT = 1.22074408460575947536
 """Real root of x^4 = x + 1: its powers' reciprocals step a point set that fills a box evenly (additive recurrence)."""
 
@@ -76,11 +78,11 @@ def _odd(shop: Shop, p: np.ndarray, k: int) -> np.ndarray:
         if len(near):
             shapely.prepare(polygon)
             count[near[shapely.contains_xy(polygon, x[near], y[near])]] += 1
-    tree, levels = shop.once(("facets", k), lambda: _facets(shop, k))
-    if len(levels):
-        points, hits = tree.query(shapely.points(x, y), predicate="intersects")
-        above = (np.column_stack([x[points], y[points], np.ones(len(points))]) * levels[hits]).sum(axis=1) > z[points]
-        count += np.bincount(points[above], minlength=len(p))
+    for face in _curved_faces(shop, k):
+        (x0, y0), (x1, y1) = face.low, face.high
+        near = np.flatnonzero((x >= x0) & (x <= x1) & (y >= y0) & (y <= y1))
+        if len(near):
+            count[near] += face.crossings(x[near], y[near], z[near])
     return count % 2 == 1
 
 
@@ -102,15 +104,52 @@ def _flat_faces(shop: Shop, k: int) -> tuple[list[shapely.Polygon], list[tuple[f
     return polygons, planes
 
 
-def _facets(shop: Shop, k: int) -> tuple[STRtree, np.ndarray]:
-    """Tree of curved faces' triangles across axis k, and (m, 3) coefficients of their levels."""
+@dataclass(frozen=True)
+class _Curved:
+    """A curved face's triangles seen across an axis: (n, 3, 2) corners, (n, 3) coefficients a, b, c of their levels
+    a x + b y + c, and the box round them.
+    """
+
+    corners: np.ndarray
+    levels: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+
+    def crossings(self, x: np.ndarray, y: np.ndarray, z: np.ndarray) -> np.ndarray:
+        """(n,) How many triangles lie above each point."""
+        out = np.zeros(len(x), dtype=int)
+        for m in range(0, len(x), _AT_ONCE):
+            px, py, pz = (w[m : m + _AT_ONCE, None] for w in (x, y, z))
+            a, b, c = self.levels.T
+            above = a * px + b * py + c > pz
+            sides = [_side(self.corners, i, px, py) for i in range(3)]
+            inside = np.all([s >= 0 for s in sides], axis=0) | np.all([s <= 0 for s in sides], axis=0)
+            out[m : m + _AT_ONCE] = (above & inside).sum(axis=1)
+        return out
+
+
+def _side(corners: np.ndarray, i: int, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """(points, n) positive where a point lies to the left of the i-th side of a triangle."""
+    (ax, ay), (bx, by) = corners[:, i].T, corners[:, (i + 1) % 3].T
+    return (bx - ax) * (y - ay) - (by - ay) * (x - ax)
+
+
+def _curved_faces(shop: Shop, k: int) -> list[_Curved]:
+    """Curved faces across axis k; triangles that stand along it are left out."""
+    return shop.once(("curved", k), lambda: [c for f in shop.facets if (c := _seen(f, k)) is not None])  # type: ignore[no-any-return]
+
+
+def _seen(q: np.ndarray, k: int) -> _Curved | None:
     i, j = ACROSS[k]
-    q = shop.facets
     n = np.cross(q[:, 1] - q[:, 0], q[:, 2] - q[:, 0])
     seen = np.abs(n[:, k]) > 1e-9
+    if not seen.any():
+        return None
     q, n = q[seen], n[seen]
+    flat = q[:, :, (i, j)]
     level = (n * q[:, 0]).sum(axis=1)
-    return STRtree(shapely.polygons(q[:, :, (i, j)])), np.column_stack([-n[:, i], -n[:, j], level]) / n[:, k : k + 1]
+    coefficients = np.column_stack([-n[:, i], -n[:, j], level]) / n[:, k : k + 1]
+    return _Curved(flat, coefficients, flat.min(axis=(0, 1)), flat.max(axis=(0, 1)))
 
 
 def void_volume(shop: Shop, faces: list[int]) -> float:

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from recognizer.removal.arcs import disc
 from recognizer.removal.solids import ACROSS, FAR, FLAT, NOTHING, Half, clipped
 from recognizer.snapshot import plane_axes
-from recognizer.vector import cross, dot
+from recognizer.vector import cross, dot, scale, sub
 from shared.units import Vector
 
 
@@ -35,16 +35,31 @@ class Revolve:
 
     @cached_property
     def bounds(self) -> np.ndarray:
-        """(2, 3): lowest and highest coordinates of the full turn."""
-        x0, _, x1, r = self.profile.bounds
+        """(2, 3): lowest and highest coordinates; of a sector no more than its own."""
+        x0, r0, x1, r1 = self.profile.bounds
         rows = []
         for k in range(3):
             c = self.o[k] - self._base * self.a[k]
-            swing = r * max(0.0, 1 - self.a[k] ** 2) ** 0.5
-            rows.append(
-                (c + min(x0 * self.a[k], x1 * self.a[k]) - swing, c + max(x0 * self.a[k], x1 * self.a[k]) + swing)
-            )
+            ends = (x0 * self.a[k], x1 * self.a[k])
+            least, most = self._swing(k)
+            low, high = min(r0 * least, r1 * least), max(r0 * most, r1 * most)
+            rows.append((c + min(ends) + low, c + max(ends) + high))
         return np.array(rows).T
+
+    def _swing(self, k: int) -> tuple[float, float]:
+        """Least and greatest component along axis k of the unit vectors away from the axis within the sector."""
+        full = max(0.0, 1 - self.a[k] ** 2) ** 0.5
+        if not self.halves:
+            return -full, full
+        way: Vector = (float(k == 0), float(k == 1), float(k == 2))
+        out = sub(way, scale(self.a, self.a[k]))
+        sides = [e for h in self.halves for e in (cross(self.a, h.n), cross(h.n, self.a))]
+        values = [e[k] for e in sides if all(dot(e, h.n) < FLAT for h in self.halves)]
+        if full > FLAT:
+            for sign in (1.0, -1.0):
+                if all(sign * dot(out, h.n) < FLAT for h in self.halves):
+                    values.append(sign * full)
+        return min(values), max(values)
 
     @cached_property
     def volume(self) -> float | None:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import atan2, degrees
 
+import numpy as np
+
 from recognizer.graph import coaxial
 from recognizer.rule import Context
 from recognizer.snapshot import Surface, plane_axes
@@ -68,6 +70,8 @@ class Bore:
     @property
     def bored(self) -> bool:
         """A full turn, or more than half a turn with sharp edges."""
+        if sum(self.ctx.faces[f].span for f in self.faces) < MORE_THAN_HALF_DEG - 1:
+            return False  # it covers no more than its faces do one by one
         return self.sector > FULL_DEG or (self.sector > MORE_THAN_HALF_DEG and not self.tangent)
 
     def radius_at(self, level: float) -> float:
@@ -123,11 +127,21 @@ def _pieces(ctx: Context, faces: list[int]) -> list[list[int]]:
 def axis_lines(found: list[Bore]) -> list[list[Bore]]:
     """Bores grouped by axis line, each line's bores turned to one axis direction by the first."""
     lines: list[list[Bore]] = []
+    axes, origins = np.zeros((len(found), 3)), np.zeros((len(found), 3))
     for b in found:
-        for line in lines:
-            if coaxial(line[0].surface, b.surface):
-                line.append(b)
-                break
-        else:
+        count = len(lines)
+        near = _beside(axes[:count], origins[:count], b.surface)
+        line = next((lines[k] for k in near if coaxial(lines[k][0].surface, b.surface)), None)
+        if line is None:
+            axes[count], origins[count] = b.surface.axis, b.surface.origin
             lines.append([b])
+        else:
+            line.append(b)
     return lines
+
+
+def _beside(axes: np.ndarray, origins: np.ndarray, s: Surface) -> list[int]:
+    """Which of the lines come within a tenth of a mm of a surface's origin."""
+    rel = np.array(s.origin) - origins
+    off = rel - axes * (rel * axes).sum(axis=1)[:, None]
+    return np.flatnonzero((off * off).sum(axis=1) < 0.01).tolist()

@@ -19,6 +19,8 @@ HALF_ROUND_DEG = 150.0
 
 def outside_profiles(ctx: Context) -> list[Claim]:
     """At most one claim: the ring along the axis whose ring has the largest area."""
+    if not any(f.kind == "cylinder" and not f.surface.hollow for f in ctx.faces):
+        return []
     rings = [(d, ring) for d in ctx.frame.axes for ring in _rings(ctx, d)]
     if not rings:
         return []
