@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -23,6 +23,8 @@ NEAR = 0.02
 """Mm: a piece of an outline this near a side's line lies on it."""
 OUT = 0.05
 """Mm beyond an unexplained boundary where the part is looked for."""
+UPRIGHT, STEEPEST = 0.1, 80.0
+"""Degrees of draft between which a wall leans."""
 SHORT = 0.2
 """Mm: shorter pieces between sides are corners cut off, not boundaries of their own."""
 ARC_TURN = 16.0
@@ -35,10 +37,40 @@ FINE = math.radians(1.0)
 
 @dataclass(frozen=True)
 class Region:
-    """What an operation clears, in the plane across its direction. walls: lines that the cutter must keep off."""
+    """What an operation clears, in the plane across its direction. walls: lines that the cutter must keep off. leans:
+    those of them that lean away going up, with their draft in radians; stands_in: mm that each stands further in at the
+    level that is cut; empty at the outline's own level.
+    """
 
     area: BaseGeometry
     walls: BaseGeometry
+    leans: tuple[tuple[BaseGeometry, float], ...] = ()
+    stands_in: tuple[float, ...] = ()
+
+    def at_depth(self, depth: float, edge_radius: float) -> Region:
+        """The region for a cutter whose tip is `depth` below the outline: leaning walls stand further in there.
+
+        Plane geometry: a corner radius RE touches a wall that leans by t at RE (1 - sin t) over the tip, which lets the
+        cutter RE (1 - (1 - sin t) / cos t) nearer to the wall's line at the tip.
+        """
+        lets = [edge_radius * (1.0 - (1.0 - math.sin(t)) / math.cos(t)) for _, t in self.leans]
+        return replace(
+            self,
+            stands_in=tuple(depth * math.tan(t) - let for (_, t), let in zip(self.leans, lets, strict=True)),
+        )
+
+    def kept_off(self, by: float) -> BaseGeometry:
+        """Where a cutter's centre does not go: nearer than `by` to the walls."""
+        if self.walls.is_empty:
+            return shapely.Polygon()
+        if not self.stands_in:
+            return self.walls.buffer(by, DISC)
+        leaning = [line for line, _ in self.leans]
+        upright = self.walls.difference(shapely.union_all(leaning).buffer(1e-6))
+        pairs = zip(leaning, self.stands_in, strict=True)
+        return shapely.union_all(
+            [upright.buffer(by, DISC), *(g.buffer(max(by + more, 0.0), DISC) for g, more in pairs)]
+        )
 
     @property
     def empty(self) -> bool:
@@ -68,7 +100,9 @@ def region_of(view: View, plane: Plane, frame: Array, solid: Callable[[Array], b
     walls, opens = ([_side_line(x, rings, plane, frame) for x in view.sides if x.open is way] for way in (False, True))
     unsaid = edge(outer).difference(shapely.union_all([*walls, *opens]).buffer(NEAR))
     more = [line for line in _lines(unsaid) if line.length > SHORT and solid(_just_outside(line, area))]
-    return Region(area, shapely.union_all([islands, *more, *walls]))
+    closed = zip([x for x in view.sides if not x.open], walls, strict=True)
+    leans = tuple((line, math.radians(x.draft)) for x, line in closed if UPRIGHT < x.draft < STEEPEST)
+    return Region(area, shapely.union_all([islands, *more, *walls]), leans)
 
 
 def _just_outside(line: BaseGeometry, area: BaseGeometry) -> Array:
@@ -181,7 +215,7 @@ def centres(region: Region, radius: float, allowance: float = 0.0) -> BaseGeomet
 
     Over open sides it goes out no further than it must: the smallest overrun that clears as much as any overrun would.
     """
-    walls = region.walls.buffer(radius + allowance - 1e-6, DISC) if not region.walls.is_empty else shapely.Polygon()
+    walls = region.kept_off(radius + allowance - 1e-6)
     far = _free(region, radius, walls)
     if far.is_empty:
         return far

@@ -65,6 +65,7 @@ class _Namer:
         self._plan, self._volumes, self._not_cut = plan, volumes, not_cut
         self._corners = corners_of(scene)
         self._faces = {f.id: f.faces for f in features.features}
+        self._finishing = [op for s in plan.setups for op in s.operations if op.faces]
         self._said: set[str] = set()
         self.more: list[Finding] = []
 
@@ -84,10 +85,12 @@ class _Namer:
         return None
 
     def _in_corner(self, found: Found, face: int, feature: str | None, operation: Operation | None) -> bool:
-        if operation is None or operation.tool.kind in ("twist_drill", "reamer", "tap"):
+        last: list[Operation | None] = [op for op in self._finishing if feature in op.features]
+        radii = [op.tool.DC / 2.0 for op in last or [operation] if op and op.tool.kind not in ("twist_drill", "reamer", "tap")]
+        if not radii:
             return False
         corners = self._corners.of([face, *self._faces.get(feature or "", [])])
-        return corners.hold(operation.tool.DC / 2.0, found.at, self._volumes[feature])
+        return corners.hold(max(radii), found.at, self._volumes[feature])
 
     def _say(self, feature: str | None, face: int, operation: Operation, found: Found) -> None:
         if feature is None or feature in self._said:

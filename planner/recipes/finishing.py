@@ -28,6 +28,7 @@ def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
     if task.fillet > tool.RE + 0.01:
         because.append(f"it keeps {task.fillet - tool.RE:g} mm off the walls, where the floor radius begins")
     width = across(task)
+    beside = max(0.1, task.fillet - tool.RE)
     room = max(0.0, (narrowest(task.view, task.fit) - tool.DC) / 2.0)  # a cutter as wide as the gap keeps off no wall
     mill(
         recipe,
@@ -43,7 +44,7 @@ def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
                 axial_count=1,
                 radial_depth=step,
                 radial_count=counted(width, step),
-                allowance_side=min(0.1, room) if task.walls else 0.0,
+                allowance_side=min(beside, room) if task.walls else 0.0,
             ),
             "contour_parallel",
             "from outside at an open side" if task.entry_outside else "plunge_ramp in the roughed room",
@@ -57,7 +58,8 @@ def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
 
 def finish_walls(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
     """Adds the walls: as deep as the cutting edge allows, climb milling."""
-    levels, height = levels_of(task)
+    over = min(task.fillet - tool.RE, 0.9 * task.view.depth) if task.fillet > tool.RE + 0.01 else 0.0
+    levels, height = levels_of(task, over)
     edge = (tool.APMX or height + tool.RE) - tool.RE  # the corner radius leaves a cusp where one level ends on the next
     step_down = min(height, edge) if edge > 0.0 else height
     down = counted(height, step_down)
@@ -67,6 +69,8 @@ def finish_walls(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
         f"{down} level(s): the cutting edge beside its RE is {edge:g} mm long, the wall {height:.2f} mm high",
         "climb milling, tangential approach from the free room",
     ]
+    if over:
+        because.append(f"it stays {over:g} mm over the floor, where the floor radius begins")
     mill(
         recipe,
         job,

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
+import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
-from planner.proof.cutter import profile_of
+from planner.proof.cutter import Profile, profile_of
 from planner.proof.regions import Region, centres, edge, region_of
 from planner.proof.scene import LEVEL, SAME, Job
 from planner.proof.strokes.faces import enclosed
-from planner.proof.strokes.stroke import Stroke, milled
+from planner.proof.strokes.stroke import Stroke, milled, tips_of
+from shared.plan import NO_ROOM
+
+SAME_RADIUS = 0.01
+"""Mm that a floor radius may differ from the cutter's."""
+TRACES = 8
+"""Passes round a floor radius that are followed at most; they stand for all."""
 
 
 def area(job: Job) -> Stroke:
@@ -21,13 +30,43 @@ def area(job: Job) -> Stroke:
         return Stroke.nothing("the view has no outline")
     profile = profile_of(op.tool)
     region = _with_rim(job, _with_bosses(job, region_of(view, job.plane, job.scene.frame, job.solid)))
+    spare = (view.floor_radius or 0.0) - op.tool.RE
+    if op.name == "cut floor radius" and spare > SAME_RADIUS:
+        return _traced(job, region, profile, spare)
+    if not region.leans or view.kind == "planar_face":
+        return milled(job, profile, _centres(job, region, profile))
+    out = Stroke(tip=job.bottom)
+    for tip in tips_of(job):
+        depth = max(view.top - tip, 0.0)
+        one = milled(job, profile, _centres(job, region.at_depth(depth, op.tool.RE), profile), tip)
+        out.sweeps += one.sweeps
+        out.centres = shapely.union_all([out.centres, one.centres]) if not out.centres.is_empty else one.centres
+    return out if out.sweeps else Stroke.nothing(NO_ROOM)
+
+
+def _traced(job: Job, region: Region, profile: Profile, spare: float) -> Stroke:
+    """A floor radius that is `spare` larger than the cutter's own: its corner's centre runs round a quarter circle."""
+    count = min(max(job.operation.passes.axial_count, 2), TRACES)
+    out = Stroke(tip=job.bottom)
+    for turn in np.linspace(0.0, 0.5 * math.pi, count):
+        off, up = spare * (1.0 - math.sin(turn)), spare * (1.0 - math.cos(turn))
+        where = centres(region, profile.radius, off)
+        one = milled(
+            job, profile, edge(where).intersection(region.kept_off(profile.radius + off + 0.01)), job.bottom + up
+        )
+        out.sweeps += one.sweeps
+        out.centres = one.centres
+    return out if out.sweeps else Stroke.nothing(NO_ROOM)
+
+
+def _centres(job: Job, region: Region, profile: Profile) -> BaseGeometry:
+    """Where the cutter goes: all over the region, or along its walls alone."""
+    op = job.operation
     where = centres(region, profile.radius, op.passes.allowance_side)
-    if op.name in ("finish walls", "cut floor radius"):
-        near = region.walls.buffer(profile.radius + op.passes.allowance_side + 0.01)
+    if op.name in ("finish walls", "cut floor radius", "finish leaning walls"):
+        near = region.kept_off(profile.radius + op.passes.allowance_side + 0.01)
         where = edge(where).intersection(near)
-    elif op.name == "finish leaning walls":
-        return Stroke.nothing("leaning walls are not followed")
-    return milled(job, profile, where)
+    return where
 
 
 def _with_rim(job: Job, region: Region) -> Region:

@@ -37,7 +37,8 @@ def undercut(job: Job) -> Stroke:
         half = max(neck / 2.0 - profile.radius - job.operation.passes.allowance_side, 0.0)
         return milled(job, profile, _between(ends, across, half if job.operation.passes.radial_count > 1 else 0.0))
     out = Stroke(tip=job.bottom)
-    for tip in tips_of(job):
+    highest = job.operation.levels.top - min(profile.reach, job.operation.levels.top - job.bottom)
+    for tip in [min(t, highest) for t in tips_of(job)]:
         lean = (tip - job.operation.levels.bottom) / math.tan(math.radians(flank)) if flank else 0.0
         off = floor / 2.0 - lean - profile.radius
         lines = shapely.MultiLineString([ends + off * across, ends - off * across])
