@@ -86,7 +86,11 @@ class _Namer:
 
     def _in_corner(self, found: Found, face: int, feature: str | None, operation: Operation | None) -> bool:
         last: list[Operation | None] = [op for op in self._finishing if feature in op.features]
-        radii = [op.tool.DC / 2.0 for op in last or [operation] if op and op.tool.kind not in ("twist_drill", "reamer", "tap")]
+        radii = [
+            op.tool.DC / 2.0
+            for op in last or [operation]
+            if op and op.tool.kind not in ("twist_drill", "reamer", "tap")
+        ]
         if not radii:
             return False
         corners = self._corners.of([face, *self._faces.get(feature or "", [])])
