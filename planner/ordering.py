@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.drafts import Draft
-from planner.sequence import Costs, Finish, Hand, Search, Task, Tasks, cheaper_order
+from planner.sequence import Bound, Costs, Finish, Hand, Search, Task, Tasks, cheaper_order
 
 COSTS = Costs(tool=1.0)
-MAX_STATES = 20_000
-"""States that a setup of up to 20 operations may take before the order of a narrow search is accepted: about a second."""
+MAX_STATES = 30_000
+"""States that a setup of up to 100 operations may take before the order of a narrow search is accepted: about 2 seconds."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +59,8 @@ def _through(here: list[Draft], after: set[str], ways: list[_Way], max_states: i
     wanted = frozenset(Hand("", "", t) for t in after & {d.operation.tool.id for d in here})
     by_start = {w.end: w for w in reversed(ways)}
     starts = list(dict.fromkeys(w.end for w in ways))
-    limit = min(max_states, 20 * max_states // len(here))  # a state's price grows with the number of operations
-    search = Search(pool, COSTS, _changes_left)
+    limit = min(max_states, 100 * max_states // len(here))  # a state's price grows with the number of operations
+    search = Search(pool, COSTS, _changes_left(pool))
     found, lower = search.run(starts, limit, wanted)
     if found:
         found.sort(key=lambda f: f.end not in wanted)  # an end that the next setup can use comes first
@@ -81,7 +81,55 @@ def _pool(here: list[Draft]) -> Tasks:
     return Tasks([Task(d.key, ((Hand("", "", d.operation.tool.id), 0.0),), frozenset(d.after & keys)) for d in here])
 
 
-def _changes_left(pool: Tasks, done: int, hand: Hand | None) -> float:
-    """A lower bound: one change for each other cutter that what is left needs; the first of all costs none."""
-    needed = {pool.members[i][0].hands[0][0] for i in pool.left(done)}
-    return max(0, len(needed - {hand}) - (hand is None))
+def _changes_left(pool: Tasks) -> Bound:
+    """A lower bound of the changes left: for each cutter, the most separate turns that any chain of waiting work gives it.
+
+    Along a chain of operations that wait for each other, a cutter that comes, goes and comes back is put in twice. What
+    is left is always closed upwards, so the turns of the chains that start at an operation are counted once and for all.
+    The cutter in hand has done all it may (see `closure`), so it too must come back for what is left of it; the first
+    cutter of all costs none.
+    """
+    turns = _turns(pool)
+
+    def bound(_: Tasks, done: int, hand: Hand | None) -> float:
+        total = 0
+        for ranked in turns:
+            total += next((n for bit, n in ranked if not done & bit), 0)
+        at_hand = hand is None or (not done and any(pool.ready(t, 0) for t, _ in pool.free.get(hand, ())))
+        return max(0, total - at_hand)
+
+    return bound
+
+
+def _turns(pool: Tasks) -> list[list[tuple[int, int]]]:
+    """For each cutter its operations' bits, each with the most turns of that cutter in a chain from there on; most first."""
+    tool = {t.id: t.hands[0][0].tool for t in pool.tasks}
+    later: dict[str, list[str]] = {t.id: [] for t in pool.tasks}
+    for task in pool.tasks:
+        for before in task.after:
+            later[before].append(task.id)
+    found = []
+    for name in dict.fromkeys(tool.values()):
+        memo: dict[str, tuple[int, int]] = {}
+        for key in _last_first(pool, later):
+            on = max((memo[k][0] for k in later[key]), default=0)  # turns after it, where another cutter is in hand
+            run = max((memo[k][1] for k in later[key]), default=0)  # the same, where this cutter is in hand
+            memo[key] = (run + 1, run) if tool[key] == name else (on, on)
+        found.append(sorted(((pool.bit[k], memo[k][0]) for k in memo if tool[k] == name), key=lambda p: (-p[1], p[0])))
+    return found
+
+
+def _last_first(pool: Tasks, later: dict[str, list[str]]) -> list[str]:
+    """Tasks so that each comes after all that wait for it."""
+    out: dict[str, None] = {}
+    waiting = {t.id: len(later[t.id]) for t in pool.tasks}
+    ready = [k for k, n in waiting.items() if not n]
+    before = {t.id: t.after for t in pool.tasks}
+    while ready:
+        key = ready.pop()
+        out[key] = None
+        for k in sorted(before[key]):
+            waiting[k] -= 1
+            if not waiting[k]:
+                ready.append(k)
+    return list(out)

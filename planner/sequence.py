@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
+from planner.choices import Choices
 from planner.narrow import narrow_search
 
 MAX_STATES = 40_000
@@ -242,22 +243,28 @@ def closure(pool: Tasks, done: int, hand: Hand) -> tuple[int, float, list[Step]]
 
 
 def general_bound(costs: Costs) -> Bound:
-    """Lowest cost of what is left, plus a change for each of a set of tasks no two of which share a setup (a tool)."""
-    memo: dict[tuple[int, str, str], int] = {}
+    """Lowest cost of what is left with the changes that it needs at least.
 
-    def packed(pool: Tasks, done: int, kind: str, held: str) -> int:
-        key = (done, kind, held)
+    Machines and setups: over every choice of machines and setups that are used at all, each task at its cheapest among
+    them, a change for each but what is held; the cheapest choice is the bound. Tools: a change for each of a set of tasks
+    no two of which share one.
+    """
+    memo: dict[tuple[int, str], int] = {}
+    tables: list[Choices] = []
+
+    def tools(pool: Tasks, done: int, held: str) -> int:
+        key = (done, held)
         if key not in memo:
-            wanted = [frozenset(getattr(h, kind) for t in pool.members[i] for h, _ in t.hands) for i in pool.left(done)]
+            wanted = [frozenset(h.tool for t in pool.members[i] for h, _ in t.hands) for i in pool.left(done)]
             memo[key] = _packing([w for w in wanted if held not in w])
         return memo[key]
 
     def bound(pool: Tasks, done: int, hand: Hand | None) -> float:
-        cost = sum(pool.least[i] for i in pool.left(done))
+        if not tables:
+            tables.append(Choices(pool, costs))
         first = 0 if hand else 1  # what is set up first costs no change
-        for kind, price in (("setup", costs.setup), ("tool", costs.tool)):
-            cost += price * max(0, packed(pool, done, kind, getattr(hand, kind) if hand else "") - first)
-        return cost
+        changes = max(0, tools(pool, done, hand.tool if hand else "") - first)
+        return tables[0].least(pool, done, hand) + costs.tool * changes
 
     return bound
 

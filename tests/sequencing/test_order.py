@@ -7,7 +7,9 @@ import random
 
 import pytest
 
-from planner.sequence import Costs, Hand, Task, order
+from planner.ordering import COSTS as ONE_EACH
+from planner.ordering import _changes_left
+from planner.sequence import Costs, Hand, Search, Task, Tasks, order
 
 
 def task(name, tool, *after, setup="s"):
@@ -135,3 +137,46 @@ def test_a_narrow_order_keeps_precedence_and_says_its_bound():
     assert len(place) == 30 and all(place[a] < place[t.id] for t in tasks for a in t.after)
     assert not found.optimal and 0 < found.lower_bound < found.cost
     assert found == order(tasks, COSTS, max_states=300), "the same tasks give the same order"
+
+
+def process(n, seed):
+    """A process-planning problem of `n` operations on three machines, six access directions, as many cutters as n / 2."""
+    rng = random.Random(seed)
+    machines, tools = ["m1", "m2", "m3"], [f"t{i}" for i in range(n // 2)]
+    use = {name: rng.choice([3, 5, 10, 20, 35, 70]) for name in (*machines, *tools)}
+    out = []
+    for i in range(n):
+        ways = itertools.product(
+            rng.sample(machines, rng.randint(1, 3)),
+            rng.sample(["+x", "-x", "+y", "-y", "+z", "-z"], rng.choice([1, 1, 2, 3])),
+            rng.sample(tools, rng.choice([1, 1, 2, 3])),
+        )
+        hands = tuple((Hand(m, s, t), float(use[m] + use[t])) for m, s, t in ways)
+        after = frozenset(f"o{j}" for j in rng.sample(range(i), min(i, rng.choice([0, 1, 1, 2]))))
+        out.append(Task(f"o{i}", hands, after))
+    return out
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_sixteen_operations_on_three_machines_are_proven(seed):
+    """Larger in choices than the published problems; the plain bound on tools and setups alone finds the same where it ends."""
+    costs = Costs(machine=160, setup=100, tool=20)
+    found = order(process(16, seed), costs, max_states=40_000)
+    assert found.optimal
+    nothing = order(process(9, seed), costs, bound=lambda *_: 0.0, max_states=400_000)
+    assert order(process(9, seed), costs).cost == pytest.approx(nothing.cost) and nothing.optimal
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_turns_of_a_cutter_along_a_chain_never_count_too_many(seed):
+    """The plan's own bound on cutter changes against a search that knows no bound."""
+    rng = random.Random(seed)
+    jobs = [
+        Task(f"o{i}", ((Hand("", "", rng.choice("ABCD")), 0.0),), frozenset(f"o{j}" for j in range(i) if rng.random() < 0.25))
+        for i in range(14)
+    ]  # fmt: skip
+    pool = Tasks(jobs)
+    for start in (None, Hand("", "", "A"), Hand("", "", "Z")):
+        bounded = Search(pool, ONE_EACH, _changes_left(pool)).run([start], 200_000)
+        blind = Search(pool, ONE_EACH, lambda *_: 0.0).run([start], 200_000)
+        assert bounded[0][0].cost == blind[0][0].cost >= _changes_left(pool)(pool, 0, start)
