@@ -43,9 +43,9 @@ class Overhang:
         found = Near(nodes, segments, arcs, self.scene.cut_tops, radius)
         hit = np.zeros(len(level), bool)
         for i, j in found.segments():
-            hit[i[to_segments(axis[i], level[i], segments, j) < radius]] = True
+            hit[i[(to_segments(axis[i], level[i], segments, j) < radius) & (level[i] < segments.top[j])]] = True
         for i, j in found.arcs():
-            hit[i[to_arcs(axis[i], arcs, j) < radius]] = True
+            hit[i[(to_arcs(axis[i], arcs, j) < radius) & (level[i] < arcs.top[j])]] = True
         return ~hit
 
 

@@ -47,7 +47,7 @@ class Material:
         out = np.full(len(p), -np.inf)
         if not len(self.pieces) or not len(p):
             return out
-        k, c = self.tree.query(shapely.points(p), predicate="within")
+        k, c = self.tree.query(shapely.points(p), predicate="intersects")
         normal = self.scene.mesh.pieces.normal[self.pieces[c]] @ self.scene.axes
         first = np.searchsorted(self.scene.mesh.pieces.side_piece, self.pieces[c])
         offset = (normal * self.scene.side_a[first]).sum(axis=1)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from recognizer.access.roles import Sides, sides_of
 from recognizer.snapshot import Edge, Snapshot
 from shared.units import Vector
 
@@ -70,6 +71,7 @@ class Mesh:
     edge_faces: Array
     bend: Array
     deviation: Array
+    sides: Sides
     rings: dict[int, list[Array]] = field(default_factory=dict)
 
 
@@ -80,7 +82,10 @@ def mesh_of(snapshot: Snapshot) -> Mesh:
     deviation = _face_deviations(snapshot)
     faces = np.array([(e.faces[0], e.faces[-1]) if e.faces else (0, 0) for e in snapshot.edges]).reshape(-1, 2)
     bend = np.array([e.bend for e in snapshot.edges])
-    return Mesh(snapshot, chords, _circles(edges), _pieces(snapshot, deviation), faces, bend, deviation)
+    place = np.full(len(snapshot.edges), -1)
+    place[[e.index for e in edges]] = np.arange(len(edges))
+    sides = sides_of(snapshot, edges, chords.a, chords.b, place[chords.edge])
+    return Mesh(snapshot, chords, _circles(edges), _pieces(snapshot, deviation), faces, bend, deviation, sides)
 
 
 def _chords(edges: list[Edge]) -> Chords:

@@ -43,7 +43,12 @@ class Near:
         a = self._arcs
         if len(a):
             reach = a.radius[:, None]
-            yield from self._below(np.arange(len(a)), a.centre - reach, a.centre + reach, a.top)
+            low, high = a.centre - reach, a.centre + reach
+            edges, feet = np.flatnonzero(a.row < 0), np.flatnonzero(a.row >= 0)
+            if len(edges):
+                yield from self._below(edges, low[edges], high[edges], a.top[edges])
+            if len(feet):
+                yield from self._of_row(feet, low[feet], high[feet], a.row[feet])
 
     def _below(self, names: Array, low: Array, high: Array, top: Array) -> Iterator[tuple[Array, Array]]:
         """Obstacles whose top is above the node's level."""

@@ -35,7 +35,7 @@ class Segments:
 
 @dataclass(frozen=True)
 class Arcs:
-    """Arcs of circles: centre (n, 2), radius, middle angle and half span in rad, top level, face."""
+    """Arcs of circles: centre (n, 2), radius, middle angle and half span in rad, top level, face; row as of segments."""
 
     centre: Array
     radius: Array
@@ -43,13 +43,14 @@ class Arcs:
     half: Array
     top: Array
     face: Array
+    row: Array
 
     def __len__(self) -> int:
         return len(self.top)
 
     def some(self, k: Array) -> Arcs:
         """A selection."""
-        return Arcs(self.centre[k], self.radius[k], self.middle[k], self.half[k], self.top[k], self.face[k])
+        return Arcs(*(getattr(self, name)[k] for name in ARC_FIELDS))
 
 
 @dataclass(frozen=True)
@@ -67,3 +68,6 @@ class Nodes:
     def some(self, k: Array) -> Nodes:
         """A selection."""
         return Nodes(self.p[k], self.n[k], self.level[k], self.slack[k])
+
+
+ARC_FIELDS = ("centre", "radius", "middle", "half", "top", "face", "row")

@@ -71,10 +71,10 @@ class Overhead:
     def _pairs(self, p: Array, level: Array) -> tuple[Array, Array]:
         high = np.flatnonzero(self.highest > level.min() + ABOVE_MM)
         if len(high) <= 8:
-            found = [(np.flatnonzero(shapely.contains_xy(self.polygons[c], p[:, 0], p[:, 1])), c) for c in high]
+            found = [(np.flatnonzero(shapely.intersects_xy(self.polygons[c], p[:, 0], p[:, 1])), c) for c in high]
             k = np.concatenate([f for f, _ in found])
             return k, np.repeat([c for _, c in found], [len(f) for f, _ in found])
-        k, c = self.tree.query(shapely.points(p), predicate="within")
+        k, c = self.tree.query(shapely.points(p), predicate="intersects")
         return k, c
 
     def seen_part(self, polygon: BaseGeometry, level: float) -> tuple[BaseGeometry, list[int]]:

@@ -49,6 +49,7 @@ def _clear(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: Overhang
     segments, arcs, scene = overhang.segments, overhang.arcs, overhang.scene
     nodes = Nodes(axis, np.zeros_like(axis), tip, slack)
     edges = segments.some(np.flatnonzero(segments.row < 0))
+    arcs = arcs.some(np.flatnonzero(arcs.row < 0))  # those of one row lie in cuts
     near = Near(nodes, edges, arcs, scene.cut_tops, tool.DC / 2)
     for i, j in near.segments():
         inside = _inside(to_segments(axis[i], tip[i], edges, j), edges.top[j] - tip[i], slack[i] + edges.slack[j], tool)

@@ -16,6 +16,7 @@ from shapely import STRtree
 from recognizer.access.mesh import Mesh
 from recognizer.access.near import counting
 from recognizer.access.obstacles import Arcs, Segments
+from recognizer.access.roles import ALWAYS, NONE, ROW, UPRIGHT, roles_of
 from recognizer.snapshot import plane_axes
 from shared.units import Vector
 
@@ -28,10 +29,8 @@ BANDS = 48
 """Most bands between levels; beyond that neighbouring levels are taken together, and the document says how far apart."""
 LEAN_ROWS = 12
 """Rows over the whole height where anything leans."""
-UPRIGHT = 1e-4
-"""Cosines below this are upright (0.006 degrees)."""
-
-
+FLAT_MM = 1e-3
+"""An edge that rises by less lies level."""
 MORE_LEVELS = 150
 """Most levels between rows at which leaning pieces are cut; beyond, neighbouring levels are taken together, upwards."""
 FEW_BREAKS = 7
@@ -151,8 +150,38 @@ class Scene:
         one = (angle(start) - mid + np.pi) % (2 * np.pi) - np.pi
         two = (angle(end) - mid + np.pi) % (2 * np.pi) - np.pi
         half = np.where(c.full[across], np.pi, (ends[0] + ends[1]) / 2)
-        top = self._raised(centre[:, 2], c.edge[across])
-        return Arcs(centre[:, :2], c.radius[across], mid + (one + two) / 2, half, top, self._face(c.edge[across]))
+        edge = c.edge[across]
+        top = self._raised(centre[:, 2], edge)
+        role = self._edge_role[edge]
+        row = np.where(role == ROW, self._row_of(top), -1)
+        found = Arcs(centre[:, :2], c.radius[across], mid + (one + two) / 2, half, top, self._face(edge), row)
+        return found.some(np.flatnonzero(role != NONE))
+
+    @cached_property
+    def upright(self) -> Array:
+        """Which faces stand along the direction as a whole."""
+        out = np.ones(len(self.mesh.snapshot.faces), bool)
+        out[self.mesh.pieces.face[np.abs(self.cosine) > UPRIGHT]] = False
+        return out
+
+    @cached_property
+    def _roles(self) -> Array:
+        """What each chord stops."""
+        return roles_of(self.mesh.sides, self.upright, np.array(self.d))
+
+    @cached_property
+    def _edge_role(self) -> Array:
+        """What each edge stops: the most that any of its chords does."""
+        out = np.full(len(self.mesh.edge_faces), NONE)
+        order = np.array([0, 2, 1])  # NONE, ROW, ALWAYS by weight
+        weight = np.zeros(len(out), int)
+        np.maximum.at(weight, self.mesh.chords.edge, order[self._roles])
+        out[:] = np.array([NONE, ROW, ALWAYS])[weight]
+        return out
+
+    def _row_of(self, top: Array) -> Array:
+        """The row of cuts in which tips just below a level lie."""
+        return np.searchsorted(self.cut_tops, top, side="left")
 
     @cached_property
     def segments(self) -> Segments:
@@ -182,9 +211,21 @@ class Scene:
     def _edges(self, k: Array) -> tuple[Array, ...]:
         chords = self.mesh.chords
         a, b = self.chord_a[k], self.chord_b[k]
+        role = self._roles[k]
+        # A slanted edge between faces that look up is in their cuts already.
+        kept = (role == ALWAYS) | ((role == ROW) & (np.abs(b[:, 2] - a[:, 2]) < FLAT_MM))
+        k, a, b, role = k[kept], a[kept], b[kept], role[kept]
         top = self._raised(np.maximum(a[:, 2], b[:, 2]), chords.edge[k])
         off = chords.deviation[k]
-        return a[:, :2], b[:, :2], top, self._face(chords.edge[k]), off, np.full(len(k), -1), b[:, 2] - a[:, 2]
+        return (
+            a[:, :2],
+            b[:, :2],
+            top,
+            self._face(chords.edge[k]),
+            off,
+            np.where(role == ROW, self._row_of(top), -1),
+            b[:, 2] - a[:, 2],
+        )
 
     def _raised(self, top: Array, edge: Array) -> Array:
         """Tops of edges from which a leaning face rises: just above the edge its cut lies on the edge."""
@@ -225,8 +266,8 @@ class Scene:
         )
 
     def _cuts(self) -> tuple[Array, ...]:
-        """Cuts through leaning pieces at the rows' levels; each counts from the row below it up to its own."""
-        pieces = np.flatnonzero(self.leaning)
+        """Cuts through pieces that lean upwards at the rows' levels; each counts from the row below it up to its own."""
+        pieces = np.flatnonzero(self.leaning & (self.cosine > 0))
         levels = self.cut_levels
         owner, row, a, b = self.slices(pieces, levels)
         face, off = self.mesh.pieces.face[owner], self.mesh.pieces.deviation[owner]

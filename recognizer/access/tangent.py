@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recognizer.access.near import Near
+from recognizer.access.near import GRAZE, Near
 from recognizer.access.obstacles import Arcs, Nodes, Segments
 
 Array = np.ndarray
@@ -85,7 +85,7 @@ def _by_segments(nodes: Nodes, s: Segments, i: Array, j: Array) -> tuple[Array, 
     w = s.a[j] - nodes.p[i]
     n, e = nodes.n[i], (s.b - s.a)[j]
     rise, slope = (n * w).sum(axis=1), (n * e).sum(axis=1)
-    k = np.flatnonzero(np.maximum(rise, rise + slope) > slack)
+    k = np.flatnonzero((np.maximum(rise, rise + slope) > slack) & (nodes.level[i] + GRAZE < s.top[j]))
     i, j, w, e = i[k], j[k], w[k], e[k]
     low, high = _above(s, nodes.level[i], j)
     best, across = _smallest(w[:, 0], w[:, 1], e[:, 0], e[:, 1], rise[k], slope[k], slack[k], low, high)
@@ -132,6 +132,8 @@ def _smallest(
 
 def _by_arcs(nodes: Nodes, arcs: Arcs, i: Array, j: Array) -> tuple[Array, Array, Array, Array]:
     """Pairs of node and arc with the radius at which the arc stops the node's disc."""
+    k = np.flatnonzero(nodes.level[i] + GRAZE < arcs.top[j])
+    i, j = i[k], j[k]
     p, n, r = nodes.p[i], nodes.n[i], arcs.radius[j]
     w = p - arcs.centre[j]
     far2, along = (w * w).sum(axis=1), (n * w).sum(axis=1)
