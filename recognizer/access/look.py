@@ -24,7 +24,7 @@ from recognizer.access.mesh import Mesh
 from recognizer.access.obstacles import Nodes, Segments
 from recognizer.access.overhead import FRONT_MM, Overhead
 from recognizer.access.scene import FOOT_MM, UPRIGHT, Scene
-from recognizer.access.strips import Strips, strips_of
+from recognizer.access.strips import Strips, free_strips, strips_of
 from recognizer.access.tangent import Fit, largest_discs
 from shared.units import Vector
 
@@ -152,15 +152,16 @@ def look(mesh: Mesh, d: Vector, limit: float) -> Look:
     feet = wall_nodes(scene, floors)
     crests, crest_nodes = _crests(scene)
     crests.hidden = overhead.over(crest_nodes.p[::4], crests.level)
-    seen = np.flatnonzero(hidden < 0)
-    nodes = _joined(strips.nodes.some(seen), feet, crest_nodes)
     segments = _open(scene.segments, overhead)
+    free = free_strips(scene, strips, segments, scene.arcs, 2 * limit)
+    seen = np.flatnonzero((hidden < 0) & ~free[strips.strip])
+    nodes = _joined(strips.nodes.some(seen), feet, crest_nodes)
     cap = np.concatenate([strips.cap[seen], np.full(len(feet) + len(crest_nodes), np.inf)])
     found = largest_discs(nodes, segments, scene.arcs, scene.cut_tops, limit, cap)
     parts = np.split(np.arange(len(nodes)), [len(seen), len(seen) + len(feet)])
     seen_fit, foot_fit, crest_fit = (Fit(found.radius[k], found.face[k], found.across[k]) for k in parts)
     count = len(hidden)
-    fit = Fit(np.zeros(count), np.full(count, -1), np.zeros(count))
+    fit = Fit(np.where(hidden < 0, np.inf, 0.0), np.full(count, -1), np.zeros(count))
     fit.radius[seen], fit.face[seen], fit.across[seen] = seen_fit.radius, seen_fit.face, seen_fit.across
     _best_side(crests, crest_fit)
     return Look(scene, strips, fit, hidden, floors, foot_fit, crests, limit, segments, foot_shares(floors, len(feet)))

@@ -14,8 +14,8 @@ GRAZE = 1e-6
 ROW_OF_CELLS = 1_000_003
 MOST_CELLS = 4096
 """An obstacle over more cells than this is looked at from every cell."""
-CHUNK = 200_000
-"""Pairs of node and obstacle handed out at a time: some 2 MB an array."""
+CHUNK = 16_384
+"""Pairs of node and obstacle handed out at a time: small enough to stay in the processor's cache."""
 
 
 class Near:
@@ -29,7 +29,7 @@ class Near:
         self.keys, self.cell = np.unique(cell[:, 0] * ROW_OF_CELLS + cell[:, 1], return_inverse=True)
 
     def segments(self) -> Iterator[tuple[Array, Array]]:
-        """(node, segment) of pairs, nodes ascending, some 200,000 at a time."""
+        """(node, segment) of pairs, nodes ascending, some thousands at a time."""
         s = self._segments
         low, high = np.minimum(s.a, s.b), np.maximum(s.a, s.b)
         edges, cuts = np.flatnonzero(s.row < 0), np.flatnonzero(s.row >= 0)

@@ -10,16 +10,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recognizer.access.obstacles import Nodes
+from recognizer.access.obstacles import Arcs, Nodes, Segments
 from recognizer.access.scene import UPRIGHT, Scene
 
 Array = np.ndarray
-ALONG = np.array(
-    [0.0, 0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.94, 0.97, 0.99, 1.0]
-)
+ALONG = np.array([0.0, 0.01, 0.03, 0.07, 0.14, 0.24, 0.37, 0.5, 0.63, 0.76, 0.86, 0.93, 0.97, 0.99, 1.0])
 """Nodes along a strip of a plane face, as shares of its length: closer at the ends, where corners are."""
 FACET_NODES = 7
 """Most nodes along a strip of a facet; they stand a fortieth of the part apart."""
+PROUD = 1e-4
+"""An obstacle that stands out of the wall's own plane by less (mm) is the wall itself."""
 PULL_MM = 1e-3
 """End nodes stand this far inside their strip, so that a corner has two sides."""
 
@@ -161,3 +161,33 @@ def _true_rounds(scene: Scene, face: Array, level: Array, p: Array, normal: Arra
             true = s.normals_at(points) @ scene.axes
             ok = ~np.isnan(true[:, 0])
             normal[k[ok]] = true[ok]
+
+
+def free_strips(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, reach: float) -> Array:
+    """(n,) strips of plane faces before which nothing stands within reach: they need no nodes."""
+    out = np.zeros(len(strips.face), bool)
+    k = np.flatnonzero(~scene.mesh.pieces.curved[strips.piece])
+    if not len(k):
+        return out
+    normal = (scene.mesh.pieces.normal[strips.piece[k]] @ scene.axes)[:, :2]
+    normal = normal / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
+    a, b, level = strips.a[k], strips.b[k], strips.level[k]
+    low, high = np.minimum(a, b) - reach, np.maximum(a, b) + reach
+    foot = (normal * a).sum(axis=1)[:, None] + PROUD
+    row = np.searchsorted(scene.cut_tops, level, side="right")[:, None]
+    s_low, s_high = np.minimum(segments.a, segments.b), np.maximum(segments.a, segments.b)
+    met = np.zeros(len(k), bool)
+    for start in range(0, len(k), 64):
+        i = slice(start, start + 64)
+        ahead = np.maximum(normal[i] @ segments.a.T, normal[i] @ segments.b.T) - segments.slack > foot[i]
+        ahead &= (segments.top > level[i, None]) & ((segments.row < 0) | (segments.row == row[i]))
+        for axis in (0, 1):
+            ahead &= (s_low[:, axis] < high[i, axis, None]) & (s_high[:, axis] > low[i, axis, None])
+        met[i] = ahead.any(axis=1)
+        ahead = (normal[i] @ arcs.centre.T + arcs.radius > foot[i]) & (arcs.top > level[i, None])
+        for axis in (0, 1):
+            ahead &= arcs.centre[:, axis] - arcs.radius < high[i, axis, None]
+            ahead &= arcs.centre[:, axis] + arcs.radius > low[i, axis, None]
+        met[i] |= ahead.any(axis=1)
+    out[k] = ~met
+    return out

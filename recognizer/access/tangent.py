@@ -14,10 +14,9 @@ import numpy as np
 
 from recognizer.access.near import GRAZE, Near
 from recognizer.access.obstacles import Arcs, Nodes, Segments
+from recognizer.access.strips import PROUD
 
 Array = np.ndarray
-PROUD = 1e-4
-"""An obstacle that stands out of the wall's own plane by less (mm) is the wall itself."""
 STAGES = (0.06, 0.2, 0.5, 1.0)
 """Shares of the largest radius at which nodes are asked."""
 FEW = 200_000
@@ -81,14 +80,17 @@ def _take_less(fit: Fit, names: Array, measured: tuple[Array, Array, Array, Arra
 
 def _by_segments(nodes: Nodes, s: Segments, i: Array, j: Array) -> tuple[Array, Array, Array, Array]:
     """Pairs of node and segment: those in front of the node's wall, with the radius at which they stop its disc."""
-    slack = nodes.slack[i] + s.slack[j] + PROUD
-    w = s.a[j] - nodes.p[i]
-    n, e = nodes.n[i], (s.b - s.a)[j]
-    rise, slope = (n * w).sum(axis=1), (n * e).sum(axis=1)
-    k = np.flatnonzero((np.maximum(rise, rise + slope) > slack) & (nodes.level[i] + GRAZE < s.top[j]))
-    i, j, w, e = i[k], j[k], w[k], e[k]
+    # First what is cheap: whether an end of the segment stands out in front of the wall, and high enough.
+    nx, ny = nodes.n[:, 0][i], nodes.n[:, 1][i]
+    foot = (nodes.n * nodes.p).sum(axis=1)[i]
+    rise, end = nx * s.a[:, 0][j] + ny * s.a[:, 1][j] - foot, nx * s.b[:, 0][j] + ny * s.b[:, 1][j] - foot
+    slack = nodes.slack[i] + (s.slack[j] + PROUD)
+    k = np.flatnonzero((np.maximum(rise, end) > slack) & (nodes.level[i] + GRAZE < s.top[j]))
+    i, j, rise, end = i[k], j[k], rise[k], end[k]
+    p, a, b = nodes.p[i], s.a[j], s.b[j]
     low, high = _above(s, nodes.level[i], j)
-    best, across = _smallest(w[:, 0], w[:, 1], e[:, 0], e[:, 1], rise[k], slope[k], slack[k], low, high)
+    wx, wy, ex, ey = a[:, 0] - p[:, 0], a[:, 1] - p[:, 1], b[:, 0] - a[:, 0], b[:, 1] - a[:, 1]
+    best, across = _smallest(wx, wy, ex, ey, rise, end - rise, slack[k], low, high)
     return i, best, across, s.face[j]
 
 
