@@ -146,8 +146,7 @@ def look(mesh: Mesh, d: Vector, limit: float) -> Look:
     scene = Scene(mesh, d)
     overhead = Overhead(scene)
     strips = strips_of(scene)
-    front = strips.nodes.p + strips.nodes.n * (FRONT_MM + strips.nodes.slack[:, None])
-    hidden = overhead.over(front, strips.nodes.level)
+    hidden = _hidden(strips, overhead)
     floors = floors_of(scene, overhead)
     feet = wall_nodes(scene, floors)
     crests, crest_nodes = _crests(scene)
@@ -165,6 +164,25 @@ def look(mesh: Mesh, d: Vector, limit: float) -> Look:
     fit.radius[seen], fit.face[seen], fit.across[seen] = seen_fit.radius, seen_fit.face, seen_fit.across
     _best_side(crests, crest_fit)
     return Look(scene, strips, fit, hidden, floors, foot_fit, crests, limit, segments, foot_shares(floors, len(feet)))
+
+
+def _hidden(strips: Strips, overhead: Overhead) -> Array:
+    """The face that hides each node, -1 where none does: asked strip by strip on plane faces, then node by node."""
+    nodes = strips.nodes
+    front = nodes.p + nodes.n * (FRONT_MM + nodes.slack[:, None])
+    lead = (
+        np.flatnonzero(np.concatenate([[True], strips.strip[1:] != strips.strip[:-1]])) if len(nodes) else nodes.level
+    )
+    count = np.diff(np.append(lead, len(nodes)))
+    long = np.flatnonzero(count > 1)
+    first, last = lead[long], lead[long] + count[long] - 1
+    out = np.full(len(nodes), -1)
+    whole = overhead.over_lines(front[first], front[last], nodes.level[first]) if len(long) else np.empty(0, int)
+    for k, f in zip(long[whole >= 0].tolist(), whole[whole >= 0].tolist(), strict=True):
+        out[lead[k] : lead[k] + count[k]] = f
+    rest = np.flatnonzero(out < 0)
+    out[rest] = overhead.over(front[rest], nodes.level[rest])
+    return out
 
 
 def _open(segments: Segments, overhead: Overhead) -> Segments:

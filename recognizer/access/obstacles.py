@@ -71,3 +71,8 @@ class Nodes:
 
 
 ARC_FIELDS = ("centre", "radius", "middle", "half", "top", "face", "row")
+
+
+def joined(one: Arcs, two: Arcs) -> Arcs:
+    """Both."""
+    return Arcs(*(np.concatenate([getattr(one, name), getattr(two, name)]) for name in ARC_FIELDS))

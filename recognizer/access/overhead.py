@@ -77,6 +77,18 @@ class Overhead:
         k, c = self.tree.query(shapely.points(p), predicate="intersects")
         return k, c
 
+    def over_lines(self, a: Array, b: Array, level: Array) -> Array:
+        """(n,) face that hides the whole of each level line a (n, 2) to b, where one does; -1 elsewhere."""
+        hidden = np.full(len(a), -1)
+        if not len(self.pieces) or not len(a) or self.highest.max() < level.min() + ABOVE_MM:
+            return hidden
+        k, c = self.tree.query(shapely.linestrings(np.stack([a, b], axis=1)), predicate="covered_by")
+        normal, offset = self._planes
+        ends = [(offset[c] - normal[c, 0] * p[k, 0] - normal[c, 1] * p[k, 1]) / normal[c, 2] for p in (a, b)]
+        above = np.minimum(*ends) > level[k] + ABOVE_MM
+        hidden[k[above]] = self.scene.mesh.pieces.face[self.pieces[c[above]]]
+        return hidden
+
     def seen_part(self, polygon: BaseGeometry, level: float) -> tuple[BaseGeometry, list[int]]:
         """(what is seen of a flat region at a level, faces that hide the rest)."""
         if not len(self.pieces):

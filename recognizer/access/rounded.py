@@ -62,17 +62,20 @@ def _clear(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: Overhang
 def _clear_of_cuts(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: Overhang, wanted: Array) -> Array:
     """The same for cuts, row by row from the tip up to a little above the round edge."""
     cuts = overhang.segments.some(np.flatnonzero(overhang.segments.row >= 0))
+    rounds = overhang.arcs.some(np.flatnonzero(overhang.arcs.row >= 0))
     tops = overhang.scene.cut_tops
     ok = wanted.copy()
     row = np.searchsorted(tops, tip + 1e-6, side="right")
     last = np.searchsorted(tops, tip + tool.RE, side="right")
-    while len(cuts) and (k := np.flatnonzero(ok & (row <= last) & (row < len(tops)))).size:
+    while len(cuts) + len(rounds) and (k := np.flatnonzero(ok & (row <= last) & (row < len(tops)))).size:
         level = tops[row[k]] - 1e-5
-        near = Near(Nodes(axis[k], np.zeros((len(k), 2)), level, slack[k]), cuts, overhang.arcs, tops, tool.DC / 2)
+        near = Near(Nodes(axis[k], np.zeros((len(k), 2)), level, slack[k]), cuts, rounds, tops, tool.DC / 2)
+        height = level - tip[k]
         for i, j in near.segments():
             far = to_segments(axis[k[i]], level[i], cuts, j)
-            inside = _inside(far, level[i] - tip[k[i]], slack[k[i]] + cuts.slack[j], tool)
-            ok[k[i[inside]]] = False
+            ok[k[i[_inside(far, height[i], slack[k[i]] + cuts.slack[j], tool)]]] = False
+        for i, j in near.arcs():
+            ok[k[i[_inside(to_arcs(axis[k[i]], rounds, j), height[i], slack[k[i]], tool)]]] = False
         row += 1
     return ok
 

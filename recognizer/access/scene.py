@@ -15,8 +15,9 @@ from shapely import STRtree
 
 from recognizer.access.mesh import Mesh
 from recognizer.access.near import counting
-from recognizer.access.obstacles import Arcs, Segments
+from recognizer.access.obstacles import Arcs, Segments, joined
 from recognizer.access.roles import ALWAYS, NONE, ROW, UPRIGHT, roles_of
+from recognizer.access.turned import arcs_of_cuts, turned_faces
 from recognizer.snapshot import plane_axes
 from shared.units import Vector
 
@@ -155,7 +156,7 @@ class Scene:
         role = self._edge_role[edge]
         row = np.where(role == ROW, self._row_of(top), -1)
         found = Arcs(centre[:, :2], c.radius[across], mid + (one + two) / 2, half, top, self._face(edge), row)
-        return found.some(np.flatnonzero(role != NONE))
+        return joined(found.some(np.flatnonzero(role != NONE)), self._sliced[1])
 
     @cached_property
     def upright(self) -> Array:
@@ -267,11 +268,20 @@ class Scene:
 
     def _cuts(self) -> tuple[Array, ...]:
         """Cuts through pieces that lean upwards at the rows' levels; each counts from the row below it up to its own."""
+        return self._sliced[0]
+
+    @cached_property
+    def _sliced(self) -> tuple[tuple[Array, ...], Arcs]:
+        """The cuts as segments, and those of faces that turn about the direction as circles."""
         pieces = np.flatnonzero(self.leaning & (self.cosine > 0))
-        levels = self.cut_levels
-        owner, row, a, b = self.slices(pieces, levels)
+        owner, row, a, b = self.slices(pieces, self.cut_levels)
         face, off = self.mesh.pieces.face[owner], self.mesh.pieces.deviation[owner]
-        return a, b, self.cut_tops[row], face, off, row, np.zeros(len(a))
+        spans = turned_faces(self.mesh, self.axes)
+        turned = np.isin(face, list(spans))
+        k, t = np.flatnonzero(~turned), np.flatnonzero(turned)
+        straight = (a[k], b[k], self.cut_tops[row[k]], face[k], off[k], row[k], np.zeros(len(k)))
+        round_ = arcs_of_cuts(self.mesh, self.axes, spans, (owner[t], row[t], a[t], b[t]), self.cut_tops)
+        return straight, round_
 
     @cached_property
     def rows_of_bands(self) -> Array:
