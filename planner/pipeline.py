@@ -16,7 +16,7 @@ from planner.kitchen import Kitchen, kitchen_for
 from planner.ordering import sequence
 from planner.problem import problem_of
 from planner.proof.prove import prove
-from planner.reached import unreached, without_unreached
+from planner.reached import reasons, unreached, without_unreached
 from planner.setups import solve
 from planner.setups.goals import Prices, prices_of
 from planner.stock import Stock, stock_of
@@ -51,6 +51,7 @@ def plan(
     recipes = kitchen(order, document, stock)
     problem = problem_of(document, stock, order.axes, recipes.feature, recipes.edge_reach)
     problem.findings += refuted
+    problem.unplanned = [u.model_copy(update={"reason": reasons(u, refuted)}) for u in problem.unplanned]
     grouped = setup_problem(problem, order.vise, recipes.job.machine.tilt)
     solution = solve(grouped.setups, order.time_limit, _prices(order))
     ordered = sequence(assemble(problem, grouped, solution, recipes))

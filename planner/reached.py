@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from shared.features import HOLE_KINDS, POCKET_KINDS, Feature, FeaturesDocument, View
 from shared.findings import Finding
-from shared.plan import Operation, PlanDocument
+from shared.plan import Operation, PlanDocument, Unplanned
 from shared.reach import FaceView, ReachDocument
 from shared.units import Vector
 
@@ -21,6 +21,8 @@ MILLING = ("facemill", "endmill", "bullnose_endmill", "ball_endmill")
 """Cutters that the reach document's shares of a face are about; others have the form of what they make."""
 
 
+REAL_GAP = 0.5
+"""Mm: no gap, but walls that run into each other."""
 FORMED = (*HOLE_KINDS, "chamfer", "edge_round")
 """Kinds that cutters of their own form make (drills, countersinks, corner rounding cutters): what no end mill touches of
 them says nothing, so only what is not even seen is struck out."""
@@ -53,7 +55,8 @@ def _narrowed(feature: Feature, view: View, reach: ReachDocument) -> View:
     if k is None or feature.kind not in POCKET_KINDS:
         return view
     found = [v for i in feature.walls if (v := _view(i, k, reach)) is not None]
-    gaps = [v.fits for v in found if v.fits and any(b.reason == "gap_too_narrow" for b in v.blockers)]
+    narrow = [v for v in found if any(b.reason == "gap_too_narrow" for b in v.blockers)]
+    gaps = [v.fits for v in narrow if v.fits is not None and v.fits > REAL_GAP]
     gap = min(gaps, default=float("inf"))
     if gap + 0.02 >= (view.narrowest_gap or float("inf")) or gap == float("inf"):
         return view
@@ -87,8 +90,8 @@ def _note(feature: Feature, view: View, share: float) -> Finding:
     return Finding(
         code="side_not_reached",
         severity="warning",
-        message=f"{feature.id} is not planned from {tuple(round(c, 3) for c in view.direction)}: "
-        f"only {share:.0%} of it is touched from there",
+        message=f"{feature.id} is not planned from one of its sides: from "
+        f"({', '.join(f'{c + 0.0:.4g}' for c in view.direction)}) cutters touch only {share:.0%} of it",
         features=[feature.id],
         faces=feature.faces,
     )
@@ -121,8 +124,14 @@ def _faults(op: Operation, k: int, reach: ReachDocument) -> Iterator[Finding]:
 def _gap(view: FaceView, diameter: float) -> bool:
     """Whether a cutter is wider than a gap: corners that stay uncut are the rest operations' business."""
     narrow = any(b.reason == "gap_too_narrow" for b in view.blockers)
-    return narrow and view.fits is not None and diameter > view.fits + 0.02
+    return narrow and view.fits is not None and view.fits > REAL_GAP and diameter > view.fits + 0.02
 
 
 def _fault(op: Operation, face: int, code: str, text: str) -> Finding:
     return Finding(code=code, severity="error", message=text, faces=[face], features=op.features)
+
+
+def reasons(unplanned: Unplanned, refuted: list[Finding]) -> str:
+    """Why a feature is not planned, with what the reach document refuted of it."""
+    said = [f.message.split(": ", 1)[1] for f in refuted if unplanned.feature in f.features]
+    return "; ".join(dict.fromkeys([unplanned.reason, *said]))

@@ -31,7 +31,7 @@ def fits(index: Index) -> Iterator[Finding]:
 def _walls(index: Index, p: Placed, name: str, view: View) -> Iterator[Finding]:
     walls = set(index.features[name].walls) & set(p.op.faces)
     told = any(name in f.features and "corner" in f.code for f in index.plan.findings)
-    if not walls or "side" not in p.op.kind or p.op.tool.kind == "ball_endmill":
+    if not walls or "side" not in p.op.kind or "rough" in p.op.kind or p.op.tool.kind == "ball_endmill":
         return
     gap, room = view.narrowest_gap or 0.0, view.largest_cutter or view.width or 0.0
     sliver = gap < SLIVER and room > 10.0 * gap  # of the outline, not a passage: no cutter is judged by it

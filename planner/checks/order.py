@@ -96,12 +96,18 @@ def rough_before_finish(index: Index) -> Iterator[Finding]:
             continue
         finished: Placed | None = None
         for p in placed:
-            if finished and "rough" in p.op.kind and p.setup is finished.setup:
+            if finished and "rough" in p.op.kind and p.setup is finished.setup and not _leaves_no_floor(p, finished):
                 yield fault(
                     "rough_after_finish", f"{p.op.id} roughs {name} after {finished.op.id} finished it", features=[name]
                 )
             if "finish" in p.op.kind and p.op.name.split()[0] in ("finish", "clear", "face"):
                 finished = p
+
+
+def _leaves_no_floor(p: Placed, floor: Placed) -> bool:
+    """Whether a cut goes down to a floor that a larger cutter has finished: it finishes what that one did not reach."""
+    same = floor.op.kind == "plane_finish_milling" and floor.op.tool.DC > p.op.tool.DC
+    return same and p.op.passes.allowance_bottom == 0.0 and abs(p.op.levels.bottom - floor.op.levels.bottom) < 1e-6
 
 
 def hole_stages(index: Index) -> Iterator[Finding]:

@@ -32,9 +32,13 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
         recipe.findings.append(_leaning(task))
     final = finish_cutter(task, job, rough)
     rough_region(recipe, task, job, rough)
+    chain = rest_chain(task, job, rough, final)
+    at_once = not task.through and not task.fillet  # the large cutter finishes the floor, the small ones its corners
+    if at_once:
+        finish_floor(recipe, task, job, rough, corners=chain)
     previous = rough
-    for cutter in rest_chain(task, job, rough, final):
-        clear_rest(recipe, task, job, cutter, previous)
+    for cutter in chain:
+        clear_rest(recipe, task, job, cutter, previous, to_floor=at_once)
         previous = cutter
     if task.corner == 0.0:
         recipe.findings.append(sharp_corner(task, final))
@@ -42,7 +46,7 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
         recipe.findings.append(_corner_left(task, final))
     if task.gap + 0.02 < final.DC:
         recipe.findings.append(_gap_left(task, final))
-    if not task.through:
+    if not task.through and not at_once:
         finish_floor(recipe, task, job, final)
     if task.walls and wall_length(task.view) > 0.0:
         finish_walls(recipe, task, job, final)
@@ -131,10 +135,13 @@ def _word(task: Task) -> str:
     return task.view.kind.replace("_", " ")
 
 
-def clear_rest(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, before: Tool) -> None:
-    """Adds the rest operation: what the cutter `before` could not reach, with a smaller one."""
+def clear_rest(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, before: Tool, *, to_floor: bool = False) -> None:
+    """Adds the rest operation: what the cutter `before` could not reach, with a smaller one.
+
+    `to_floor`: down to the floor, where the larger cutter has finished it all round.
+    """
     side, bottom = allowances(task, tool)
-    bottom = min(bottom, 0.5 * task.view.depth)
+    bottom = 0.0 if to_floor else min(bottom, 0.5 * task.view.depth)
     levels, height = levels_of(task, bottom)
     step_down = min(ROUGH_AXIAL * tool.DC, tool.APMX or math.inf)
     step_over = ROUGH_RADIAL * tool.DC
@@ -156,6 +163,8 @@ def clear_rest(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, before: T
         f"{down} level(s) of at most {step_down:g} mm (half the diameter)",
         "it comes in through the room that the larger cutter has opened",
     ]
+    if to_floor:
+        because.append("it goes down to the floor: it finishes what the floor's larger cutter does not reach of it")
     path = down * (area / step_over + corners * 2.0 * before.DC)
     mill(
         recipe,
@@ -178,6 +187,7 @@ def clear_rest(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, before: T
             "from the room that the larger cutter opened",
             path,
             because,
+            faces=task.floor if to_floor else [],
             reach=task.reach,
         ),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from planner.cutting import scallop_step
 from planner.geometry import wall_length
@@ -15,13 +16,22 @@ from planner.recipes.task import Task, across, allowances, levels_of, narrowest
 from shared.plan import Levels, Passes, Tool
 
 
-def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:
-    """Adds the floor: one level over what roughing left."""
+def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, corners: Sequence[Tool] | None = None) -> None:
+    """Adds the floor: one level over what roughing left. `corners`: cutters that finish it where this one is too large;
+    None where this one goes everywhere it must.
+    """
     bottom = min(allowances(task, recipe.operations[0].tool)[1], 0.5 * task.view.depth)
     levels = Levels(top=task.view.bottom + bottom, bottom=task.view.bottom)
     step = FLOOR_RADIAL * tool.DC
+    why = why_final(task, tool)
+    if corners is not None:
+        why = "it roughed the region and is in hand; " + (
+            f"corners that it does not reach are finished by {', '.join(f'{t.DC:g}' for t in corners)} mm"
+            if corners
+            else "it reaches all of the floor"
+        )
     because = [
-        f"{tool.DC:g} mm with RE {tool.RE:g}: {why_final(task, tool)}",
+        f"{tool.DC:g} mm with RE {tool.RE:g}: {why}",
         f"one level takes the {bottom:g} mm that roughing left on the floor",
         "it enters above the roughed floor, in free room",
     ]

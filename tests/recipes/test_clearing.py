@@ -61,12 +61,13 @@ def test_pocket_with_a_floor_is_not_cut_past_it() -> None:
 
 def test_corners_after_a_large_cutter_get_a_rest_operation_that_names_it() -> None:
     recipe = plan(pocket(corner=6.0))
-    rough, rest = recipe.operations[:2]
-    assert rough.tool.DC == 20
+    rough, floor, rest = recipe.operations[:3]
+    assert rough.tool.DC == floor.tool.DC == 20 and floor.name == "finish floor"
     assert rest.name.startswith("rest")
     assert rest.tool.DC / 2 <= 0.9 * 6.0
     assert "20 mm cutter" in rest.because[0]
-    assert rest.after == [rough.id]
+    assert rest.after == [floor.id] and floor.after == [rough.id]
+    assert (rest.levels.bottom, rest.passes.allowance_bottom) == (0.0, 0.0), "the corners of the floor are its own"
 
 
 def test_corner_that_the_rough_cutter_turns_in_needs_no_rest() -> None:

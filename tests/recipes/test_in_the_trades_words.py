@@ -143,7 +143,8 @@ def test_rough_with_allowance_then_walls_and_floor(planned):
     found = of(planned(block().cut(rounded(50, 30, 12, 6, (0, 0, 18)))), "closed_pocket")
     rough = found[0]
     assert (rough.passes.allowance_side, rough.passes.allowance_bottom) == (0.3, 0.2)
-    assert names(found)[-2:] == ["finish floor", "finish walls"] and found[-1].passes.allowance_side == 0.0
+    assert names(found)[1] == "finish floor" and found[1].tool == rough.tool, "with the cutter in hand"
+    assert names(found)[-1] == "finish walls" and found[-1].passes.allowance_side == 0.0
 
 
 def test_rest_corners_with_the_cutter_that_fits_and_the_one_before_named(planned):
