@@ -14,7 +14,8 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from shared.features import FeaturesDocument
+from shared.errors import SidewiseError
+from shared.features import Box, FeaturesDocument
 from shared.mesh import Mesh, packed
 from shared.plan import Job, PlanDocument
 from shared.reach import ReachDocument
@@ -70,6 +71,8 @@ def study_of(job: Job | None, rates: str = "", quantities: tuple[int, ...] = ())
 
 FILE_FIELDS = ("tools", "machine", "material_file", "notes")
 """Fields of a Job that may hold the path of a file."""
+ATTACHED = (*FILE_FIELDS, "rates", "stock")
+"""All files that may come with a job: those, what the shop charges, and a STEP file of the stock."""
 
 
 @cache
@@ -187,7 +190,22 @@ def _plan(features: str, study: Study, shape: Shape | None, reach: ReachDocument
     document = FeaturesDocument.from_json(features)
     document.carry(CarriedShape(shape))
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
-        return plan(document, _job(study, Path(scratch)), reach=reach).to_json()
+        job = _job(study, Path(scratch))
+        stock = next((a for a in study.attachments if a.field == "stock"), None)
+        if stock is not None:
+            job = job.model_copy(update={"stock": stock.name, "stock_box": _box(stock, document, Path(scratch))})
+        return plan(document, job, reach=reach).to_json()
+
+
+def _box(stock: Attachment, document: FeaturesDocument, scratch: Path) -> Box:
+    """Box of a STEP file of the stock, along the part's own axes. Raises what the kernel's reading raises."""
+    from recognizer.kernel.extent import read_box
+
+    try:
+        return read_box(_laid(stock, scratch), list(document.part.frame))[0]
+    except SidewiseError as error:
+        error.where = ", ".join(piece for piece in (f"stock file {stock.name}", error.where) if piece)
+        raise
 
 
 def reach_text(data: bytes, name: str, solid: int | None, tools: Attachment | None = None, axes: int = 3) -> str:
@@ -223,7 +241,9 @@ def compare_text(old: tuple[str, str], new: tuple[str, str]) -> str:
     return compare(features[0], features[1], (plans[0], plans[1])).to_json()
 
 
-def report_bytes(documents: dict[str, str], mesh: bytes, ending: str, paper: str, inches: bool) -> bytes:
+def report_bytes(
+    documents: dict[str, str], mesh: bytes, workpieces: bytes, ending: str, paper: str, inches: bool
+) -> bytes:
     """A report's bytes from the JSON texts of features, plan, quote and reach. Runs in a worker process."""
     from service.report.content import Papers
     from service.report.make import drawn, report
@@ -234,7 +254,7 @@ def report_bytes(documents: dict[str, str], mesh: bytes, ending: str, paper: str
         FeaturesDocument.from_json(documents["features"]), PlanDocument.from_json(documents["plan"]),
         QuoteDocument.from_json(documents["quote"]), ReachDocument.from_json(documents["reach"]),
     )  # fmt: skip
-    pictures = [] if ending == ".csv" else drawn(papers, mesh)
+    pictures: dict[str, list[bytes]] = {} if ending == ".csv" else drawn(papers, mesh, workpieces)
     return report(papers, pictures, ending, paper=paper, inches=inches)
 
 

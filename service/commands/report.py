@@ -76,6 +76,8 @@ def report(
         )
         limits = run.Limits(timeout, memory)
         papers = run.papers_of(part, solid, asked, limits, rates=rates, quantities=quantities)
-        pictures = [] if ending == ".csv" else make.drawn_apart(papers, Path(part).read_bytes(), solid, limits)
+        pictures: make.Pictures = {}
+        if ending != ".csv":
+            pictures = make.drawn_apart(papers, Path(part).read_bytes(), solid, limits)
         data = make.report(papers, pictures, ending, paper=paper.value, inches=units is Lengths.inch)
         run.write_bytes(data, out)

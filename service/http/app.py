@@ -12,13 +12,21 @@ from starlette.concurrency import run_in_threadpool
 from service.http.guard import Guard
 from service.http.page import serve_page
 from service.http.problems import ProblemDetails, answer_problems
-from service.http.routes import demos, documents, extras, health, jobs, workpieces
+from service.http.routes import demos, documents, extras, health, jobs, pictures, workpieces
 from service.http.runner import Runner
 from service.http.settings import Settings
 from service.store.store import Store
 from shared.plan import CAUTIONS
 
-ROUTERS = (jobs.router, documents.router, extras.router, workpieces.router, demos.router, health.router)
+ROUTERS = (
+    jobs.router,
+    documents.router,
+    extras.router,
+    workpieces.router,
+    pictures.router,
+    demos.router,
+    health.router,
+)
 DESCRIPTION = (
     "Upload a STEP solid, get machining features, setups and operations, each with its reason.\n\n"
     + "\n".join(f"- {caution}" for caution in CAUTIONS)

@@ -40,6 +40,7 @@ TITLES = {
     422: "Unprocessable Content",
     429: "Too Many Requests",
     500: "Internal Server Error",
+    501: "Not Implemented",
     503: "Service Unavailable",
     507: "Insufficient Storage",
 }
@@ -85,6 +86,10 @@ def answer_problems(app: FastAPI) -> None:
 
     @app.exception_handler(SidewiseError)
     async def _(_: Request, error: SidewiseError) -> JSONResponse:
+        if error.code == "cannot_draw":
+            return Problem(501, error.code, error.message, error.hint).response()
+        if error.code == "not_found":
+            return Problem(404, error.code, error.message, error.hint).response()
         if error.code == "busy":
             return Problem(503, error.code, error.message, error.hint, Retry_After="3").response()
         status = 422 if isinstance(error, UsageError) or error.exit_code in (3, 4) else 500
@@ -94,13 +99,15 @@ def answer_problems(app: FastAPI) -> None:
     async def _(_: Request, error: RequestValidationError) -> JSONResponse:
         first = error.errors()[0]
         place = ".".join(str(piece) for piece in first["loc"])
-        return Problem(422, "invalid", f"{place}: {first['msg']}", "See /api/docs for what is expected.").response()
+        return Problem(
+            422, "invalid", f"{place}: {first['msg']}", "See /api/openapi.json for what is expected."
+        ).response()
 
     @app.exception_handler(HTTPException)
     async def _(_: Request, error: HTTPException) -> JSONResponse:
         code = TITLES.get(error.status_code, "error").lower().replace(" ", "_")
         headers = {k.replace("-", "_"): v for k, v in (error.headers or {}).items()}
-        return Problem(error.status_code, code, str(error.detail), "See /api/docs.", **headers).response()
+        return Problem(error.status_code, code, str(error.detail), "See /api/openapi.json.", **headers).response()
 
     @app.exception_handler(SQLAlchemyError)
     async def _(_: Request, error: SQLAlchemyError) -> JSONResponse:

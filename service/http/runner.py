@@ -58,6 +58,7 @@ class Runner:
         self._store, self._limits = store, limits
         self._stop, self._news = threading.Event(), threading.Condition()
         self._worker = Worker(limits, processes=workers, preload=True)
+        self._workers = workers
         self._threads = [threading.Thread(target=self._loop, name=f"runner-{n}", daemon=True) for n in range(workers)]
         self._extras = threading.BoundedSemaphore(MOST_EXTRAS)
         self.ended: dict[str, int] = {"done": 0, "failed": 0, "cancelled": 0}
@@ -137,11 +138,39 @@ class Runner:
             self.ended["failed"] += 1
 
     def _answer(self, record: JobRecord) -> None:
-        """Makes the documents that the store lacks. Features and mesh come first: the page shows them early."""
+        """Makes the documents that the store lacks. Mesh and features come first: the page shows them early."""
         part = (self._model(record), record.solid)
+        self._drawn_meanwhile(record, part)
         features = self._document(record, "features", "reading", features_text, part[0], record.name, part[1])
         self._document(record, "mesh", "drawing", mesh_bytes, *part)
         self._document(record, "plan", "planning", plan_text, features.decode(), study_of_record(record), *part)
+
+    def _drawn_meanwhile(self, record: JobRecord, part: tuple[bytes, int | None]) -> None:
+        """Draws the part beside its recognition, where there are workers for both and neither is in the store: the first
+        picture is there before the features are."""
+        if self._workers < 2 or any(self._has(record, kind) for kind in ("features", "mesh")):
+            return
+        self._patiently(lambda: self._store.stage(self.owner, record.id, "reading"))
+        features = self._worker.start(features_text, part[0], record.name, part[1])
+        mesh = self._worker.start(mesh_bytes, *part)
+        waiting = {features.raw, mesh.raw}
+        try:
+            while features.raw in waiting:
+                ended, waiting = concurrent.futures.wait(waiting, RENEW_S, concurrent.futures.FIRST_COMPLETED)
+                self._still_wanted(record)
+                if mesh.raw in ended and not mesh.raw.exception():
+                    self._keep(record, "mesh", mesh.result())
+                    self._patiently(lambda: self._store.stage(self.owner, record.id, "recognising"))
+            self._keep(record, "features", features.result())
+            if not self._has(record, "mesh"):
+                self._patiently(lambda: self._store.stage(self.owner, record.id, "drawing"))
+                self._keep(record, "mesh", self._result(record, mesh))
+        finally:
+            for raw in (features.raw, mesh.raw):
+                raw.cancel()
+
+    def _has(self, record: JobRecord, kind: str) -> bool:
+        return self._patiently(lambda: self._store.has_document(key_of(record, kind)))
 
     def _model(self, record: JobRecord) -> bytes:
         data = self._patiently(lambda: self._store.model(record.model))

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import UploadFile
+from fastapi import Depends, File, UploadFile
 from pydantic import ValidationError
 
 from service.http.problems import Problem
-from service.study import FILE_FIELDS, Attachment
+from service.study import ATTACHED, FILE_FIELDS, Attachment
 from shared.plan import Job
 
 LONGEST_NAME = 120
 MAX_FILE = 5_000_000
 """Bytes of a cutter, machine or other small file."""
+MAX_STOCK = 50_000_000
+"""Bytes of a STEP file of the stock."""
 LONGEST_SEARCH_S = 60.0
-JOB_HINT = 'For example {"stock": 2, "axes": 3, "material": "aluminium"}. See GET /api/docs.'
+JOB_HINT = 'For example {"stock": 2, "axes": 3, "material": "aluminium"}. See GET /api/openapi.json.'
 
 
 def safe_name(name: str | None, default: str) -> str:
@@ -52,7 +54,7 @@ def checked(job: Job) -> Job:
                 422, "invalid", f"job.{name}: a path means nothing here.", f"Send the file as the field {name}."
             )
     if isinstance(job.stock, str) or job.stock_box is not None:
-        raise Problem(422, "invalid", "job.stock: a stock file cannot be used here.", "Give an allowance in mm.")
+        raise Problem(422, "invalid", "job.stock: a path means nothing here.", "Send the file as the field stock.")
     if not 0 < job.time_limit <= LONGEST_SEARCH_S:
         raise Problem(
             422, "invalid", f"job.time_limit: more than 0 and at most {LONGEST_SEARCH_S:g} seconds.", JOB_HINT
@@ -66,13 +68,36 @@ def _wrong(error: ValidationError) -> Problem:
     return Problem(422, "invalid", f"{place}: {first['msg']}", JOB_HINT)
 
 
+def _sent(
+    tools: Annotated[UploadFile | None, File(description="cutter file, CSV or TOML")] = None,
+    machine: Annotated[UploadFile | None, File(description="machine file, TOML or CSV")] = None,
+    material_file: Annotated[UploadFile | None, File(description="material file, TOML or CSV")] = None,
+    notes: Annotated[UploadFile | None, File(description="notes file: threads, tolerances, roughness")] = None,
+    rates: Annotated[UploadFile | None, File(description="rates file for quotes, TOML or CSV")] = None,
+    stock: Annotated[UploadFile | None, File(description="STEP file of the stock; its box is taken")] = None,
+) -> tuple[Attachment, ...]:
+    sent = (("tools", tools), ("machine", machine), ("material_file", material_file), ("notes", notes))
+    return tuple(a for name, file in (*sent, ("rates", rates), ("stock", stock)) for a in attachment(name, file))
+
+
+SentFiles = Annotated[tuple[Attachment, ...], Depends(_sent)]
+"""The files that came with a request, beside the part."""
+
+
 def attachment(field: str, file: UploadFile | None) -> tuple[Attachment, ...]:
-    """A small file that came with a job. Raises a 413 Problem where it is not small."""
-    if file is None:
+    """A file that came with a job. Raises a 413 Problem where it is not small; a model of the stock may be larger."""
+    if file is None or not file.filename:
         return ()
-    data = file.file.read(MAX_FILE + 1)
-    if len(data) > MAX_FILE:
-        raise Problem(
-            413, "too_large", f"The {field} file is larger than {MAX_FILE / 1e6:g} MB.", "Is it the right file?"
-        )
+    most = MAX_FILE if field != "stock" else MAX_STOCK
+    data = file.file.read(most + 1)
+    if len(data) > most:
+        raise Problem(413, "too_large", f"The {field} file is larger than {most / 1e6:g} MB.", "Is it the right file?")
     return (Attachment(field, safe_name(file.filename, f"{field}.toml"), data),)
+
+
+def dropped(fields: str) -> set[str]:
+    """Names of files to be left out, from a text with commas. Raises a 422 Problem for an unknown one."""
+    names = {name.strip() for name in fields.split(",") if name.strip()}
+    if wrong := sorted(names - set(ATTACHED)):
+        raise Problem(422, "invalid", f"drop: there is no file {wrong[0][:40]}.", f"There are {', '.join(ATTACHED)}.")
+    return names

@@ -79,6 +79,7 @@ def _setup(papers: Papers, n: int, units: Units) -> dict[str, Any]:
     ids = {feature for op in setup.operations for feature in op.features}
     frame = papers.features.part.frame
     return {
+        "id": setup.id,
         "number": n + 1,
         "of": len(plan.setups),
         "from": direction(setup.direction, frame),
@@ -179,12 +180,18 @@ def _reach(reach: ReachDocument, frame: list[Vector], units: Units) -> dict[str,
     }
 
 
+def part_scene(features: FeaturesDocument) -> Scene:
+    """The bare part, its faces coloured by feature."""
+    kinds = {f.id: f.kind for f in features.features}
+    colours = {f.index: COLOURS[kinds[f.feature]] for f in features.faces if f.feature}
+    return Scene(colours, _unit((1.0, -1.4, 1.0)), (0.0, 0.0, 1.0))
+
+
 def scenes(papers: Papers) -> list[Scene]:
     """The bare part, then each setup as it stands on the machine: its Z up, its work plane and the stock drawn."""
-    kinds = {f.id: f.kind for f in papers.features.features}
-    colours = {f.index: COLOURS[kinds[f.feature]] for f in papers.features.faces if f.feature}
     frame = papers.features.part.frame
-    out = [Scene(colours, _unit((1.0, -1.4, 1.0)), (0.0, 0.0, 1.0))]
+    out = [part_scene(papers.features)]
+    colours = out[0].colours
     for setup in papers.plan.setups:
         cut = {face for op in setup.operations for face in op.faces}
         towards, z, axes = standing(setup)

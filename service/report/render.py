@@ -13,23 +13,27 @@ from shared.errors import UsageError
 
 HERE = Path(__file__).parent
 PAPERS = {"a4": "A4 landscape", "letter": "Letter landscape"}
+Pictures = dict[str, list[bytes]]
+"""PNGs by what they show: `part`, the id of a setup (before and after its cuts), `end`."""
 PDF_HINT = "Debian: apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. Or write HTML and print that."
 
 
-def html(
-    papers: Papers, pictures: list[bytes], *, paper: str = "a4", inches: bool = False, no_picture: str = ""
-) -> str:
-    """The sheets as one HTML file that needs nothing else. pictures: of the part, then of each setup; or none."""
+def html(papers: Papers, pictures: Pictures, *, paper: str = "a4", inches: bool = False, no_picture: str = "") -> str:
+    """The sheets as one HTML file that needs nothing else. pictures: those of sheet_pictures(), or none."""
     from jinja2 import Environment, StrictUndefined
 
     env = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     template = env.from_string((HERE / "sheets.html.j2").read_text(encoding="utf-8"))
     css = (HERE / "sheets.css").read_text(encoding="utf-8").replace("PAPER", PAPERS[paper])
-    shown = ["data:image/png;base64," + base64.b64encode(p).decode() for p in pictures]
+    shown = {name: [_inside(png) for png in pngs] for name, pngs in pictures.items()}
     values = content(papers, INCH if inches else MM)
     from markupsafe import Markup
 
     return template.render(values, css=Markup(css), pictures=shown, no_picture=no_picture)
+
+
+def _inside(png: bytes) -> str:
+    return "data:image/png;base64," + base64.b64encode(png).decode()
 
 
 def pdf(text: str) -> bytes:

@@ -55,6 +55,21 @@ def write_pictures(features: FeaturesDocument, plan: PlanDocument, folder: str, 
     return paths
 
 
+def starts(features: FeaturesDocument, plan: PlanDocument, rows: Rows) -> list[tuple[int, Scene]]:
+    """A scene for each setup with the number of its mesh: the workpiece as it is put between the jaws, its origin drawn."""
+    place = {about["name"]: k for k, (about, _) in enumerate(rows)}
+    frame = features.part.frame
+    before, scenes = "stock", []
+    for setup in plan.setups:
+        if setup.id in place and before in place:
+            towards, up, axes = standing(setup)
+            jaws = tuple((_corner(a), _corner(b)) for a, b in rows[place[setup.id]][0]["jaws"])
+            seen = Scene({0: RAW}, towards, up, setup.origin, axes, frame=(frame[0], frame[1], frame[2]), jaws=jaws)
+            scenes.append((place[before], seen))
+        before = setup.id
+    return scenes
+
+
 def stages(
     features: FeaturesDocument, plan: PlanDocument, rows: Rows
 ) -> tuple[list[str], list[bytes], list[tuple[int, Scene]]]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import struct
 from pathlib import Path
 
+import cadquery as cq
 import httpx
 import pytest
 
@@ -215,3 +217,85 @@ def test_two_jobs_are_compared(service: Served, part: bytes) -> None:
     answer = service.client.post("/api/compare", json={"old": old["id"], "new": new["id"]})
     assert answer.status_code == 200 and answer.json()["schema"].startswith("sidewise.compare")
     assert service.client.post("/api/compare", json={"old": old["id"], "new": "0" * 32}).status_code == 404
+
+
+MILL = 'name = "shop mill"\naxes = 3\nmax_feed = 500\n[spindle]\nmax_rpm = 900\n'
+
+
+def test_other_files_plan_the_part_again_without_reading_it(service: Served, part: bytes) -> None:
+    first = service.upload(part, "files.step", job=STOCK)
+    service.ended(first["id"])
+    sent = {"machine": ("mill.toml", MILL), "rates": ("rates.toml", 'currency = "NOK"\nmachine_hour = 1000\n')}
+    answer = service.client.post(f"/api/jobs/{first['id']}/files", files=sent)
+    assert answer.status_code == 201 and set(answer.json()["files"]) == {"machine: mill.toml", "rates: rates.toml"}
+    second = answer.json()
+    assert not {"reading", "drawing", "recognising"} & set(stages(service, second["id"]))
+    assert service.ended(second["id"])["state"] == "done"
+    plan = service.client.get(second["links"]["plan"]).json()
+    assert plan["job"]["stock"]["allowance"] == [3] * 6, "the rest of the job stays"
+    assert all(op["speed"] <= 900 and op["feed"] <= 500 for s in plan["setups"] for op in s["operations"])
+    assert service.client.get(second["links"]["quote"]).json()["rates"]["currency"] == "NOK"
+    third = service.client.post(
+        f"/api/jobs/{second['id']}/files", data={"drop": "machine", "job": '{"stock": 4}'}
+    ).json()
+    assert third["files"] == ["rates: rates.toml"] and third["job"]["stock"] == 4
+    wrong = service.client.post(f"/api/jobs/{second['id']}/files", data={"drop": "chair"})
+    assert wrong.status_code == 422 and "chair" in wrong.json()["detail"]
+
+
+def test_other_rates_change_the_price_and_not_the_plan(service: Served, part: bytes) -> None:
+    first = service.upload(part, "rates.step")
+    service.ended(first["id"])
+    sent = {"rates": ("rates.toml", "machine_hour = 10000\n")}
+    second = service.client.post(f"/api/jobs/{first['id']}/files", files=sent).json()
+    assert "planning" not in stages(service, second["id"])
+    assert service.client.get(second["links"]["plan"]).content == service.client.get(first["links"]["plan"]).content
+    prices = [service.client.get(job["links"]["quote"]).json()["prices"][0]["each"] for job in (first, second)]
+    assert prices[1] > prices[0]
+
+
+def test_a_model_of_the_stock_is_the_block(service: Served, part: bytes, tmp_path: Path) -> None:
+    """The plate is 60 x 40 x 10 about the origin; the block 70 x 50 x 16."""
+    cq.exporters.export(cq.Workplane().box(70, 50, 16), str(tmp_path / "blank.step"))
+    first = service.upload(part, "blank_wanted.step")
+    service.ended(first["id"])
+    sent = {"stock": ("blank.step", (tmp_path / "blank.step").read_bytes())}
+    second = service.client.post(f"/api/jobs/{first['id']}/files", files=sent).json()
+    service.ended(second["id"])
+    stock = service.client.get(second["links"]["plan"]).json()["job"]["stock"]
+    assert stock["allowance"] == [5, 5, 5, 5, 3, 3] and "blank.step" in stock["source"]
+    small = {"stock": ("blank.step", b"Dear machinist")}
+    broken = service.ended(service.client.post(f"/api/jobs/{first['id']}/files", files=small).json()["id"])
+    assert broken["error"]["code"] == "not_step" and "stock file blank.step" in broken["error"]["where"]
+
+
+def test_pictures_come_as_png(service: Served, part: bytes) -> None:
+    job = service.upload(part, "drawn.step")
+    service.ended(job["id"])
+    names = service.client.get(job["links"]["pictures"]).json()
+    plan = service.client.get(job["links"]["plan"]).json()
+    assert names == ["part", *(n for s in plan["setups"] for n in (f"{s['id']}_before", s["id"]))]
+    made = []
+    for name in names:
+        answer = service.client.get(f"{job['links']['pictures']}/{name}", params={"width": 320, "height": 200})
+        if answer.status_code == 501:
+            assert answer.json()["code"] == "cannot_draw" and "libegl1" in answer.json()["hint"]
+            return
+        assert answer.headers["content-type"] == "image/png"
+        assert struct.unpack(">II", answer.content[16:24]) == (320, 200)
+        made.append(answer.content)
+    assert len(set(made)) == len(names)
+    missing = service.client.get(f"{job['links']['pictures']}/s99")
+    assert missing.status_code == 404 and "part" in missing.json()["hint"]
+
+
+def test_the_part_is_drawn_while_its_features_are_looked_for(service: Served, large_part: bytes) -> None:
+    job = service.upload(large_part, "seen_early.step")
+    with service.client.stream("GET", f"/api/jobs/{job['id']}/events") as answer:
+        for line in answer.iter_lines():
+            if line.startswith("data:") and json.loads(line[5:])["stage"] == "recognising":
+                break
+        else:
+            raise AssertionError("the picture did not come first")
+    assert service.client.get(job["links"]["mesh"]).status_code == 200
+    service.client.delete(f"/api/jobs/{job['id']}")

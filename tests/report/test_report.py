@@ -15,9 +15,11 @@ from planner import plan
 from recognizer import reach, recognize
 from recognizer.kernel.mesh import read_mesh
 from service.quoting import quote
-from service.report.content import Papers, scenes
+from service.report.content import Papers
 from service.report.make import NO_PICTURE, drawn, report
 from service.report.units import INCH, MM
+from service.study import workpieces_bytes
+from shared.mesh import packed
 from shared.shop.rates import load_rates
 
 
@@ -39,7 +41,7 @@ def papers(step: Path) -> Papers:
 
 
 def text(papers: Papers, **options: object) -> str:
-    return report(papers, [], ".html", **options).decode()  # type: ignore[arg-type]
+    return report(papers, {}, ".html", **options).decode()  # type: ignore[arg-type]
 
 
 def test_there_is_a_sheet_a_setup_with_all_its_operations_and_cutters(papers: Papers) -> None:
@@ -73,7 +75,7 @@ def test_inches_are_exact(papers: Papers) -> None:
 
 
 def test_the_csv_has_a_row_an_operation(papers: Papers) -> None:
-    rows = list(csv.DictReader(io.StringIO(report(papers, [], ".csv").decode())))
+    rows = list(csv.DictReader(io.StringIO(report(papers, {}, ".csv").decode())))
     wanted = [op.id for setup in papers.plan.setups for op in setup.operations]
     assert [row["id"] for row in rows] == wanted and all(row["because"] for row in rows)
 
@@ -88,19 +90,32 @@ def test_without_pictures_the_sheets_say_so(papers: Papers) -> None:
     assert NO_PICTURE in text(papers)
 
 
-def test_pictures_show_the_part_and_each_setup(papers: Papers, step: Path) -> None:
-    pictures = drawn(papers, read_mesh(step).to_bytes())
+def pieces(papers: Papers, step: Path) -> bytes:
+    return workpieces_bytes(papers.features.to_json(), papers.plan.to_json(), step.read_bytes())
+
+
+def test_pictures_show_the_part_and_the_workpiece_before_and_after_each_setup(papers: Papers, step: Path) -> None:
+    pictures = drawn(papers, read_mesh(step).to_bytes(), pieces(papers, step))
     if not pictures:
         pytest.skip("this machine cannot draw without a screen (Debian: apt-get install libegl1 libgl1-mesa-dri)")
-    assert len(pictures) == len(scenes(papers)) == len(papers.plan.setups) + 1
-    assert all(p.startswith(b"\x89PNG") for p in pictures) and len(set(pictures)) == len(pictures)
-    assert report(papers, pictures, ".html").count(b"data:image/png") == len(pictures)
+    assert {name: len(pngs) for name, pngs in pictures.items()} == {"part": 1} | {s.id: 2 for s in papers.plan.setups}
+    flat = [png for pngs in pictures.values() for png in pngs]
+    assert all(p.startswith(b"\x89PNG") for p in flat) and len(set(flat)) == len(flat)
+    assert report(papers, pictures, ".html").count(b"data:image/png") == len(flat)
+
+
+def test_where_the_workpiece_cannot_be_drawn_the_finished_part_stands_in_its_place(papers: Papers, step: Path) -> None:
+    pictures = drawn(papers, read_mesh(step).to_bytes(), packed([]))
+    if not pictures:
+        pytest.skip("this machine cannot draw without a screen (Debian: apt-get install libegl1 libgl1-mesa-dri)")
+    assert {name: len(pngs) for name, pngs in pictures.items()} == {"part": 1} | {s.id: 1 for s in papers.plan.setups}
+    assert b"the workpiece could not be drawn" in report(papers, pictures, ".html")
 
 
 @pytest.mark.parametrize(("paper", "size"), [("a4", (842, 595)), ("letter", (792, 612))])
 def test_a_pdf_has_the_papers_size_in_points(papers: Papers, paper: str, size: tuple[int, int]) -> None:
     """A4 landscape is 297 x 210 mm (ISO 216) and Letter 11 x 8.5 in (ANSI Y14.1): 72 points an inch."""
-    made = report(papers, [], ".pdf", paper=paper)
+    made = report(papers, {}, ".pdf", paper=paper)
     assert made.startswith(b"%PDF")
     found = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", made)
     if found:  # some versions pack it

@@ -8,10 +8,11 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Response
 from pydantic import BaseModel, Field
 
-from service.http.answers import key_of
+from service.http.answers import axes_of, file_of, key_of
 from service.http.problems import Problem, not_found, responses
 from service.http.records import EXAMPLE_ID
 from service.http.routes.documents import JSON_DOCUMENT, attached, missing
+from service.http.routes.workpieces import workpieces_of
 from service.http.runner import Runner
 from service.http.state import TheJob, TheRunner, TheStore
 from service.store.store import JobRecord, Store
@@ -57,7 +58,7 @@ def reach(record: TheJob, store: TheStore, runner: TheRunner) -> Response:
 
 @router.get("/api/jobs/{job_id}/quote", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
 def quote(record: TheJob, store: TheStore, runner: TheRunner, quantities: Quantities = "1,10,100") -> Response:
-    """The quote document, at assumed rates."""
+    """The quote document, at the rates of the job's file or at assumed ones."""
     return Response(_quote(record, store, runner, quantities), media_type="application/json")
 
 
@@ -83,10 +84,18 @@ def report(
         "quote": _quote(record, store, runner, quantities).decode(),
         "reach": _reach(record, store, runner).decode(),
     }
-    mesh = _bytes(record, store, "mesh")
+    mesh, pack = _bytes(record, store, "mesh"), workpieces_of(record, store, runner)
     kind = f"report {format} {paper} {units} {quantities}"
     data = runner.made(
-        key_of(record, kind), "report", report_bytes, papers, mesh, f".{format}", paper.value, units is Lengths.inch
+        key_of(record, kind),
+        "report",
+        report_bytes,
+        papers,
+        mesh,
+        pack,
+        f".{format}",
+        paper.value,
+        units is Lengths.inch,
     )
     name = f"{record.name}.{format}"
     return Response(data, media_type=MEDIA[format], headers={"Content-Disposition": attached(name)})
@@ -123,8 +132,8 @@ def _reach(record: JobRecord, store: Store, runner: Runner) -> bytes:
         raise missing(record)
     if model is None:
         raise not_found("model any more")
-    tools = next((a for a in record.attachments if a.field == "tools"), None)
-    return runner.made(key_of(record, "reach"), "reach", reach_text, model, record.name, record.solid, tools)
+    asked = (model, record.name, record.solid, file_of(record, "tools"), axes_of(record))
+    return runner.made(key_of(record, "reach"), "reach", reach_text, *asked)
 
 
 def _quote(record: JobRecord, store: Store, runner: Runner, quantities: str) -> bytes:
@@ -132,7 +141,8 @@ def _quote(record: JobRecord, store: Store, runner: Runner, quantities: str) -> 
     if wanted[0] < 1:
         raise Problem(422, "invalid", "quantities: at least one part.", "For example quantities=1,10,100.")
     papers = (_text(record, store, "features"), _text(record, store, "plan"))
-    return runner.made(key_of(record, f"quote {wanted}"), "quote", quote_text, *papers, wanted)
+    rates = file_of(record, "rates")
+    return runner.made(key_of(record, f"quote {wanted}"), "quote", quote_text, *papers, wanted, rates)
 
 
 def _text(record: JobRecord, store: Store, kind: str) -> str:

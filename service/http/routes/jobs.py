@@ -14,7 +14,7 @@ from starlette.concurrency import run_in_threadpool
 from service.http.problems import Problem, responses
 from service.http.records import JobState, state_of
 from service.http.state import TheJob, TheRunner, TheSettings, TheStore, check_room
-from service.http.uploads import attachment, checked, job_from, safe_name
+from service.http.uploads import SentFiles, attachment, checked, dropped, job_from, safe_name
 from service.store.store import ENDED, Store
 from shared.plan import Job
 
@@ -29,21 +29,16 @@ def add(
     runner: TheRunner,
     settings: TheSettings,
     response: Response,
+    files: SentFiles,
     file: Annotated[UploadFile, File(description="the STEP file")],
     job: Annotated[
         str, Form(description="the job as JSON", examples=['{"stock": 2, "axes": 3, "material": "aluminium"}'])
     ] = "{}",
     solid: Annotated[int | None, Form(ge=1, le=10_000, description="which solid, from 1, if there are several")] = None,
-    tools: Annotated[UploadFile | None, File(description="cutter file, CSV or TOML")] = None,
-    machine: Annotated[UploadFile | None, File(description="machine file, TOML or CSV")] = None,
-    material_file: Annotated[UploadFile | None, File(description="material file, TOML or CSV")] = None,
-    notes: Annotated[UploadFile | None, File(description="notes file: threads, tolerances, roughness")] = None,
 ) -> JobState:
     """Upload a STEP file; its features and its plan are worked out in the background."""
     check_room(store, settings)
     asked = job_from(job)
-    small = {"tools": tools, "machine": machine, "material_file": material_file, "notes": notes}
-    files = tuple(a for field, sent in small.items() for a in attachment(field, sent))
     data = file.file.read()
     if not data:
         raise Problem(422, "not_step", "The file is empty.", "Export the part as STEP again.")
@@ -81,6 +76,32 @@ def again(
     """
     check_room(store, settings)
     made = store.add_job(record.model, record.name, record.solid, checked(job).to_json(), record.attachments)
+    runner.wake()
+    response.headers["Location"] = f"/api/jobs/{made.id}"
+    return state_of(made)
+
+
+@router.post("/{job_id}/files", status_code=201, responses=responses(404, 413, 422))
+def other_files(
+    record: TheJob,
+    store: TheStore,
+    runner: TheRunner,
+    settings: TheSettings,
+    response: Response,
+    files: SentFiles,
+    job: Annotated[str, Form(description="another job as JSON; else the same", examples=['{"axes": 5}'])] = "",
+    drop: Annotated[
+        str, Form(description="files of the first job to leave out, with commas", examples=["machine,notes"])
+    ] = "",
+) -> JobState:
+    """Plan the same part with another machine, cutter, material, notes, rates or stock file: a new job, which does not
+    read the model again. Files of the first job stay with it, unless they are replaced or dropped.
+    """
+    check_room(store, settings)
+    asked = job_from(job).to_json() if job.strip() else record.job
+    gone = dropped(drop) | {a.field for a in files}
+    kept = tuple(a for a in record.attachments if a.field not in gone)
+    made = store.add_job(record.model, record.name, record.solid, asked, kept + files)
     runner.wake()
     response.headers["Location"] = f"/api/jobs/{made.id}"
     return state_of(made)

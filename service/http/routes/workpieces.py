@@ -59,6 +59,11 @@ def workpiece(name: str, record: TheJob, store: TheStore, runner: TheRunner) -> 
 
 
 def _pieces(record: JobRecord, store: Store, runner: Runner) -> list[tuple[dict[str, Any], bytes]]:
+    return unpacked(workpieces_of(record, store, runner))
+
+
+def workpieces_of(record: JobRecord, store: Store, runner: Runner) -> bytes:
+    """All meshes of a job's workpiece, packed: from the store, or made now. Raises a Problem where there is no plan."""
     key = key_of(record, "workpieces")
     found = store.document(key)
     if found is None:
@@ -70,4 +75,4 @@ def _pieces(record: JobRecord, store: Store, runner: Runner) -> list[tuple[dict[
             raise missing(record)
         texts = [data.decode() for data in documents if data is not None]
         found = runner.made(key, "workpieces", workpieces_bytes, texts[0], texts[1], model, record.solid)
-    return unpacked(found)
+    return found
