@@ -37,12 +37,11 @@ def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str
     shop = Shop(ctx)
     bodies = bodies_of(ctx, features)
     known: Known = {}
-    volumes = _volumes(shop, features, bodies, known)
     stock, part = ctx.frame.volume, ctx.snapshot.volume
     wrong = set(cutting(shop, bodies))
     if wrong:
         bodies = trimmed(shop, features, bodies, wrong)
-        volumes = _volumes(shop, features, bodies, known)
+    volumes = _volumes(shop, features, bodies, known)
     ways: list[More] = [partial(leftovers, shop, features), *more_air(shop, features)]
     for more in ways:
         if stock - part - sum(volumes.values()) <= SHARE * sum(volumes.values()):

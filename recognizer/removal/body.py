@@ -74,6 +74,12 @@ class Body:
         gone = [p for s in self.fills if not (p := s.section(k, z)).is_empty]
         return out.difference(shapely.union_all(gone)) if gone else out
 
+    def sections(self, k: int, z: float) -> list[BaseGeometry]:
+        """The same in pieces that may overlap."""
+        if self.fills:
+            return [self.section(k, z)]
+        return [p for s in self.adds for p in s.sections(k, z) if not p.is_empty]
+
     def samples(self) -> np.ndarray:
         """(n, 3) some points inside."""
         # Off the axes of symmetry, along which rays would run into edges.

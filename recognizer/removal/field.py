@@ -7,11 +7,13 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.removal.solids import ACROSS, FLAT, NOTHING
 from shared.units import Vector
+
+TINY = 1e-9
+"""Mm."""
 
 
 @dataclass
@@ -61,23 +63,26 @@ class Field:
 
     def section(self, k: int, z: float) -> BaseGeometry:
         """Cut by the plane at z along axis k; d must run along or across it."""
+        pieces = self.sections(k, z)
+        return NOTHING if not pieces else pieces[0] if len(pieces) == 1 else shapely.union_all(pieces)
+
+    def sections(self, k: int, z: float) -> list[BaseGeometry]:
+        """The same in pieces."""
         if not self.bounds[0][k] < z < self.bounds[1][k]:
-            return NOTHING
+            return []
         return self._across(k, z) if abs(self.d[k]) > 0.5 else self._lengthwise(k, z)
 
-    def _across(self, k: int, z: float) -> BaseGeometry:
+    def _across(self, k: int, z: float) -> list[BaseGeometry]:
         i, j = ACROSS[k]
         level = z * self.d[k]
         depth = (level - self.base) if self.above else (self.base - level)
         whole, none = (depth >= 0).all(axis=1), (depth <= 0).all(axis=1)
         pieces = [self._joined(np.asarray(whole))] if whole.any() else []
-        for t, h in zip(self.triangles[~whole & ~none], depth[~whole & ~none], strict=True):
-            pieces.append(shapely.Polygon(_kept(t, h)))
-        if not pieces:
-            return NOTHING
-        out = shapely.union_all(pieces)
-        u, v = self.u, self.v
-        return affine_transform(out, [u[i], v[i], u[j], v[j], 0.0, 0.0])
+        cut = ~whole & ~none
+        if cut.any():
+            pieces += _kept(self.triangles[cut], depth[cut])
+        turn = np.array([[self.u[i], self.u[j]], [self.v[i], self.v[j]]])
+        return list(shapely.transform(np.array(pieces, dtype=object), lambda q: q @ turn)) if pieces else []
 
     @cached_property
     def _kept_unions(self) -> dict[bytes, BaseGeometry]:
@@ -87,34 +92,46 @@ class Field:
         """Union of some of the triangles; neighbouring levels often ask for the same ones."""
         key = whole.tobytes()
         if key not in self._kept_unions:
-            self._kept_unions[key] = shapely.union_all(self._shapes[whole])
+            self._kept_unions[key] = united(self._shapes[whole])
         return self._kept_unions[key]
 
-    def _lengthwise(self, k: int, z: float) -> BaseGeometry:
-        """A trapezoid for each triangle that the plane crosses."""
-        i, j = ACROSS[k]
-        at = self.triangles @ np.array([self.u[k], self.v[k]]) - z
-        crossed = (at.min(axis=1) < 0) & (at.max(axis=1) > 0)
-        quads = []
-        for t, b, s in zip(self.triangles[crossed], self.base[crossed], at[crossed], strict=True):
-            ends = [
-                (t[m] + (t[n] - t[m]) * (w := s[m] / (s[m] - s[n])), b[m] + (b[n] - b[m]) * w)
-                for m, n in ((0, 1), (1, 2), (2, 0))
-                if s[m] * s[n] < 0
-            ] + [(t[m], b[m]) for m in range(3) if s[m] == 0]
-            if len(ends) == 2:
-                quads.append(self._quad(ends, i, j))
-        return shapely.union_all(shapely.polygons(np.array(quads))) if quads else NOTHING
+    def _lengthwise(self, k: int, z: float) -> list[BaseGeometry]:
+        """What stands between the level and the line in which the plane cuts the triangles."""
+        i, _ = ACROSS[k]
+        m = int(np.argmax(np.abs(self.d)))
+        other = 3 - k - m
+        ends, base = self._crossed(self.triangles @ np.array([self.u[k], self.v[k]]) - z)
+        if not len(ends):
+            return []
+        at = ends @ np.array([self.u[other], self.v[other]])
+        order = np.argsort(at, axis=1)
+        at, base = np.take_along_axis(at, order, axis=1), np.take_along_axis(base, order, axis=1)
+        tall = (np.abs(base - self.level).max(axis=1) > TINY) & (at[:, 1] - at[:, 0] > TINY)
+        strips = _strips(at[tall], base[tall], self.level)
+        if other == i:
+            return [shapely.Polygon(s * (1.0, self.d[m])) for s in strips]
+        return [shapely.Polygon(s[:, ::-1] * (self.d[m], 1.0)) for s in strips]
 
-    def _quad(self, ends: list[tuple[np.ndarray, float]], i: int, j: int) -> list[tuple[float, float]]:
-        u, v, d = self.u, self.v, self.d
-        corners = [
-            (ends[0][0], ends[0][1]),
-            (ends[1][0], ends[1][1]),
-            (ends[1][0], self.level),
-            (ends[0][0], self.level),
-        ]
-        return [(q[0] * u[i] + q[1] * v[i] + h * d[i], q[0] * u[j] + q[1] * v[j] + h * d[j]) for q, h in corners]
+    def _crossed(self, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """(n, 2, 2) ends across d of the lines in which a plane cuts triangles, (n, 2) the ends' levels.
+
+        at: (triangles, 3) distances of the corners from the plane.
+        """
+        at = np.where(at == 0, 1e-12, at)  # a corner on the plane counts as beyond it
+        ends, base, met = [], [], []
+        for m, n in ((0, 1), (1, 2), (2, 0)):
+            met.append(at[:, m] * at[:, n] < 0)
+            w = at[:, m] / np.where(met[-1], at[:, m] - at[:, n], 1.0)
+            ends.append(self.triangles[:, m] + (self.triangles[:, n] - self.triangles[:, m]) * w[:, None])
+            base.append(self.base[:, m] + (self.base[:, n] - self.base[:, m]) * w)
+        # Of three sides two are met, or none.
+        crossed = np.any(met, axis=0)
+        first = np.where(met[0], 0, 1)[crossed]
+        second = np.where(met[2], 2, 1)[crossed]
+        sides, levels = np.stack(ends, axis=1)[crossed], np.stack(base, axis=1)[crossed]
+        rows = np.arange(len(first))
+        both = np.stack([sides[rows, first], sides[rows, second]], axis=1)
+        return both, np.stack([levels[rows, first], levels[rows, second]], axis=1)
 
     def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
         """(n,) True for points (n, 3) deeper than `margin` below the surface and the level."""
@@ -139,15 +156,43 @@ class Field:
         return q @ np.array([self.u, self.v]) + np.outer(level, self.d)
 
 
-def _kept(t: np.ndarray, depth: np.ndarray) -> list[tuple[float, float]]:
-    """Corners of the part of a triangle where the depth is positive."""
-    out = []
-    for m in range(3):
-        n = (m + 1) % 3
-        if depth[m] >= 0:
-            out.append((float(t[m][0]), float(t[m][1])))
-        if depth[m] * depth[n] < 0:
-            w = depth[m] / (depth[m] - depth[n])
-            q = t[m] + (t[n] - t[m]) * w
-            out.append((float(q[0]), float(q[1])))
-    return out
+def united(shapes: np.ndarray) -> BaseGeometry:
+    """Union of triangles; quicker where they do not overlap, as those of a face seen once."""
+    try:
+        whole = shapely.coverage_union_all(shapes)
+    except shapely.GEOSException:
+        return shapely.union_all(shapes)
+    total = float(shapely.area(shapes).sum())
+    if whole.is_valid and abs(whole.area - total) < 1e-9 * total:
+        return whole
+    return shapely.union_all(shapes)
+
+
+def _kept(triangles: np.ndarray, depth: np.ndarray) -> list[BaseGeometry]:
+    """Parts of triangles where the depth is positive; each has corners on both sides."""
+    over = depth >= 0
+    alone = np.where(over.sum(axis=1) == 1, over.argmax(axis=1), (~over).argmax(axis=1))
+    turn = (alone[:, None] + np.arange(3)) % 3
+    t, h = np.take_along_axis(triangles, turn[:, :, None], axis=1), np.take_along_axis(depth, turn, axis=1)
+    a, b = (t[:, :1] + (t[:, n : n + 1] - t[:, :1]) * (h[:, 0] / (h[:, 0] - h[:, n]))[:, None, None] for n in (1, 2))
+    single = h[:, 0] >= 0
+    tips = np.concatenate([t[:, :1], a, b], axis=1)[single]
+    rests = np.concatenate([a, t[:, 1:], b], axis=1)[~single]
+    return [*shapely.polygons(tips), *shapely.polygons(rests)]
+
+
+def _strips(at: np.ndarray, base: np.ndarray, level: float) -> list[np.ndarray]:
+    """Rings (place, level) between a level and stretches given as (n, 2) places and levels; neighbours are joined."""
+    out: list[list[tuple[float, float]]] = []
+    for (x0, x1), (h0, h1) in sorted(zip(at.tolist(), base.tolist(), strict=True)):
+        last = out[-1][-1] if out else None
+        if (
+            last is not None
+            and abs(last[0] - x0) < TINY
+            and abs(last[1] - h0) < TINY
+            and min(abs(level - h0), abs(level - h1)) > TINY
+        ):
+            out[-1].append((x1, h1))
+        else:
+            out.append([(x0, h0), (x1, h1)])
+    return [np.array([*line, (line[-1][0], level), (line[0][0], level)]) for line in out]

@@ -94,6 +94,10 @@ class Revolve:
             out = clipped(out, h.n[i], h.n[j], h.c - h.n[k] * z)
         return out
 
+    def sections(self, k: int, z: float) -> list[BaseGeometry]:
+        """The same as a list."""
+        return [self.section(k, z)]
+
     def _across(self, k: int, z: float) -> BaseGeometry:
         i, j = ACROSS[k]
         h = (z - self.o[k]) / self.a[k] + self._base

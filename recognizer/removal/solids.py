@@ -171,6 +171,10 @@ class Prism:
         out = clipped(out, d[i], d[j], self.high - d[k] * z)
         return clipped(out, -d[i], -d[j], d[k] * z - self.low)
 
+    def sections(self, k: int, z: float) -> list[BaseGeometry]:
+        """The same as a list."""
+        return [self.section(k, z)]
+
     def image(self, k: int) -> BaseGeometry:
         """Region of a prism along axis k in the coordinates of the sections across it."""
         if k not in self._images:
@@ -251,6 +255,9 @@ class Solid(Protocol):
 
     def section(self, k: int, z: float) -> BaseGeometry:
         """Cut by the plane at z along axis k."""
+
+    def sections(self, k: int, z: float) -> list[BaseGeometry]:
+        """The same in pieces that may overlap."""
 
     def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
         """(n,) True for points (n, 3) deeper inside than `margin`."""

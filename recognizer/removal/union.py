@@ -10,6 +10,7 @@ smooth. Intervals that can hold next to nothing get fewer points.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 from math import pi
 
 import numpy as np
@@ -143,6 +144,7 @@ def _sliced(bodies: list[Body], box: np.ndarray, boxes: list[np.ndarray], worth:
     area = float(np.prod(box[1][[i, j]] - box[0][[i, j]]))
     total = 0.0
     same: dict[tuple, float] = {}  # type: ignore[type-arg]
+    standing: Standing = {}
     for a, b in zip(levels, levels[1:], strict=False):
         middle, h = (a + b) / 2, (b - a) / 2
         active = tuple(n for n, o in enumerate(boxes, 1) if o[0][k] < middle < o[1][k])
@@ -155,7 +157,10 @@ def _sliced(bodies: list[Body], box: np.ndarray, boxes: list[np.ndarray], worth:
             total += 2 * h * same[key]
             continue
         nodes = MIDDLE if upright or all(_constant(o, k, middle) for o in now) else _enough(2 * h * area, worth)
-        mean = sum(w * _area(now, k, middle + h * x, box) for x, w in nodes)
+        fixed = _standing(now[1:], k, middle, standing)
+        moving = [b for b in now[1:] if not _stands(b, k)]
+        at = partial(_area, now[0], fixed, moving, k, box)
+        mean = sum(w * at(middle + h * x) for x, w in nodes)
         if upright:
             same[key] = mean
         total += 2 * h * mean
@@ -178,18 +183,44 @@ def _enough(most: float, worth: float) -> Nodes:
     return next((nodes for share, nodes in ENOUGH if most < share * worth), NODES[6])
 
 
-def _area(bodies: list[Body], k: int, z: float, box: np.ndarray) -> float:
-    """Area at a level of the first body inside the box, or, where there are more, of what it shares with the others."""
+Standing = dict[tuple[int, ...], BaseGeometry]
+"""Unions of sections that are the same at every level, by the ids of their bodies."""
+
+
+def _stands(body: Body, k: int) -> bool:
+    """One upright prism: its section across axis k is the same from end to end."""
+    return not body.fills and len(body.adds) == 1 and _upright(body.adds[0], k)
+
+
+def _standing(bodies: list[Body], k: int, z: float, known: Standing) -> BaseGeometry | None:
+    """Union of the sections of all upright bodies about a level, made once for all levels between the same bodies; None
+    where there are no bodies at all.
+    """
+    if not bodies:
+        return None
+    live = [b for b in bodies if _stands(b, k) and b.bounds[0][k] < z < b.bounds[1][k]]
+    key = tuple(id(b) for b in live)
+    if key not in known:
+        known[key] = shapely.union_all([_sound(b.section(k, z)) for b in live])
+    return known[key]
+
+
+def _area(first: Body, fixed: BaseGeometry | None, moving: list[Body], k: int, box: np.ndarray, z: float) -> float:
+    """Area at a level of the first body inside the box, or, where there are more, of what it shares with the others.
+
+    fixed: the union of those whose sections do not change; moving: the others.
+    """
     i, j = ACROSS[k]
-    own = _sound(bodies[0].section(k, z))
-    reach = bodies[0].bounds[:, (i, j)]
+    own = _sound(first.section(k, z))
+    reach = first.bounds[:, (i, j)]
     if (reach[0] < box[0][[i, j]] - SAME).any() or (reach[1] > box[1][[i, j]] + SAME).any():
         own = _inside(own, (box[0][i], box[0][j], box[1][i], box[1][j]))
-    if own.is_empty or len(bodies) == 1:
+    if own.is_empty or (fixed is None and not moving):
         return float(own.area)
     x0, y0, x1, y1 = own.bounds
-    near = [b for b in bodies[1:] if (b.bounds[0][[i, j]] < (x1, y1)).all() and (b.bounds[1][[i, j]] > (x0, y0)).all()]
-    both = shapely.intersection(own, np.array([_sound(b.section(k, z)) for b in near], dtype=object))
+    near = [b for b in moving if (b.bounds[0][[i, j]] < (x1, y1)).all() and (b.bounds[1][[i, j]] > (x0, y0)).all()]
+    others = [_sound(s) for b in near for s in b.sections(k, z)] + ([] if fixed is None else [fixed])
+    both = shapely.intersection(own, np.array(others, dtype=object))
     size = shapely.area(both)
     both = both[size > 0]
     return float(size.sum()) if len(both) < 2 else float(shapely.union_all(both).area)
