@@ -47,6 +47,7 @@ class Obstacles:
         self.bounds = np.array(rows).reshape(-1, 4)
         self.polygons: dict[int, BaseGeometry] = {}
         self.rings: dict[int, list[Ring] | None] = {}
+        self.facets: dict[int, tuple[np.ndarray, np.ndarray, np.ndarray]] = {}
 
     def hit(self, line: LineString, level: float) -> bool:
         """Whether something stands in the cutter's way along an edge (seen along the direction) at a level."""
@@ -105,7 +106,7 @@ class Obstacles:
     def _stands(self, face: int, strip: BaseGeometry, level: float) -> bool:
         s = self.ctx.faces[face].surface
         if s.kind != "plane":
-            return self._curved(face, level).intersection(strip).area > SMALL
+            return self._curved(face, level, strip.bounds).intersection(strip).area > SMALL
         if face not in self.polygons:
             self.polygons[face] = face_polygon(self.ctx, face, self.plane)
         piece = self.polygons[face].intersection(strip)
@@ -117,13 +118,24 @@ class Obstacles:
             for q in shapely.get_coordinates(piece)
         )
 
-    def _curved(self, face: int, level: float) -> BaseGeometry:
-        facets = self.ctx.snapshot.facets.get(face, ())
-        high = [[self.plane.at(p) for p in t] for t in facets if max(dot(p, self.d) for p in t) > level]
-        if not high:
-            return shapely.Polygon()
-        triangles = shapely.polygons(np.array(high))
-        return shapely.unary_union(triangles[shapely.area(triangles) > 1e-9])
+    def _curved(self, face: int, level: float, box: tuple[float, ...]) -> BaseGeometry:
+        """Projection of a curved face's facets that reach above a level, near a box."""
+        corners, boxes, high = self._facets(face)
+        x0, y0, x1, y1 = box
+        near = (high > level) & (boxes[:, 0] < x1) & (boxes[:, 2] > x0) & (boxes[:, 1] < y1) & (boxes[:, 3] > y0)
+        return shapely.unary_union(shapely.polygons(corners[near])) if near.any() else Polygon()
+
+    def _facets(self, face: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """(n, 3, 2) corners of a face's facets across the direction, their (n, 4) boxes and (n,) highest levels."""
+        if face not in self.facets:
+            triangles = self.ctx.snapshot.facet_arrays.get(face, np.empty((0, 3, 3)))
+            corners = triangles @ np.array([self.plane.u, self.plane.v]).T
+            a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+            real = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) > 2e-9
+            corners, high = corners[real], (triangles[real] @ np.array(self.d)).max(axis=1, initial=-np.inf)
+            boxes = np.concatenate([corners.min(axis=1), corners.max(axis=1)], axis=1)
+            self.facets[face] = corners, boxes, high
+        return self.facets[face]
 
 
 def _rectangle(a: Point, b: Point, n: Point) -> Ring:
