@@ -85,7 +85,7 @@ def _seconds(call: Callable[[str], Any], path: Path) -> float:
 
 
 def _dataset(path: Path, scratch: Path, recognize: Callable[[str], Any], options: argparse.Namespace) -> None:
-    files = _files(path, scratch, options.sample)
+    files = files_of(path, scratch, options.sample)
     if not files:
         print(f"{path}: no STEP files")
         return
@@ -100,7 +100,8 @@ def _dataset(path: Path, scratch: Path, recognize: Callable[[str], Any], options
     )
 
 
-def _files(path: Path, scratch: Path, sample: int) -> list[Path]:
+def files_of(path: Path, scratch: Path, sample: int) -> list[Path]:
+    """Up to `sample` STEP files of a folder or of the zips in it, evenly spaced by name; zipped ones are unpacked."""
     if path.is_file() and path.suffix.lower() in STEP_ENDINGS:
         return [path]
     plain = [f for f in sorted(path.rglob("*")) if f.suffix.lower() in STEP_ENDINGS] if path.is_dir() else []
