@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from json.encoder import encode_basestring
+from math import isfinite
 from typing import Any, Self
 
 from pydantic import BaseModel, ConfigDict
@@ -33,7 +34,7 @@ class Document(BaseModel):
 
     def to_json(self) -> str:
         """JSON text with two-space indents; lists of plain numbers stay on one line; ends with a newline."""
-        return _text(_rounded(self.model_dump(mode="json")), 0) + "\n"
+        return _text(self.model_dump(mode="json"), 0) + "\n"
 
     @classmethod
     def from_json(cls, text: str | bytes) -> Self:
@@ -45,21 +46,41 @@ DECIMALS = 6
 """Decimals kept in documents: 1e-6 mm is below any file's accuracy, and hides the last bits' noise."""
 
 
-def _rounded(value: Any) -> Any:
-    if isinstance(value, float):
-        return round(value, DECIMALS) + 0.0  # + 0.0 turns -0.0 into 0.0
-    if isinstance(value, list):
-        return [_rounded(v) for v in value]
-    if isinstance(value, dict):
-        return {k: _rounded(v) for k, v in value.items()}
-    return value
+def _number(value: float) -> str:
+    if not isfinite(value):
+        raise ValueError(f"{value} is no number that JSON can say")
+    return repr(round(value, DECIMALS) + 0.0)  # + 0.0 turns -0.0 into 0.0
+
+
+_SCALARS: dict[type, Callable[[Any], str]] = {
+    float: _number,
+    str: encode_basestring,
+    int: repr,
+    bool: lambda v: "true" if v else "false",
+    type(None): lambda v: "null",
+}
 
 
 def _text(value: Any, depth: int) -> str:
-    pad, close = "  " * (depth + 1), "  " * depth
-    if isinstance(value, dict) and value:
-        rows = [f"{pad}{json.dumps(k, ensure_ascii=False)}: {_text(v, depth + 1)}" for k, v in value.items()]
-        return "{\n" + ",\n".join(rows) + "\n" + close + "}"
-    if isinstance(value, list) and any(isinstance(v, dict) for v in value):
-        return "[\n" + ",\n".join(pad + _text(v, depth + 1) for v in value) + "\n" + close + "]"
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+    """JSON text of what `model_dump(mode="json")` gives."""
+    kind = type(value)
+    if kind in _SCALARS:
+        return _SCALARS[kind](value)
+    if kind is dict and value:
+        pad = "  " * (depth + 1)
+        rows = [f"{pad}{encode_basestring(k)}: {_text(v, depth + 1)}" for k, v in value.items()]
+        return "{\n" + ",\n".join(rows) + "\n" + pad[2:] + "}"
+    if kind is list and any(type(v) is dict for v in value):
+        pad = "  " * (depth + 1)
+        return "[\n" + ",\n".join(pad + _text(v, depth + 1) for v in value) + "\n" + pad[2:] + "]"
+    return _line(value)
+
+
+def _line(value: Any) -> str:
+    """The same on one line."""
+    kind = type(value)
+    if kind in _SCALARS:
+        return _SCALARS[kind](value)
+    if kind is dict:
+        return "{" + ", ".join(f"{encode_basestring(k)}: {_line(v)}" for k, v in value.items()) + "}"
+    return "[" + ", ".join(map(_line, value)) + "]"
