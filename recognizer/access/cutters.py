@@ -109,6 +109,10 @@ class Shop:
         keys = dict.fromkeys(tuple(holder_of(t)) for t in self.mills)
         return [Group(key, [t for t in self.mills if tuple(holder_of(t)) == key], self.limits) for key in keys]
 
+    def group_of(self, tool: Tool) -> Group | None:
+        """The flat end mills with the same holder."""
+        return next((g for g in self.groups if g.key == self.key_of(tool)), None)
+
     @cached_property
     def all(self) -> Group:
         """All flat end mills, whatever their holders."""

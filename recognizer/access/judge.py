@@ -9,7 +9,7 @@ from recognizer.access.forms import by_form
 from recognizer.access.judge_floors import FloorJudge
 from recognizer.access.look import Look
 from recognizer.access.losses import losses
-from recognizer.access.measure import FIT_MM, Measures
+from recognizer.access.measure import FIT_MM, ROUND_EDGED, Measures
 from recognizer.access.obstacles import Nodes
 from recognizer.access.rounded import touches
 from recognizer.access.said import Said
@@ -103,6 +103,7 @@ class Judge:
         c = self.look.crests
         least = self.shop.diameter.min(initial=1e9) / 2
         ball = self._balls_on_crests()
+        by = [self._on_crests(tool) for tool in self.cutters]
         for k in range(len(c.face)):
             f = int(c.face[k])
             share = float(c.area[k] / self.area[f])
@@ -116,21 +117,29 @@ class Judge:
                 one.touched += share
             else:
                 one.lose("corner_too_tight", int(c.by[k]), share)
-            for i, tool in enumerate(self.cutters):
-                one.by[i] += share * float(c.radius[k] >= tool.DC / 2 - FIT_MM)
+            for i, good in enumerate(by):
+                one.by[i] += share * float(good[k])
 
     def _balls_on_crests(self) -> Array:
         """Whether the smallest ball cutter that is long enough touches each crest from straight above."""
         c, balls = self.look.crests, self.shop.balls
-        out = np.zeros(len(c.face), bool)
         k = np.flatnonzero(c.hidden < 0)
         if not len(k) or not len(balls.mills):
-            return out
+            return np.zeros(len(c.face), bool)
         best = balls.first_deep(np.array([self.scene.high - c.level[k].min()]))
-        tool = balls.mills[int(best[0])] if best[0] >= 0 else balls.mills[int(balls.length.argmax())]
-        nodes = Nodes(c.middle[k], np.tile([1.0, 0.0], (len(k), 1)), c.level[k], np.zeros(len(k)))
-        m = self.measures
-        out[k] = touches(nodes, np.ones(len(k)), tool, self.shop.stack(tool), m.overhang, self.look.material)[0]
+        return self._on_crests(balls.mills[int(best[0])] if best[0] >= 0 else balls.mills[int(balls.length.argmax())])
+
+    def _on_crests(self, tool: Tool) -> Array:
+        """Whether a cutter touches each crest from straight above; a flat one from one of four sides."""
+        c, m = self.look.crests, self.measures
+        if tool.kind not in ROUND_EDGED or tool.RE <= 0:
+            return c.radius >= tool.DC / 2 - FIT_MM
+        out = np.zeros(len(c.face), bool)
+        k = np.flatnonzero(c.hidden < 0)
+        if len(k):
+            nodes = Nodes(c.middle[k], np.tile([1.0, 0.0], (len(k), 1)), c.level[k], np.zeros(len(k)))
+            stack = self.shop.stack(tool)
+            out[k] = touches(nodes, np.ones(len(k)), tool, stack, m.overhang, self.look.material)[0]
         return out
 
 

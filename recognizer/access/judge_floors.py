@@ -81,7 +81,7 @@ class FloorJudge:
         if flat < tool.DC / 2:
             steps += [
                 (flat + float(np.sqrt(tool.RE**2 - (tool.RE - up) ** 2)), floor.level + up)
-                for up in tool.RE * np.array([0.04, 0.15, 0.3, 0.5, 0.7])
+                for up in tool.RE * np.array([0.04, 0.15, 0.3, 0.5, 0.7, 0.95])
             ]
         if not steps:
             return self.look.floor_share(floor, tool.DC / 2)

@@ -6,6 +6,7 @@ point of the whole part; by the highest material near the strip (never too low);
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -20,6 +21,9 @@ from shared.plan import Tool
 Array = np.ndarray
 FIT_MM = 0.005
 """A cutter may be this much larger in radius than what just fits: the tolerance of lengths."""
+ROUND_EDGED = ("ball_endmill", "bullnose_endmill")
+LEVELS = 12
+"""Levels at which a round-edged cutter is asked for on each upright strip."""
 WIDE_MM = 1e3
 """Room that counts as any."""
 
@@ -30,14 +34,16 @@ class Measures:
     def __init__(self, look: Look, shop: Shop, cutters: list[Tool]) -> None:
         self.look, self.shop = look, shop
         self.strips, self.scene = look.strips, look.scene
-        self.level = self.strips.nodes.level
+        self.low = self.strips.band[:, 0]
+        """Lowest level of each strip: so deep a cutter must go to cut all of it."""
         self.dark = look.hidden >= 0
         self.room = np.where(self.dark, -1.0, np.minimum(look.fit.radius, WIDE_MM))
         self.seen = self.strips.measured(np.where(self.dark, -1.0, 1.0))
         self.margin = np.where(self.dark, -1.0, self._any_mill())
         self._balls()
+        self.by = [self._share(tool) for tool in cutters]
         self.touched = np.minimum(self.strips.measured(self.margin), self.seen)
-        self.by = [np.minimum(self.strips.measured(self.margin_of(t)), self.seen) for t in cutters]
+        self.touched = np.max([self.touched, *self.by], axis=0)
 
     @cached_property
     def tops(self) -> Tops:
@@ -60,14 +66,14 @@ class Measures:
             normal = self.scene.mesh.pieces.normal[s.piece] @ self.scene.axes[:, :2]
             step = group.largest * normal / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
             corners = np.stack([s.a, s.b, s.a + step, s.b + step])
-            top = self.tops.near(corners.min(axis=0), corners.max(axis=0), s.level, group.holder)
-            self._needs[group.key] = top - s.level
+            top = self.tops.near(corners.min(axis=0), corners.max(axis=0), self.low, group.holder)
+            self._needs[group.key] = top - self.low
         return self._needs[group.key]
 
     def _any_mill(self) -> Array:
         """Margin of the smallest flat end mill that is long enough at each node; at least zero where any does it."""
         s, shop = self.strips, self.shop
-        least = np.minimum(shop.smallest_radius(self.scene.high - s.level), WIDE_MM + 1)
+        least = np.minimum(shop.smallest_radius(self.scene.high - self.low), WIDE_MM + 1)
         margin = self.room - least[s.strip] + FIT_MM
         if not len(shop.mills):
             return np.full(len(margin), -1.0)
@@ -90,7 +96,39 @@ class Measures:
         """Whether a flat cutter's holder is free where it touches these nodes."""
         n = self.strips.nodes
         axis = n.p[nodes] + tool.DC / 2 * n.n[nodes]
-        return self.overhang.free(axis, n.level[nodes], self.shop.stack(tool))
+        return self.overhang.free(axis, self.low[self.strips.strip[nodes]], self.shop.stack(tool))
+
+    def _share(self, tool: Tool) -> Array:
+        """(n,) share of each strip that one cutter touches."""
+        s = self.strips
+        margin = self.margin_of(tool)
+        share = np.minimum(s.measured(margin), self.seen)
+        if tool.RE > 0 and tool.kind in ROUND_EDGED:
+            return self._share_upright(tool, share)
+        room = np.minimum(s.measured(np.where(self.dark, -1.0, self.room - tool.DC / 2 + FIT_MM)), self.seen)
+        short = np.flatnonzero(room > share)
+        if len(short) and (group := self.shop.group_of(tool)) is not None:
+            # Too short for the foot of the strip, long enough for its upper part: how far down it goes.
+            height = np.maximum(s.band[short, 1] - self.low[short], 1e-9)
+            missing = self.need(group)[short] - self.shop.length_of(tool)
+            part = np.clip(1 - np.maximum(missing, 0.0) / height, 0.0, 1.0)
+            share[short] += part * (room - share)[short]
+        return share
+
+    def _share_upright(self, tool: Tool, share: Array) -> Array:
+        """The shares with those of upright strips asked at many levels: a round edge does not come down to their foot."""
+        s = self.strips
+        nodes = np.flatnonzero(~self.dark & ~self.scene.leaning[s.piece[s.strip]])
+        if not len(nodes):
+            return share
+        total = np.zeros(len(share))
+        for k in range(LEVELS):
+            level = self.low + (k + 0.5) / LEVELS * (s.band[:, 1] - self.low)
+            margin = np.full(len(self.room), -1.0)
+            margin[nodes] = np.where(self.rounded(tool, nodes, level[s.strip[nodes]]), 1.0, -1.0)
+            total += s.measured(margin) / LEVELS
+        upright = ~self.scene.leaning[s.piece]
+        return np.where(upright, np.minimum(total, self.seen), share)
 
     def margin_of(self, tool: Tool) -> Array:
         """(k,) margin of one cutter."""
@@ -98,24 +136,28 @@ class Measures:
 
     def margin_of_some(self, tool: Tool, nodes: Array) -> Array:
         """Margin of one cutter at some nodes."""
-        if tool.RE > 0 and tool.kind in ("ball_endmill", "bullnose_endmill"):
+        if tool.RE > 0 and tool.kind in ROUND_EDGED:
             out = np.full(len(nodes), -1.0)
             lit = np.flatnonzero(~self.dark[nodes])
             out[lit] = np.where(self.rounded(tool, nodes[lit]), 1.0, -1.0)
             return out
         margin = np.where(self.dark[nodes], -1.0, self.room[nodes] - tool.DC / 2 + FIT_MM)
         stack = self.shop.stack(tool)
-        doubt = np.flatnonzero((margin >= 0) & (self.level[nodes] + stack.length < self.scene.high))
+        low = self.low[self.strips.strip[nodes]]
+        doubt = np.flatnonzero((margin >= 0) & (low + stack.length < self.scene.high))
         if len(doubt) and stack.steps:
             blocked = doubt[~self._held(tool, nodes[doubt])]
             margin[blocked] = -np.maximum(margin[blocked], 1e-3)  # half way between a free node and a blocked one
         return margin
 
-    def rounded(self, tool: Tool, nodes: Array) -> Array:
-        """Whether a ball or bull cutter touches these nodes."""
+    def rounded(self, tool: Tool, nodes: Array, level: Array | None = None) -> Array:
+        """Whether a ball or bull cutter touches these nodes, or the points at other levels of their strips."""
         s = self.strips
         stack = self.shop.stack(tool)
-        return touches(s.nodes.some(nodes), s.lean[nodes], tool, stack, self.overhang, self.look.material)[0]
+        asked = s.nodes.some(nodes)
+        if level is not None:
+            asked = replace(asked, level=level)
+        return touches(asked, s.lean[nodes], tool, stack, self.overhang, self.look.material)[0]
 
     def _balls(self) -> None:
         """Leaning and curved faces that no flat cutter touches whole: the smallest ball cutters that are long enough."""

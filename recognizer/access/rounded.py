@@ -13,10 +13,12 @@ from recognizer.access.cutters import Stack
 from recognizer.access.holders import Overhang, to_arcs, to_segments
 from recognizer.access.material import Material
 from recognizer.access.near import Near
-from recognizer.access.obstacles import Nodes
+from recognizer.access.obstacles import Nodes, Segments
 from shared.plan import Tool
 
 Array = np.ndarray
+SAMPLES = 8
+"""Points along an edge, beside its ends, that are looked at."""
 TOUCH_MM = 0.02
 """What may stand inside the cutter and still counts as its own contact."""
 
@@ -52,11 +54,22 @@ def _clear(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: Overhang
     arcs = arcs.some(np.flatnonzero(arcs.row < 0))  # those of one row lie in cuts
     near = Near(nodes, edges, arcs, scene.cut_tops, tool.DC / 2)
     for i, j in near.segments():
-        inside = _inside(to_segments(axis[i], tip[i], edges, j), edges.top[j] - tip[i], slack[i] + edges.slack[j], tool)
-        hit[i[inside]] = True
+        hit[i[_edge_inside(axis[i], tip[i], edges, j, slack[i] + edges.slack[j], tool)]] = True
     for i, j in near.arcs():
         hit[i[_inside(to_arcs(axis[i], arcs, j), arcs.top[j] - tip[i], slack[i], tool)]] = True
     return ~hit & _clear_of_cuts(axis, tip, slack, tool, overhang, ~hit)
+
+
+def _edge_inside(axis: Array, tip: Array, edges: Segments, j: Array, slack: Array, tool: Tool) -> Array:
+    """Whether any of some points along edges, and the nearest one to the axis, stand inside the cutter."""
+    a, way, rise = edges.a[j], edges.b[j] - edges.a[j], edges.rise[j]
+    start = edges.top[j] - np.maximum(rise, 0.0)
+    nearest = ((axis - a) * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-18)
+    hit = np.zeros(len(j), bool)
+    for share in (np.clip(nearest, 0.0, 1.0), *(np.full(len(j), k / SAMPLES) for k in range(SAMPLES + 1))):
+        far = np.linalg.norm(a + share[:, None] * way - axis, axis=1)
+        hit |= _inside(far, start + share * rise - tip, slack, tool)
+    return hit
 
 
 def _clear_of_cuts(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: Overhang, wanted: Array) -> Array:
@@ -70,12 +83,13 @@ def _clear_of_cuts(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: 
     while len(cuts) + len(rounds) and (k := np.flatnonzero(ok & (row <= last) & (row < len(tops)))).size:
         level = tops[row[k]] - 1e-5
         near = Near(Nodes(axis[k], np.zeros((len(k), 2)), level, slack[k]), cuts, rounds, tops, tool.DC / 2)
-        height = level - tip[k]
+        # Edges between faces that look up belong to a row too, but lie at their own level.
         for i, j in near.segments():
-            far = to_segments(axis[k[i]], level[i], cuts, j)
-            ok[k[i[_inside(far, height[i], slack[k[i]] + cuts.slack[j], tool)]]] = False
+            far, height = to_segments(axis[k[i]], level[i], cuts, j), np.minimum(level[i], cuts.top[j]) - tip[k[i]]
+            ok[k[i[_inside(far, height, slack[k[i]] + cuts.slack[j], tool)]]] = False
         for i, j in near.arcs():
-            ok[k[i[_inside(to_arcs(axis[k[i]], rounds, j), height[i], slack[k[i]], tool)]]] = False
+            height = np.minimum(level[i], rounds.top[j]) - tip[k[i]]
+            ok[k[i[_inside(to_arcs(axis[k[i]], rounds, j), height, slack[k[i]], tool)]]] = False
         row += 1
     return ok
 
@@ -86,4 +100,4 @@ def _inside(far: Array, height: Array, slack: Array, tool: Tool) -> Array:
     radius = tool.DC / 2 - tool.RE + np.sqrt(np.maximum(tool.RE**2 - (tool.RE - up) ** 2, 0.0))
     # Near the tip the surface is flat: there the slack counts upwards, further up sideways.
     drop = tool.RE - np.sqrt(np.maximum(tool.RE**2 - np.maximum(far - tool.DC / 2 + tool.RE, 0.0) ** 2, 0.0))
-    return (far < radius - slack) & (height > drop + slack)
+    return (far < radius - slack) & (height > drop + slack) & (height > 0)

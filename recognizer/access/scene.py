@@ -32,6 +32,10 @@ LEAN_ROWS = 12
 """Rows over the whole height where anything leans."""
 FLAT_MM = 1e-3
 """An edge that rises by less lies level."""
+PLANE_ROWS = 10
+"""Rows over the height of the lowest leaning plane."""
+MOST_ROWS = 80
+"""Most rows over the whole height for leaning planes."""
 MORE_LEVELS = 150
 """Most levels between rows at which leaning pieces are cut; beyond, neighbouring levels are taken together, upwards."""
 FEW_BREAKS = 7
@@ -100,9 +104,22 @@ class Scene:
     @cached_property
     def fine_bands(self) -> Array:
         """(n, 2) for what leans: bands cut into an odd number, so that the middles of bands are among the finer middles."""
-        if not self.leaning.any():
+        return self._cut_finer((self.high - self.low) / LEAN_ROWS) if self.leaning.any() else self.bands
+
+    @cached_property
+    def plane_bands(self) -> Array:
+        """(n, 2) for leaning planes: so fine that the lowest of them is cut into some ten."""
+        planes = np.flatnonzero(self.leaning & ~self.mesh.pieces.curved & (self.cosine > 0))
+        if not len(planes):
             return self.bands
-        step = max((self.high - self.low) / LEAN_ROWS, LEVEL_MM)
+        low, high = self.spans
+        height = float((high - low)[planes].min())
+        whole = self.high - self.low
+        return self._cut_finer(max(min(height / PLANE_ROWS, whole / LEAN_ROWS), whole / MOST_ROWS))
+
+    def _cut_finer(self, step: float) -> Array:
+        """The bands cut into an odd number each, no higher than about a step."""
+        step = max(step, LEVEL_MM)
         cuts = [np.linspace(a, b, 2 * int((b - a) / (2 * step)) + 2)[:-1] for a, b in self.bands]
         fine = np.concatenate([*cuts, self.breaks[-1:]])
         return np.stack([fine[:-1], fine[1:]], axis=1)
@@ -341,7 +358,7 @@ class Scene:
         while len(levels) > MORE_LEVELS:
             step = max(2 * step, (self.high - self.low) / (4 * MORE_LEVELS))
             levels = np.unique(np.ceil(thin / step) * step)
-        return np.unique(np.concatenate([self.rows, levels]))
+        return np.unique(np.concatenate([self.rows, self.plane_bands.mean(axis=1), levels]))
 
     @cached_property
     def cut_tops(self) -> Array:

@@ -69,7 +69,8 @@ def strips_of(scene: Scene) -> Strips:
     low, high = scene.spans
     found = [
         _standing(scene, np.flatnonzero(wanted & ~scene.leaning), low, high),
-        _cut(scene, np.flatnonzero(wanted & scene.leaning), scene.fine_bands, low, high),
+        _cut(scene, np.flatnonzero(wanted & scene.leaning & pieces.curved), scene.fine_bands, low, high),
+        _cut(scene, np.flatnonzero(wanted & scene.leaning & ~pieces.curved), scene.plane_bands, low, high),
     ]
     missed = np.setdiff1d(np.flatnonzero(wanted), np.concatenate([f[0] for f in found]))
     if len(missed):
