@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.setups.data import Mode, SetupProblem, Slot, Unit
-from planner.setups.jaws import allows
+from planner.setups.jaws import allows, both_ends
 
 
 def greedy(problem: SetupProblem) -> tuple[Slot, ...]:
@@ -41,10 +41,12 @@ Part = tuple[int, tuple[str, ...], list[Mode]]
 
 def _clamping(problem: SetupProblem, parts: list[Part]) -> list[Slot]:
     """The setups of one clamping: as many as one way to hold the workpiece serves (the fewest clampings, greedily)."""
+    by_id = {u.id: u for u in problem.units}
     modes = parts[0][2]
     run = 1
     while run < len(parts) and problem.several_setups_a_clamping:
-        common = [m for m in modes if m in parts[run][2] and not m.fixture]
+        here = [(by_id[name], d) for d, names, _ in parts[: run + 1] for name in names]
+        common = [m for m in modes if m in parts[run][2] and not m.fixture and not both_ends(m, here)]
         if not common:
             break
         modes, run = common, run + 1

@@ -12,14 +12,14 @@ import pytest
 from shapely import box
 
 from planner import plan
-from planner.setups import Mode, SetupProblem, Unit
+from planner.setups import Mode, SetupProblem, Unit, solve
 from planner.setups.contact import GAP, Grips
 from planner.setups.data import Slot
 from planner.setups.jaws import allows, clash
 from planner.setups.rules import RULES
 from planner.setups.rules.fixtures import anywhere
 from planner.setups.solve import Budget, _model
-from planner.stock import Stock
+from planner.stock import SIDES, Stock
 from shared.plan import Vise
 from tests.setups.parts import Block
 
@@ -173,3 +173,18 @@ def test_a_fixture_meets_no_jaws():
     unit = Unit("a", (0,), opens={0: {("-z", "-x"): -5.0}})
     assert clash(Mode("fixture", frozenset({0}), fixture=True), unit, 0) == "no"
     assert clash(Mode("vise", frozenset({0}), "-z", "x", need=6.0), unit, 0) == "yes"
+
+
+def test_both_ends_are_not_cut_in_one_clamping_from_two_setups_either():
+    """Ends +x and -x are cut from two sides of one tilting vise; jaws too wide for both at once: a clamping for each."""
+    units = (
+        Unit("right", (0,), cuts={0: frozenset({"+x"})}),
+        Unit("left", (1,), cuts={1: frozenset({"-x"})}),
+    )
+
+    def clampings(ends):
+        mode = Mode("tilting table", frozenset({0, 1}), "-z", "y", ends=ends)
+        problem = SetupProblem(("+x", "-x"), units, (mode,), frozenset(SIDES), several_setups_a_clamping=True)
+        return solve(problem).clampings
+
+    assert (clampings(None), clampings("x")) == (1, 2)

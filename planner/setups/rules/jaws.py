@@ -51,8 +51,12 @@ def _not_eaten(v: Variables, m: int) -> None:
 
 
 def _one_end(v: Variables, m: int) -> None:
+    """Not both ends beside the jaws in one clamping, in one of its setups or in two."""
     sides = end_sides(v.problem.modes[m])
     for k in range(v.slots) if sides else ():
-        for a in v.cutters(sides[0], k):  # type: ignore[index]
-            for b in v.cutters(sides[1], k):  # type: ignore[index]
-                v.model.add_bool_or(v.mode[k, m].negated(), a.negated(), b.negated())
+        for j in range(k + 1):
+            goes_on = [v.same[i].negated() for i in range(j + 1, k + 1)]
+            for near, far in {sides, sides[::-1]} if j < k else {sides}:  # type: ignore[index, misc]
+                for a in v.cutters(near, k):
+                    for b in v.cutters(far, j):
+                        v.model.add_bool_or(v.mode[k, m].negated(), *goes_on, a.negated(), b.negated())
