@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.drafts import Draft, drafts_of, group_equal_holes, link
 from planner.edgebreaks import edges_by_slot
 from planner.kitchen import Kitchen
+from planner.mouths import mouths, with_mouths
 from planner.problem import Problem
 from planner.setups import SetupSolution
 from planner.stock import SIDES
@@ -18,6 +19,7 @@ def assemble(problem: Problem, grouped: Grouped, solution: SetupSolution, recipe
     drafts: list[Draft] = []
     finished_in: dict[str, int] = {}
     sides_cut: frozenset[str] = frozenset()
+    parents = problem.parents
     for k, slot in enumerate(solution.slots):
         direction = names[slot.direction]
         drafts += _raw_layer(problem, grouped, k, direction, sides_cut, recipes)
@@ -25,8 +27,10 @@ def assemble(problem: Problem, grouped: Grouped, solution: SetupSolution, recipe
             finished_in |= {problem.works[name].feature.id: k for name in grouped.features[unit]}
             drafts += _unit_drafts(problem, unit, grouped.features[unit], k, direction, recipes)
         sides_cut |= sides_after(problem, grouped, slot.units, direction)
+        works = [name for unit in slot.units for name in grouped.features[unit]]
+        parents = with_mouths(parents, mouths(problem, works, direction))
     _faced_walls(problem, drafts)
-    link(drafts, problem.parents)
+    link(drafts, parents)
     drafts = group_equal_holes(drafts, {f.id: f for f in problem.document.features})
     edges = _edge_drafts(problem, [names[s.direction] for s in solution.slots], finished_in, recipes)
     link([*drafts, *edges], {})

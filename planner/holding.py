@@ -8,6 +8,7 @@ from typing import Literal
 from planner.problem import Problem
 from planner.setups import Mode, Slot, Unit
 from planner.setups.contact import END_GAP, GAP, Grips
+from planner.stock import opposite
 from planner.units import Grouped
 from shared.findings import Finding
 from shared.units import Mm
@@ -59,7 +60,10 @@ def _top(grouped: Grouped, mode: Mode, slots: list[Slot], below: Mm) -> Mm:
     """How high jaws may stand above the finished rest side: below all that runs out or comes in over them."""
     if mode.grip:
         return -2.0 * GAP
-    lowest = [grouped.grips.vise.jaw_height - below + GAP]
+    stock, vise = grouped.grips.stock, grouped.grips.vise
+    thick = stock.part_level(str(mode.rest)) + stock.part_level(opposite(str(mode.rest)))
+    # No higher than the finished part: what stands out over it is in the way of every holder.
+    lowest = [vise.jaw_height - below + GAP, max(thick, vise.least_grip + GAP)]
     for slot in slots:
         for unit in _units(grouped, slot):
             tables = (unit.opens.get(slot.direction, {}), unit.over.get(slot.direction, {}))

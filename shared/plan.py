@@ -264,6 +264,21 @@ class Lump(Document):
     )  # fmt: skip
 
 
+class Collision(Document):
+    """Something that must not meet does, in the simulation."""
+
+    kind: Literal["holder", "neck", "jaws", "entry", "rapid"] = Field(
+        description="holder or neck in the workpiece; cutter or holder in the jaws; no free place to come down at; a rapid "
+        "through material or jaws"
+    )
+    setup: str
+    operation: str | None = Field(description="null: the setup's clearance plane")
+    amount: float = Field(description="mm that one runs into the other")
+    at: Vector = Field(description="where, in the part's coordinates")
+    assumed: bool = Field(False, description="the holder is not the cutter file's but a collet nut of the usual size")
+    message: str
+
+
 NO_ROOM = "the cutter does not fit anywhere in the region"
 """Reason in `Simulation.not_cut` that is a fault of the plan, not of the simulation."""
 
@@ -294,6 +309,7 @@ class Proof(Document):
     gouged: float | None = Field(None, description="mm3 that the simulation finds cut too much; null: not simulated")
     left: list[Lump] = Field(default_factory=list, description="what makes up `left_uncut`, by face, largest first")
     gouges: list[Lump] = Field(default_factory=list, description="what makes up `gouged`, by operation and face")
+    collisions: list[Collision] = Field(default_factory=list, description="what the simulation finds to meet")
     simulation: Simulation | None = None
 
 

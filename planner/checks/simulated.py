@@ -1,4 +1,4 @@
-"""What the simulation found: nothing may be gouged, and nothing may stay that no finding names."""
+"""What the simulation found: nothing may be gouged or collide, and nothing may stay that no finding names."""
 
 from __future__ import annotations
 
@@ -47,8 +47,17 @@ def room(index: Index) -> Iterator[Finding]:
             yield fault("no_room", f"{name} finds no room: {reason}", features=list(features))
 
 
+def collisions(index: Index) -> Iterator[Finding]:
+    """Nothing meets that must not; a holder that is only assumed is a warning of the plan, no fault."""
+    for found in index.plan.proof.collisions:
+        if found.assumed:
+            continue
+        features = next((p.op.features for p in index.placed if p.op.id == found.operation), [])
+        yield fault(f"{found.kind}_collision", found.message, features=list(features))
+
+
 def _place(lump: Lump) -> str:
     return "(" + ", ".join(f"{v:.1f}" for v in lump.at) + ")"
 
 
-CHECKS = (gouges, rests, room)
+CHECKS = (gouges, rests, room, collisions)

@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from planner.proof.plane import Plane
 from planner.proof.rays import Array
 from planner.proof.scene import Scene
-from planner.proof.strokes.surfaces import HeightField
+from planner.proof.strokes.surfaces import HeightField, runs
 from planner.proof.sweeps import Slab, Stack, Sweep, Turned
 
 CHORD = 0.01
@@ -109,8 +109,7 @@ def _field(sweep: HeightField, scene: Scene) -> Manifold:
     top = _ceiling(sweep.plane, scene)
     known = np.isfinite(sweep.lowest)
     cells = known[:-1, :-1] & known[1:, :-1] & known[:-1, 1:] & known[1:, 1:]
-    turn = np.diff(np.pad(cells, ((0, 0), (1, 1))).astype(np.int8), axis=1)
-    (i, start), (_, end) = np.nonzero(turn == 1), np.nonzero(turn == -1)
+    i, start, end = runs(cells)
     if not len(i):
         return Manifold()
     low, g = sweep.low, sweep.cell

@@ -7,15 +7,14 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
-from planner.proof.material import Intervals, Material, all_cuts
+from planner.proof.collisions import Hit, collisions, jaw_hits, low_clearance
+from planner.proof.fixtures import Jaw, ends_cut, jaws_of
+from planner.proof.material import Intervals, Workpiece, all_cuts, extent_of
 from planner.proof.rays import Bundle, bundle
 from planner.proof.scene import Job, Scene, jobs_of
 from planner.proof.strokes import Stroke, stroke_of
 from planner.proof.target import stock_on
 from shared.plan import Operation, PlanDocument, Setup
-
-Workpiece = tuple[Material, Material, Material]
-"""The material on the bundles along x, y and z of the part's own frame."""
 
 
 @dataclass
@@ -31,13 +30,16 @@ class Done:
 
 @dataclass
 class Cut:
-    """The whole plan, cut. before: the workpiece before each setup; after: when all is done."""
+    """The whole plan, cut. before: the workpiece before each setup; after: when all is done. hits: what meets
+    that must not.
+    """
 
     scene: Scene
     resolution: float
     done: list[Done]
     before: list[Workpiece]
     after: Workpiece
+    hits: list[Hit] = field(default_factory=list)
 
 
 def raw_workpiece(scene: Scene, resolution: float) -> Workpiece:
@@ -52,14 +54,25 @@ def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
     piece = raw_workpiece(scene, resolution)
     done: list[Done] = []
     before: list[Workpiece] = []
+    hits: list[Hit] = []
+    clampings = {c.id: c for c in plan.clampings}
+    jaws: dict[str, list[Jaw]] = {}
     for setup in plan.setups:
         before.append(piece)
+        plane = scene.plane(setup.direction)
+        if setup.clamping not in jaws:
+            found = clampings.get(setup.clamping)
+            jaws[setup.clamping] = jaws_of(found, extent_of(piece), ends_cut(scene, plan, found.id)) if found else []
+        hits += low_clearance(setup, piece, jaws[setup.clamping], plane)
         for operation in setup.operations:
             strokes = strokes_of(scene, setup, operation)
+            last = piece
             piece, taken = _take(piece, strokes)
             reasons = sorted({s.reason for s in strokes if s.reason})
             done.append(Done(setup, operation, strokes, taken, reasons))
-    return Cut(scene, resolution, done, before, piece)
+            hits += collisions(setup, operation, strokes, last, piece, plane)
+            hits += jaw_hits(setup, operation, strokes, jaws[setup.clamping], plane)
+    return Cut(scene, resolution, done, before, piece, hits)
 
 
 def strokes_of(scene: Scene, setup: Setup, operation: Operation) -> list[Stroke]:

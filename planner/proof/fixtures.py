@@ -8,10 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.proof.rays import Array
-from shared.plan import Clamping
+from planner.proof.scene import LEVEL, Scene
+from shared.plan import Clamping, PlanDocument
 
 JAW_THICK = 20.0
 """Mm that a jaw is thick; common practice, no source."""
+END_GAP = 1.0
+"""Mm that jaws stand away from an end that is cut, at least."""
 AXES = "xyz"
 Extent = Callable[[int, int, float, float], tuple[float, float] | None]
 """(axis, other axis, low, high) -> least and largest coordinate along `axis` of the material that lies between two levels
@@ -27,8 +30,12 @@ class Jaw:
     high: Array
 
 
-def jaws_of(clamping: Clamping, extent: Extent) -> list[Jaw]:
-    """The two jaws of a clamping on the workpiece as it is then; none where the plan does not say how it is held."""
+def jaws_of(clamping: Clamping, extent: Extent, ends: dict[str, float] | None = None) -> list[Jaw]:
+    """The two jaws of a clamping on the workpiece as it is then; none where the plan does not say how it is held.
+
+    ends: sides beside the jaws that are cut meanwhile, with the coordinate that they are cut to; the jaws stand clear of
+    them. They stand in the middle where neither is.
+    """
     said = clamping.rest_side and clamping.grip_height and len(clamping.clamp_sides) == 2
     if clamping.device not in ("vise", "table_clamps") or not said:
         return []
@@ -45,14 +52,35 @@ def jaws_of(clamping: Clamping, extent: Extent) -> list[Jaw]:
     pressed = extent(pair, rest, *levels)
     if pressed is None:
         return []
-    half = 0.5 * min(clamping.jaw_width or np.inf, end[1] - end[0] + 2.0 * JAW_THICK)
-    middle = 0.5 * (end[0] + end[1])
+    span = _span(end, clamping.jaw_width, [(ends or {}).get(sign + AXES[along]) for sign in "-+"])
     jaws = []
     for side in clamping.clamp_sides:
         low, high = np.empty(3), np.empty(3)
         low[rest], high[rest] = levels
-        low[along], high[along] = middle - half, middle + half
+        low[along], high[along] = span
         near = pressed[0] if side[0] == "-" else pressed[1]
         low[pair], high[pair] = (near - JAW_THICK, near) if side[0] == "-" else (near, near + JAW_THICK)
         jaws.append(Jaw(side, low, high))
     return jaws
+
+
+def _span(end: tuple[float, float], width: float | None, cut: list[float | None]) -> tuple[float, float]:
+    """Where jaws stand along the part. end: its ends; cut: levels that these are cut to, None where they are not."""
+    low = cut[0] + END_GAP if cut[0] is not None else -np.inf
+    high = cut[1] - END_GAP if cut[1] is not None else np.inf
+    wide = min(width or np.inf, high - low, end[1] - end[0] + 2.0 * JAW_THICK)
+    start = min(max(0.5 * (end[0] + end[1] - wide), low), high - wide)
+    return start, start + wide
+
+
+def ends_cut(scene: Scene, plan: PlanDocument, clamping: str) -> dict[str, float]:
+    """Sides of the part's box that are finished while it is held so, with their coordinates."""
+    faces = {f for s in plan.setups if s.clamping == clamping for op in s.operations for f in op.faces}
+    out = {}
+    for face in sorted(faces):
+        corners = scene.corners[scene.triangles([face])].reshape(-1, 3)
+        for k in range(3):
+            for sign, level in (("-", scene.low[k]), ("+", scene.high[k])):
+                if len(corners) and np.abs(corners[:, k] - level).max() < LEVEL:
+                    out[sign + AXES[k]] = float(level)
+    return out

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.proof.cutting import Workpiece
 from planner.proof.groups import cube_groups
-from planner.proof.material import Intervals, Material
+from planner.proof.material import Intervals, Material, Workpiece
 from planner.proof.rays import Array
 
 SAMPLES = 64

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from planner.proof.fixtures import Extent
 from planner.proof.rays import Array, Bundle
 
 NOTHING = 1e-7
@@ -152,3 +153,21 @@ class Material:
         """The material left, and what the cuts took."""
         left, taken = split(self.there, cuts)
         return replace(self, there=left), taken
+
+
+Workpiece = tuple[Material, Material, Material]
+"""The material on the bundles along x, y and z of the part's own frame."""
+
+
+def extent_of(piece: Workpiece) -> Extent:
+    """How far the material reaches along an axis, between two levels along another."""
+
+    def extent(axis: int, other: int, low: float, high: float) -> tuple[float, float] | None:
+        material = piece[axis]
+        there, bundle = material.there, material.pieces.bundle
+        if other != axis:
+            at = (bundle.u if other == (axis + 1) % 3 else bundle.v)[there.ray]
+            there = there.take((at >= low) & (at <= high))
+        return (float(there.low.min()), float(there.high.max())) if len(there.ray) else None
+
+    return extent

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.proof.collisions import Hit
 from planner.proof.cutting import Cut, Done, cut_plan, volume
 from planner.proof.lumps import Lump as Found
 from planner.proof.lumps import lumps
@@ -13,7 +14,7 @@ from planner.proof.scene import scene_of
 from planner.proof.strokes.surfaces import HeightField
 from shared.features import FeaturesDocument
 from shared.findings import Finding
-from shared.plan import Lump, PlanDocument, Simulation
+from shared.plan import Collision, Lump, PlanDocument, Simulation
 from shared.shape import Shape
 
 RESOLUTION = 0.1
@@ -69,6 +70,8 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
     gouges = [_gouge(features, cut, done, f) for done, f in deep]
     proof.left_uncut, proof.gouged = sum(x.volume for x in rest), sum(g.volume for g in gouges)
     proof.left, proof.gouges = rest[:SHOWN], gouges[:SHOWN]
+    proof.collisions = [_collision(cut, hit) for hit in cut.hits]
+    plan.findings += [_assumed(hit) for hit in cut.hits if hit.assumed]
     proof.simulation = Simulation(
         resolution=cut.resolution,
         ray_spacing=5.0 * cut.resolution,
@@ -118,6 +121,25 @@ def _gouge(features: FeaturesDocument, cut: Cut, done: Done, found: Found) -> Lu
         face=face,
         feature=owner_of(features, found.face),
         operation=done.operation.id,
+    )
+
+
+def _collision(cut: Cut, hit: Hit) -> Collision:
+    x, y, z = (float(v) for v in cut.scene.frame.T @ hit.at)
+    operation = hit.operation.id if hit.operation else None
+    return Collision(
+        kind=hit.kind, setup=hit.setup.id, operation=operation, amount=hit.over, at=(x, y, z), assumed=hit.assumed,
+        message=hit.text,
+    )  # fmt: skip
+
+
+def _assumed(hit: Hit) -> Finding:
+    return Finding(
+        code="holder_close",
+        severity="warning",
+        message=hit.text,
+        hint="give the cutter's holder in the cutter file, or take a slim or longer one",
+        features=list(hit.operation.features) if hit.operation else [],
     )
 
 

@@ -10,7 +10,7 @@ from manifold3d import Manifold
 
 from planner.proof.bodies import beyond, block, body_of
 from planner.proof.cutting import strokes_of
-from planner.proof.fixtures import Extent, Jaw, jaws_of
+from planner.proof.fixtures import Extent, Jaw, ends_cut, jaws_of
 from planner.proof.outside import mesh_of
 from planner.proof.prove import TOLERANCE
 from planner.proof.scene import Scene, scene_of
@@ -53,7 +53,7 @@ def workpieces(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> 
                     body = body_of(sweep, scene).as_original()
                     labels[body.original_id()] = number
                     bodies.append(body)
-        jaws[setup.id] = jaws_of(clampings[setup.clamping], _extent(solid))
+        jaws[setup.id] = jaws_of(clampings[setup.clamping], _extent(solid), ends_cut(scene, plan, setup.clamping))
         solid = Manifold.batch_boolean([solid, *bodies], manifold3d.OpType.Subtract)
         solids.append((setup.id, solid))
     part = part_of(scene)

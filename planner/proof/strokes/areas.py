@@ -40,7 +40,9 @@ def area(job: Job) -> Stroke:
         depth = max(view.top - tip, 0.0)
         one = milled(job, profile, _centres(job, region.at_depth(depth, op.tool.RE), profile), tip)
         out.sweeps += one.sweeps
-        out.centres = shapely.union_all([out.centres, one.centres]) if not out.centres.is_empty else one.centres
+        if one.sweeps:
+            out.stations.append((one.centres, tip))
+            out.centres = shapely.union_all([out.centres, one.centres]) if not out.centres.is_empty else one.centres
     return out if out.sweeps else Stroke.nothing(NO_ROOM)
 
 

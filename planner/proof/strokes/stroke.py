@@ -18,13 +18,20 @@ from shared.plan import NO_ROOM
 class Stroke:
     """Swept bodies, the plane region of the cutter's centres, and the level of its tip at the deepest.
 
-    reason: why nothing is swept, empty where something is.
+    stations: regions of the centres with the tip's lowest level in each, where it is not all one. reason: why nothing is
+    swept, empty where something is.
     """
 
     sweeps: list[Sweep] = field(default_factory=list)
     centres: BaseGeometry = field(default_factory=shapely.Point)
     tip: float = 0.0
     reason: str = ""
+    stations: list[tuple[BaseGeometry, float]] = field(default_factory=list)
+
+    @property
+    def stands(self) -> list[tuple[BaseGeometry, float]]:
+        """Where the cutter's centre is, and how low its tip is there."""
+        return self.stations or [(self.centres, self.tip)]
 
     @staticmethod
     def nothing(reason: str) -> Stroke:

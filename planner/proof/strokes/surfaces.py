@@ -29,6 +29,8 @@ CELLS = 60_000
 """Cells of a height field at most."""
 FINEST = 0.2
 """Mm: edge of its cells at least; on a surface of radius r it lies within g^2 / (8 r) of it: 5e-4 mm at 10 mm."""
+BANDS = 6
+"""Bands of level in which the places of a cutter on a surface are told."""
 STEEP = 0.5
 """Cosine between a triangle's normal and the direction below which a step between cells may be higher than one."""
 ROWS = 3
@@ -61,12 +63,42 @@ def surface(job: Job) -> Stroke:
         top, step = job.operation.levels.top, passes.axial_depth
         tips = top - np.floor((top - tips) / step + 1e-9) * step
         where &= tips < top - 1e-6
-    elif (skip := max(1, round(passes.radial_depth / cell))) > 1:
+    stations = _stations(where, tips, low - reach, cell)
+    if not rough and (skip := max(1, round(passes.radial_depth / cell))) > 1:
         edge = where & ~(np.roll(where, 1, axis=1) & np.roll(where, -1, axis=1))
         where = edge | where & (np.arange(field.shape[1]) % skip == 0)[None, :]
     lowest = _swept(np.where(where, tips, np.inf), profile, cell)
     tip = float(tips[where].min()) if where.any() else job.bottom
-    return Stroke([HeightField(job.plane, low - reach, cell, lowest)], image, tip)
+    return Stroke([HeightField(job.plane, low - reach, cell, lowest)], image, tip, stations=stations)
+
+
+def _stations(where: Array, tips: Array, low: Array, cell: float) -> list[tuple[BaseGeometry, float]]:
+    """Places of the cutter's centre in BANDS bands of its tip's level, each with the lowest level in it."""
+    if not where.any():
+        return []
+    least, most = float(tips[where].min()), float(tips[where].max())
+    band = np.clip(((tips - least) / max(most - least, 1e-9) * BANDS), 0, BANDS - 1)
+    out = []
+    for k in range(BANDS):
+        own = where & (np.floor(band) == k)
+        if own.any():
+            i, start, end = runs(own)
+            half = 0.5 * cell
+            strips = shapely.box(
+                low[0] + cell * i - half,
+                low[1] + cell * start - half,
+                low[0] + cell * i + half,
+                low[1] + cell * end - half,
+            )
+            out.append((shapely.union_all(strips).simplify(2.0 * cell), float(tips[own].min())))
+    return out
+
+
+def runs(mask: Array) -> tuple[Array, Array, Array]:
+    """Runs of true cells along the second axis: (row, first, one past the last) of each."""
+    turn = np.diff(np.pad(mask, ((0, 0), (1, 1))).astype(np.int8), axis=1)
+    (row, start), (_, end) = np.nonzero(turn == 1), np.nonzero(turn == -1)
+    return row, start, end
 
 
 def _places(shape: tuple[int, ...], low: Array, cell: float) -> tuple[Array, Array]:

@@ -1,0 +1,67 @@
+"""What opens on the floor of something else in the same setup, whichever of its ends the document names first."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from planner.problem import Problem
+from planner.proof.plane import Plane, plane_of
+from shared.features import View
+
+LEVEL = 0.05
+"""Mm that a mouth may lie off the floor that it opens on."""
+
+
+def mouths(problem: Problem, works: list[str], direction: str) -> dict[str, list[str]]:
+    """Work -> works of this setup whose floor its mouth lies on, to be cut before it.
+
+    A hole that runs right through says `inside` for one of its ends only; drilled from the other end, it opens on what
+    is there.
+    """
+    views = {name: problem.works[name].ways[direction].view for name in works if direction in problem.works[name].ways}
+    plane = plane_of(np.array(problem.directions[direction]))
+    regions = {name: _region(view, plane) for name, view in views.items()}
+    out: dict[str, list[str]] = {}
+    for name, view in views.items():
+        if not view.outline:
+            continue
+        middle = shapely.centroid(regions[name])
+        out[name] = [
+            other
+            for other, floor in views.items()
+            if other != name
+            and abs(floor.bottom - view.top) < LEVEL
+            and floor.top > view.top + LEVEL
+            and regions[other].intersects(middle)
+        ]
+    return {name: found for name, found in out.items() if found}
+
+
+def with_mouths(parents: dict[str, list[str]], found: dict[str, list[str]]) -> dict[str, list[str]]:
+    """Parents with those found added, but for any that would close a circle."""
+    out = {name: list(before) for name, before in parents.items()}
+
+    def reaches(start: str, goal: str) -> bool:
+        queue, seen = [start], set()
+        while queue:
+            name = queue.pop()
+            if name == goal:
+                return True
+            if name not in seen:
+                seen.add(name)
+                queue += out.get(name, [])
+        return False
+
+    for name, before in found.items():
+        for parent in before:
+            if parent not in out.get(name, []) and not reaches(parent, name):
+                out.setdefault(name, []).append(parent)
+    return out
+
+
+def _region(view: View, plane: Plane) -> BaseGeometry:
+    """What the view's outer rings enclose."""
+    rings = [shapely.Polygon(plane.flat(np.array(ring))).buffer(0) for ring in view.outline if len(ring) > 2]
+    return shapely.union_all(rings)
