@@ -24,8 +24,6 @@ SEEDS = (0, 1)
 CHANGED_CASES = ("pocket_radii", "island_low", "hole_through_floor", "countersink", "half_hole", "slanted_step")
 
 WRONG = {
-    "island_low": "removal volume: what lies over a low island's top is left out (its area times what it is lower by)",
-    "sealed_void": "removal volume: a void that no tool can reach is given none, the truth is what the void lacks",
     "engraving": "removal volume: 0.24 % too much in seed 1, where 0.2 % is allowed: spline walls are filled by facets",
     "freeform_patch": "removal volume: a valley of splines comes out 0.7 to 2 % off: its facets are corrected by their corners' slopes",
 }
