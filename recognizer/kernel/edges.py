@@ -24,7 +24,7 @@ from shared.tolerances import Tolerances
 from shared.units import Vector
 
 FREE_CURVE_POINTS = 13
-CHORDS_A_SPAN, MAX_CHORDS = 8, 240
+CHORDS_A_SPAN, MAX_CHORDS = 12, 240
 """Chords between two knots of a free curve, and in all: a curve of many knots bends more often."""
 
 
@@ -90,7 +90,7 @@ def _free_curve(adaptor: Any, first: float, last: float, tol: Tolerances) -> tup
         if r < 1e5 and all(abs(distance(p, c) - r) < eps and abs(dot(sub(p, c), a)) < eps for p in pts):
             sweep = sum(_angle(sub(p, c), sub(q, c)) for p, q in zip(pts, pts[1:], strict=False))
             return "circle", pts, r * sweep, c, a, r
-    n = min(MAX_CHORDS, max(2 * (n - 1), CHORDS_A_SPAN * adaptor.NbIntervals(GeomAbs_Shape.GeomAbs_C2)))
+    n = min(MAX_CHORDS, max(2 * (n - 1), CHORDS_A_SPAN * adaptor.NbIntervals(GeomAbs_Shape.GeomAbs_CN)))
     pts = tuple(xyz(adaptor.Value(first + (last - first) * i / n)) for i in range(n + 1))
     size = sum(distance(a, b) for a, b in zip(pts, pts[1:], strict=False))
     return "curve", pts, size, None, None, 0.0
