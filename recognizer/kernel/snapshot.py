@@ -30,6 +30,9 @@ from shared.units import Vector
 FORMULAS = ("cylinder", "cone", "sphere", "torus")
 """Surfaces whose normals need no mesh."""
 
+LARGE_SHARE, LARGE_FINER = 0.02, 0.25
+"""Free forms that are more of the part's skin than this get facets so much smaller: no formula says where their surface
+lies between the corners, and what they miss adds up over a large face."""
 FACET_ANGLE_RAD = 0.2
 MEASURE_EPS = 1e-5
 """Relative error of areas and volumes of free forms: the kernel's plain rule is 0.3 % off on rational splines."""
@@ -54,7 +57,7 @@ def snapshot_of(solid: Any, step_ids: Sequence[int | None] | None = None, tol: T
     areas, volume = _measures(shapes, surfaces, loops, edges)
     ids = step_ids if step_ids is not None else [None] * len(shapes)
     faces = tuple(Face(i, surfaces[i], loops[i], areas[i], ids[i], spans[i]) for i in range(len(shapes)))
-    facets, normals = _facets(shapes, surfaces)
+    facets, normals = _facets(shapes, surfaces, areas)
     return Snapshot(faces, edges, volume, facets=facets, normals=normals)
 
 
@@ -159,7 +162,7 @@ def _plane_area(surface: Surface, loops: Any, edges: tuple[Edge, ...]) -> float 
     return abs(total) / 2
 
 
-def _facets(shapes: list[Any], surfaces: Sequence[Surface]) -> tuple[Triangles, Triangles]:
+def _facets(shapes: list[Any], surfaces: Sequence[Surface], areas: list[float]) -> tuple[Triangles, Triangles]:
     """Triangles of the curved faces, seen from outside anticlockwise, and the outward normals at the corners of those of
     free forms. Planes need none, and their many inner loops are what makes meshing dear.
     """
@@ -168,7 +171,9 @@ def _facets(shapes: list[Any], surfaces: Sequence[Surface]) -> tuple[Triangles, 
     for i, (shape, surface) in enumerate(zip(shapes, surfaces, strict=True)):
         if surface.kind == "plane":
             continue
-        BRepMesh_IncrementalMesh(shape, 0.1, True, FACET_ANGLE_RAD, False)
+        large = surface.kind not in FORMULAS and areas[i] > LARGE_SHARE * sum(areas)
+        fine = LARGE_FINER if large else 1.0
+        BRepMesh_IncrementalMesh(shape, 0.1 * fine**2, True, FACET_ANGLE_RAD * fine, False)
         where = TopLoc_Location()
         mesh = BRep_Tool.Triangulation_s(shape, where)
         if mesh is None:
