@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import acos
+from math import acos, ceil, degrees
 from typing import Any
 
 from OCP.BRep import BRep_Tool
@@ -14,7 +14,7 @@ from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TopAbs import TopAbs_REVERSED
 from OCP.TopExp import TopExp
 
-from recognizer.arcs import arc_points
+from recognizer.arcs import CHORD_DEG, arc_points
 from recognizer.bend import signed_bend
 from recognizer.kernel.fit import circle_through
 from recognizer.kernel.surfaces import point_normal, xyz
@@ -89,6 +89,8 @@ def _free_curve(adaptor: Any, first: float, last: float, tol: Tolerances) -> tup
         c, a, r = circle
         if r < 1e5 and all(abs(distance(p, c) - r) < eps and abs(dot(sub(p, c), a)) < eps for p in pts):
             sweep = sum(_angle(sub(p, c), sub(q, c)) for p, q in zip(pts, pts[1:], strict=False))
+            n = max(n - 1, ceil(degrees(sweep) / CHORD_DEG))
+            pts = tuple(xyz(adaptor.Value(first + (last - first) * i / n)) for i in range(n + 1))
             return "circle", pts, r * sweep, c, a, r
     n = min(MAX_CHORDS, max(2 * (n - 1), CHORDS_A_SPAN * adaptor.NbIntervals(GeomAbs_Shape.GeomAbs_CN)))
     pts = tuple(xyz(adaptor.Value(first + (last - first) * i / n)) for i in range(n + 1))

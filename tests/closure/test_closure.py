@@ -22,7 +22,6 @@ WORKED = ROOT.parent / "shared" / "benchmarks" / "worked"
 MODELS = sorted((ROOT / "models").glob("*.step"))
 OPEN = {
     "balance_weight": "a sealed void of 1600 mm3: named by volume_sealed",
-    "focuser_plate": "a free-form top: the facets it is read by are 0.35 mm off on average",
 }
 
 

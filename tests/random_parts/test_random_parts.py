@@ -74,6 +74,8 @@ def test_truth_explains_what_is_missing_from_the_box(case: str) -> None:
     assert block.shape.isValid()
     if case == "boss_on_face" or any(e.volume is None for e in block.truth):
         return  # the floor round a boss is a plane face; crossing holes share their middle
+    if case == "island_low":
+        return  # so is the island's top, which has the volume over it
     box = block.shape.BoundingBox()
     missing = box.xlen * box.ylen * box.zlen - block.shape.Volume()
     assert missing == pytest.approx(sum(e.volume or 0.0 for e in block.truth), rel=1e-3)

@@ -42,7 +42,9 @@ def engraving(b: Block) -> None:
         outline = cq.Workplane().spline(points, periodic=True).close()
         taken = depth * enclosed(outline.val())  # type: ignore[arg-type]
         tool = b.prism(outline, b.height + OVER, depth + OVER)
-        letter = Expected(("closed_pocket",), (Z,), bottom_condition="planar", dimensions={"depth": depth}, volume=taken)
+        letter = Expected(
+            ("closed_pocket",), (Z,), bottom_condition="planar", dimensions={"depth": depth}, volume=taken
+        )
         b.cut(tool.translate((x, 0, 0)), letter)
 
 
