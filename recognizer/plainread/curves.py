@@ -13,6 +13,8 @@ from shared.units import Vector
 OFF_MM = 1e-5
 """A vertex lies no farther off its edge's curve: what lies farther off is for the kernel."""
 SHORTEST_MM = 1e-4
+TIP = "degenerate"
+"""Name of the curve at a cone's tip."""
 _WITH_A_CURVE_IN_SPACE = (b"SURFACE_CURVE", b"SEAM_CURVE", b"INTERSECTION_CURVE")
 
 
@@ -49,6 +51,12 @@ def curve_of(records: Records, number: int) -> Curve:
     if kind == b"CIRCLE":
         return _circle(records, curve, vertices, ends, flag(sense))
     raise NotPlain(f"#{curve} is a {kind.decode()}")
+
+
+def tip_of(records: Records, vertex: int) -> Curve:
+    """The edge without length that closes a cone's outline at its tip."""
+    p = records.point(reference(records.fields(vertex, b"VERTEX_POINT", 2)[1]))
+    return Curve(TIP, (p, p), 0.0, (vertex, vertex), p, (0.0, 0.0, 0.0), True)
 
 
 def _line(records: Records, number: int, vertices: tuple[int, int], ends: list[Vector], sense: bool) -> Curve:

@@ -6,12 +6,12 @@ surface: u, radians about the axis; w, height along the axis of cylinders and co
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan2, ceil, cos, degrees, hypot, pi, radians, sin, tan, tau
 
 import numpy as np
 
-from recognizer.plainread.curves import Curve
+from recognizer.plainread.curves import TIP, Curve
 from recognizer.plainread.records import Frame, NotPlain
 from recognizer.snapshot import Surface
 from recognizer.vector import cross, dot, scale, sub
@@ -50,8 +50,12 @@ class _Step:
 
 def patch_of(surface: Surface, frame: Frame, loop: Walk) -> Patch:
     """The patch inside a loop. Raises NotPlain where it is no plain rectangle that lies the right way round."""
-    steps = [_step(surface, frame, *item) for item in loop]
+    start = next((k for k, (_, curve, _) in enumerate(loop) if curve.name == "circle"), 0)
+    loop = loop[start:] + loop[:start]
+    steps = _closed_at_tip([_step(surface, frame, *item) for item in loop], loop)
     u0, u1, w0, w1 = _rectangle(steps, surface)
+    if surface.kind == "cone":
+        _check_tip(surface, w0, w1, any(curve.name == TIP for _, curve, _ in loop))
     area, flux = (_cylinder if surface.kind == "cylinder" else _cone if surface.kind == "cone" else _torus)(
         surface, frame, u0, u1, w0, w1
     )
@@ -74,13 +78,30 @@ def _step(s: Surface, frame: Frame, edge: int, curve: Curve, forward: bool) -> _
             return _Step(u, w, way * (1 if lean > 0 else -1) * curve.length / curve.radius, 0.0, edge)
         if s.kind == "torus":
             return _Step(u, w, 0.0, way * _round_the_tube(s, frame, curve, u) * curve.length / curve.radius, edge)
+    elif s.kind == "cone" and curve.name == TIP:
+        return _Step(u, w, 0.0, 0.0, edge)
     elif s.kind != "torus":
         end = sub(curve.points[-1] if forward else curve.points[0], frame[0])
-        ex, ey, eh = dot(end, frame[2]), dot(end, frame[3]), dot(end, frame[1])
-        size = _radius(s, eh)
-        if hypot(ex - size * cos(u), ey - size * sin(u)) < OFF_MM and abs(r - _radius(s, h)) < OFF_MM:
-            return _Step(u, w, 0.0, eh - h, edge)
+        ends = [(x, y, h), (dot(end, frame[2]), dot(end, frame[3]), dot(end, frame[1]))]
+        px, py, _ = max(ends, key=lambda p: hypot(p[0], p[1]))  # at a tip there is no angle
+        u = atan2(py, px)
+        off = (hypot(p[0] - _radius(s, p[2]) * cos(u), p[1] - _radius(s, p[2]) * sin(u)) for p in ends)
+        if max(off) < OFF_MM:
+            return _Step(u, w, 0.0, ends[1][2] - h, edge)
     raise NotPlain("an edge is neither ruling nor circle")
+
+
+def _closed_at_tip(steps: list[_Step], loop: Walk) -> list[_Step]:
+    """Steps of which the one at a cone's tip turns back what the others turn."""
+    turned = sum(t.du for t in steps)
+    return [replace(t, du=-turned) if item[1].name == TIP else t for t, item in zip(steps, loop, strict=True)]
+
+
+def _check_tip(s: Surface, w0: float, w1: float, tipped: bool) -> None:
+    """Raises NotPlain unless a cone reaches its tip exactly where its outline has an edge there, or stays clear of it."""
+    least = min(_radius(s, w0), _radius(s, w1))
+    if not (abs(least) < OFF_MM if tipped else least > 100 * OFF_MM):
+        raise NotPlain("a cone reaches its tip")
 
 
 def _radius(s: Surface, height: float) -> float:
@@ -171,8 +192,6 @@ def _cylinder(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: flo
 
 def _cone(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float) -> tuple[float, float]:
     a, turn = radians(s.half_angle), u1 - u0
-    if min(_radius(s, w0), _radius(s, w1)) < 100 * OFF_MM:
-        raise NotPlain("a cone reaches its tip")
     along = ((s.radius * w1 + w1 * w1 * tan(a) / 2) - (s.radius * w0 + w0 * w0 * tan(a) / 2)) / cos(a)
     mean = _swing(frame, u0, u1) * cos(a) + turn * (s.radius * cos(a) - dot(frame[0], frame[1]) * sin(a))
     return turn * along, mean * along
@@ -201,8 +220,11 @@ def _torus(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float)
 def _facets(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float) -> np.ndarray:
     """(n, 3, 3) corners of triangles on a grid of the patch, anticlockwise seen from outside."""
     torus = s.kind == "torus"
-    u = np.linspace(u0, u1, max(1, ceil((u1 - u0) / FACET_RAD - 1e-9)) + 1)
-    w = np.linspace(w0, w1, max(1, ceil((w1 - w0) / FACET_RAD - 1e-9)) + 1 if torus else 2)
+    around = _steps(u1 - u0)
+    if s.kind != "cylinder" and u1 - u0 > tau - 1e-3:
+        around += -around % 4  # corners on the four sides of the axes: seen from beside it is as wide as it is
+    u = np.linspace(u0, u1, around + 1)
+    w = np.linspace(w0, w1, _steps(w1 - w0) + 1 if torus else 2)
     radius = s.major_radius + s.radius * np.cos(w) if torus else np.array([_radius(s, h) for h in w])
     height = s.radius * np.sin(w) if torus else w
     o, z, x, y = (np.array(v) for v in frame)
@@ -210,4 +232,11 @@ def _facets(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float
     grid = o + radius[None, :, None] * out[:, None, :] + height[None, :, None] * z
     a, b, c, d = grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]
     both = np.stack([np.stack([a, b, c], axis=2), np.stack([a, c, d], axis=2)], axis=2).reshape(-1, 3, 3)
+    if s.kind == "cone":  # at a tip every other triangle has no extent
+        both = both[np.linalg.norm(np.cross(both[:, 1] - both[:, 0], both[:, 2] - both[:, 0]), axis=1) > 1e-9]
     return np.ascontiguousarray(both[:, ::-1] if s.hollow else both)
+
+
+def _steps(turn: float) -> int:
+    """Facets on a turn."""
+    return max(1, ceil(turn / FACET_RAD - 1e-9))

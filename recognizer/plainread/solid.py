@@ -7,7 +7,7 @@ from math import degrees, sin
 
 from recognizer.bend import signed_bend
 from recognizer.facets import Facets
-from recognizer.plainread.curves import Curve, curve_of
+from recognizer.plainread.curves import TIP, Curve, curve_of, tip_of
 from recognizer.plainread.part import faces_of_solid
 from recognizer.plainread.patches import Patch, Walk, patch_of
 from recognizer.plainread.records import Frame, NotPlain, Records, flag, real, reference, references
@@ -36,6 +36,7 @@ class Solid:
         self.curves: list[Curve] = []
         self.uses: list[list[tuple[int, bool]]] = []
         self._edge_of: dict[int, int] = {}
+        self._tips: dict[int, int] = {}
         self.numbers = faces_of_solid(records)
         self.faces = [self._face(i, number) for i, number in enumerate(self.numbers)]
 
@@ -55,6 +56,8 @@ class Solid:
         with_it = flag(flagged)
         backwards = round_ and with_it != sense
         drawn = [self._oriented(n) for n in references(records.fields(reference(loop), b"EDGE_LOOP", 2)[1])]
+        if round_ and len(drawn) == 3:
+            drawn = self._with_tip(face, drawn)
         for number, _ in reversed(drawn) if backwards else drawn:
             self._number(number)
         ring = [(self._edge_of[n], (sense == self.curves[self._edge_of[n]].sense) == with_it) for n, sense in drawn]
@@ -66,6 +69,17 @@ class Solid:
             self.uses[index].append((face, forward))
         return ring
 
+    def _with_tip(self, face: int, drawn: list[tuple[int, bool]]) -> list[tuple[int, bool]]:
+        """A loop that runs up its seam and down again, with an edge without length at the tip between."""
+        for i, (edge, sense) in enumerate(drawn):
+            if drawn[(i + 1) % 3] == (edge, not sense):
+                top = reference(self.records.fields(edge, b"EDGE_CURVE", 5)[2 if sense else 1])
+                tip = -1 - face  # no record has such a number
+                self._tips[tip] = top
+                k = (i + 1) % 3
+                return [*drawn[:k], (tip, True), *drawn[k:]]
+        return drawn
+
     def _oriented(self, number: int) -> tuple[int, bool]:
         _, _, _, edge, sense = self.records.fields(number, b"ORIENTED_EDGE", 5)
         return reference(edge), flag(sense)
@@ -73,7 +87,8 @@ class Solid:
     def _number(self, edge: int) -> None:
         if edge not in self._edge_of:
             self._edge_of[edge] = len(self.curves)
-            self.curves.append(curve_of(self.records, edge))
+            tip = self._tips.get(edge)
+            self.curves.append(curve_of(self.records, edge) if tip is None else tip_of(self.records, tip))
             self.uses.append([])
 
 
@@ -151,6 +166,8 @@ def _outer_first(surface: Surface, loops: list[Loop], curves: list[Curve]) -> li
 def _edge(solid: Solid, index: int, tol: Tolerances) -> Edge:
     c, uses = solid.curves[index], solid.uses[index]
     owners = tuple(dict.fromkeys(f for f, _ in uses))
+    if c.name == TIP:
+        return Edge(index, TIP, c.points, 0.0, owners, 0.0, degenerate=True)
     bend = 0.0
     if len(uses) == 2 and len(owners) == 2:
         na, nb = (solid.faces[f].surface.normal_at(c.middle) for f in owners)

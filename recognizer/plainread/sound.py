@@ -10,6 +10,7 @@ from collections import defaultdict
 import numpy as np
 
 from recognizer.kernel.plain_check import doubtful_faces
+from recognizer.plainread.curves import TIP
 from recognizer.plainread.records import NotPlain
 from recognizer.plainread.solid import Loop, Solid
 from recognizer.snapshot import Snapshot
@@ -40,16 +41,16 @@ def _check_ring(solid: Solid, loop: Loop) -> None:
 
 
 def _check_closed(solid: Solid) -> None:
-    """Every edge is used twice, once each way."""
-    for uses in solid.uses:
-        if len(uses) != 2 or uses[0][1] == uses[1][1]:
+    """Every edge is used twice, once each way; but for those without length at a cone's tip."""
+    for curve, uses in zip(solid.curves, solid.uses, strict=True):
+        if curve.name != TIP and (len(uses) != 2 or uses[0][1] == uses[1][1]):
             raise NotPlain("an edge does not lie between two faces")
 
 
 def _check_one_piece(solid: Solid) -> None:
     """From one face all others are reached over edges."""
     beside: dict[int, set[int]] = defaultdict(set)
-    for (a, _), (b, _) in solid.uses:
+    for (a, _), (b, _) in (uses for uses in solid.uses if len(uses) == 2):
         beside[a].add(b)
         beside[b].add(a)
     reached, ahead = {0}, [0]
