@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 from pathlib import Path
 from typing import Any
 
 import cadquery as cq
 import pytest
+
+from tests.batch.test_run import workers_of
+from tests.http.conftest import serve
 
 LONG = 60_000
 
@@ -71,6 +76,70 @@ def test_setups_are_stepped_through_with_the_part_as_it_is_clamped(page: Any) ->
     assert "rev/min" in page.locator("aside").inner_text()
 
 
+def test_the_workpiece_is_shown_as_it_is_clamped_and_after_the_cuts(page: Any) -> None:
+    open_demo(page, "Cable block")
+    steps = page.get_by_role("navigation", name="Setups")
+    steps.get_by_role("button", name="Setup 1").click()
+    page.locator("#view[data-shows*=after]").wait_for(timeout=LONG)
+    assert "Cut in this setup" in page.locator(".legend").inner_text()
+    seen = {}
+    for name, mark in (("As clamped", "before"), ("After the cuts", "after")):
+        steps.get_by_role("button", name=name).click()
+        page.locator(f"#view[data-shows*={mark}]").wait_for(timeout=LONG)
+        page.wait_for_timeout(400)
+        seen[name] = page.locator("#view").screenshot()
+    steps.get_by_role("button", name="Setup 2").click()
+    page.wait_for_timeout(600)
+    seen["Setup 2"] = page.locator("#view").screenshot()
+    steps.get_by_role("button", name="Finished part").click()
+    page.locator("#view[data-shows=part]").wait_for(timeout=LONG)
+    page.wait_for_timeout(400)
+    seen["Finished part"] = page.locator("#view").screenshot()
+    assert len(set(seen.values())) == 4, "four different pictures"
+
+
+def test_a_picked_face_of_the_workpiece_is_the_operation_that_cut_it(page: Any) -> None:
+    open_demo(page, "Cable block")
+    page.get_by_role("navigation", name="Setups").get_by_role("button", name="Setup 1").click()
+    page.locator("#view[data-shows*=after]").wait_for(timeout=LONG)
+    box = page.locator("#view").bounding_box()
+    page.mouse.click(box["x"] + box["width"] / 2 + 60, box["y"] + 180)
+    page.get_by_role("heading", name="Face", exact=True).wait_for()
+    assert page.locator(".row[aria-pressed=true]").inner_text().startswith("Face")
+
+
+def test_a_machine_file_chosen_on_the_page_plans_again(page: Any, plate: Path, tmp_path: Path) -> None:
+    (tmp_path / "slow.toml").write_text('name = "slow"\naxes = 3\n[spindle]\nmax_rpm = 700\n')
+    (tmp_path / "bad.csv").write_text("kind,DC\nendmill,eight\n")
+    upload(page, plate)
+    page.get_by_text("Files of your shop").click()
+    page.get_by_label("Machine file", exact=True).set_input_files(str(tmp_path / "slow.toml"))
+    page.get_by_role("button", name="Plan again").click()
+    page.get_by_text("Files of your shop (1)").wait_for(timeout=LONG)
+    page.get_by_role("button", name="Setup 1", exact=False).first.wait_for(timeout=LONG)
+    page.get_by_role("navigation", name="Setups").get_by_role("button", name="Setup 1").click()
+    page.locator("ol.rows .row").first.click()
+    speed = page.locator("dd", has_text="rev/min").inner_text()
+    assert int(speed.split()[0]) <= 700
+    page.get_by_label("Cutter file", exact=True).set_input_files(str(tmp_path / "bad.csv"))
+    page.get_by_role("button", name="Plan again").click()
+    page.get_by_role("alert").wait_for(timeout=LONG)
+    assert "eight" in page.get_by_role("alert").inner_text()
+    page.get_by_role("button", name="Without the cutter file").click()
+    page.get_by_role("button", name="Plan again").click()
+    page.get_by_text("Files of your shop (1)").wait_for(timeout=LONG)
+    page.get_by_role("button", name="Setup 1", exact=False).first.wait_for(timeout=LONG)
+    assert page.get_by_role("alert").count() == 0
+
+
+def test_features_are_grouped_by_kind_or_by_setup(page: Any) -> None:
+    open_demo(page, "Cable block")
+    page.get_by_role("tab", name="Features").click()
+    assert page.locator(".list h2").first.inner_text().startswith("Planar face")
+    page.get_by_label("Group features").select_option("setup")
+    assert page.locator(".list h2").first.inner_text().startswith("Setup 1 from")
+
+
 def test_another_stock_changes_the_plan_without_reading_again(page: Any, plate: Path) -> None:
     upload(page, plate)
     assert "64 × 44 × 14 mm" in page.locator("aside").inner_text()
@@ -110,13 +179,23 @@ def test_two_revisions_are_compared_side_by_side(page: Any, plate: Path, tmp_pat
     dialog.wait_for(timeout=LONG)
     told = dialog.inner_text()
     assert "Added (1)" in told and "diameter 6 → 8" in told
+    halves = [page.locator(".half canvas").nth(n) for n in range(2)]
+    page.wait_for_timeout(500)
+    plain, before = [c.screenshot() for c in halves], [c.bounding_box() for c in halves]
+    assert before[0]["y"] == before[1]["y"] and before[0]["x"] + before[0]["width"] <= before[1]["x"]
+    page.mouse.move(before[0]["x"] + 100, before[0]["y"] + 100)
+    page.mouse.down()
+    page.mouse.move(before[0]["x"] + 180, before[0]["y"] + 130)
+    page.mouse.up()
+    page.wait_for_timeout(500)
+    assert all(c.screenshot() != p for c, p in zip(halves, plain, strict=True)), "both turn together"
     page.keyboard.press("Escape")
     assert not dialog.is_visible()
 
 
 def test_a_wrong_job_is_told_with_a_hint(page: Any, plate: Path) -> None:
     upload(page, plate)
-    page.get_by_label("Material").fill("cheese")
+    page.get_by_role("combobox", name="Material").fill("cheese")
     page.get_by_role("button", name="Plan again").click()
     page.get_by_role("alert").wait_for(timeout=LONG)
     assert "cheese" in page.get_by_role("alert").inner_text()
@@ -124,11 +203,16 @@ def test_a_wrong_job_is_told_with_a_hint(page: Any, plate: Path) -> None:
 
 def test_documents_can_be_downloaded(page: Any, plate: Path) -> None:
     upload(page, plate)
+    page.get_by_text("Download", exact=True).click()
+    page.get_by_label("Lengths").select_option("inch")
     for name, check in (
         ("Plan (JSON)", lambda text: json.loads(text)["cautions"]),
         ("Features (JSON)", lambda text: json.loads(text)["features"]),
+        ("Reach (JSON)", lambda text: json.loads(text)["verdict"] == "reached"),
+        ("Quote (JSON)", lambda text: json.loads(text)["prices"]),
         ("Operations (CSV)", lambda text: "rev/min" in text.splitlines()[0]),
         ("Sheets (PDF)", lambda text: text.startswith("%PDF")),
+        ("Sheets (HTML)", lambda text: "Setup 1 of" in text and "lengths in in" in text),
     ):
         with page.expect_download() as download:
             page.get_by_role("button", name=name).click()
@@ -144,6 +228,33 @@ def test_an_unreadable_file_is_told_with_a_hint_and_the_page_goes_on(page: Any, 
     assert "not a STEP file" in told and "Export the model as STEP" in told
     upload(page, plate)
     assert page.get_by_role("alert").count() == 0
+
+
+def test_a_file_that_crashes_the_kernel_costs_its_own_job_only(
+    browser: Any, tmp_path: Path, plate: Path, large_part: bytes
+) -> None:
+    """The process that reads gets the signal of a memory fault, as the kernel gives it to itself."""
+    served = serve(tmp_path / "s.db", "--workers", 1)
+    (tmp_path / "large.step").write_bytes(large_part)
+    made = browser.new_page()
+    try:
+        made.goto(str(served.client.base_url))
+        made.set_input_files("input[type=file] >> nth=0", str(tmp_path / "large.step"))
+        made.get_by_text("Reading the part").first.wait_for(timeout=LONG)
+        while not workers_of(served.process.pid):  # the stage is said before the process is there
+            made.wait_for_timeout(50)
+        made.wait_for_timeout(400)  # until it has taken the part up
+        for pid in workers_of(served.process.pid):
+            os.kill(pid, signal.SIGSEGV)
+        made.get_by_role("alert").wait_for(timeout=LONG)
+        told = made.get_by_role("alert").inner_text()
+        assert "The CAD kernel crashed on this file (signal 11)" in told and "repair it and export it again" in told
+        upload(made, plate)
+        assert made.get_by_role("alert").count() == 0
+        assert served.client.get("/health").json()["jobs"] == {"done": 1, "failed": 1}
+    finally:
+        made.close()
+        served.stop()
 
 
 def test_it_can_be_used_with_the_keyboard_alone(page: Any) -> None:
@@ -167,6 +278,7 @@ def test_nothing_is_cut_off(page: Any, size: tuple[int, int]) -> None:
     page.set_viewport_size({"width": size[0], "height": size[1]})
     open_demo(page, "Cable block")
     shown(page)
+    page.get_by_text("each for 1 (assumed rates)").wait_for(timeout=LONG)  # the last that arrives
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     for name in ("Open …", "Plan again", "Part"):
         assert page.get_by_role("button", name=name, exact=name != "Part").first.bounding_box()["width"] > 20
@@ -178,6 +290,11 @@ def test_axe_finds_no_barrier(page: Any) -> None:
     open_demo(page, "Cable block")
     for tab in ("Warnings", "Setups", "Features"):
         page.get_by_role("tab", name=tab).click()
+        if tab == "Setups":
+            page.get_by_role("navigation", name="Setups").get_by_role("button", name="Setup 1").click()
+            page.locator("#view[data-shows*=after]").wait_for(timeout=LONG)
+            page.get_by_text("Download", exact=True).click()
+            page.get_by_text("Files of your shop").click()
         found = axe.run(page)
         assert found.violations_count == 0, found.generate_report()
 

@@ -1,6 +1,6 @@
 // Talks to the service. Errors are Problems with a hint, whatever went wrong.
 
-import type { Compare, Features, Job, Plan, Quote, Reach } from "./documents";
+import type { Compare, Features, Job, Plan, Quote, Reach, Workpiece } from "./documents";
 
 export class Problem extends Error {
   constructor(
@@ -47,6 +47,8 @@ export const reach = (id: string): Promise<Reach> => json(`/api/jobs/${id}/reach
 export const compare = (old: string, now: string): Promise<Compare> =>
   json("/api/compare", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ old, new: now }) });
 export const mesh = async (id: string): Promise<ArrayBuffer> => (await ask(`/api/jobs/${id}/mesh`)).arrayBuffer();
+export const workpieces = (id: string): Promise<Workpiece[]> => json(`/api/jobs/${id}/workpieces`);
+export const workpiece = async (id: string, name: string): Promise<ArrayBuffer> => (await ask(`/api/jobs/${id}/workpieces/${name}`)).arrayBuffer();
 export const stop = (id: string): Promise<Response> => ask(`/api/jobs/${id}`, { method: "DELETE" });
 
 export function upload(file: File, wanted: object): Promise<Job> {
@@ -56,12 +58,13 @@ export function upload(file: File, wanted: object): Promise<Job> {
   return json("/api/jobs", { method: "POST", body: form });
 }
 
-export function planAgain(id: string, wanted: object): Promise<Job> {
-  return json(`/api/jobs/${id}/plans`, {
-    method: "POST",
-    headers: { "Content-Type": "application/json" },
-    body: JSON.stringify(wanted),
-  });
+/** Plans a part again for another job and other files; the model is not read again. */
+export function planAgain(id: string, wanted: object, files: Map<string, File>, drop: string[]): Promise<Job> {
+  const form = new FormData();
+  form.set("job", JSON.stringify(wanted));
+  form.set("drop", drop.join(","));
+  for (const [field, file] of files) form.set(field, file);
+  return json(`/api/jobs/${id}/files`, { method: "POST", body: form });
 }
 
 /** Calls `seen` with each state of a job until it has ended. Server-sent events, read by hand so that a key can be sent. */

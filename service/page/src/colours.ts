@@ -19,6 +19,15 @@ export const COLOURS: Record<string, number> = {
   region: 0xcfa3d6,
   enclosed_void: 0x1c1c1c,
 };
+// A workpiece: raw, cut in an earlier setup, cut in this one; what stays and what is gouged.
+export const RAW = 0xd9c9a8;
+export const EARLIER = 0xe4e6e9;
+export const NOW = 0x8fc1e3;
+export const STAYS = 0xd55e00;
+export const GOUGED = 0x1c1c1c;
+// Two revisions: the set of Okabe and Ito, which people who see few colours tell apart.
+export const CHANGES = { unchanged: 0xdfe2e6, added: 0x0072b2, removed: 0xd55e00, moved: 0xcc79a7, resized: 0xf0e442 };
+export const IN_THE_WAY = 0x1c1c1c;
 export const UNKNOWN = 0xffffff;
 export const CHOSEN = 0xff2d6f;
 export const css = (colour: number): string => `#${colour.toString(16).padStart(6, "0")}`;

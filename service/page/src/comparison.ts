@@ -1,9 +1,43 @@
 // Two parts, or two plans of one part, side by side.
 
+import { CHANGES, css } from "./colours";
 import type { Compare, FeatureChange } from "./documents";
 import { capital, h, minutes, number, words } from "./dom";
+import type { Side } from "./state";
+import { Viewer } from "./viewer";
 
-export function comparison(found: Compare, close: () => void): HTMLElement {
+type Choose = (change: FeatureChange) => void;
+
+/** The dialog; `viewers` are to be ended when it is closed. */
+export function comparison(found: Compare, sides: { old: Side; now: Side }, close: () => void): { box: HTMLElement; viewers: Viewer[] } {
+  const { old, new: now } = found;
+  const views: Viewer[] = [];
+  const stages = [sides.old, sides.now].map((side, n) => {
+    const text = n === 0 ? `Old: ${old.file}` : `New: ${now.file}`;
+    const canvas = h("canvas", { role: "img", "aria-label": `${text}, changes in colour` });
+    const stage = h("div", { class: "half" }, canvas);
+    const viewer = new Viewer(canvas, () => undefined, () => views[1 - n]?.turnAs(viewer));
+    viewer.show(side.mesh);
+    views.push(viewer);
+    return h("figure", {}, h("figcaption", {}, text), stage);
+  });
+  const paint = (chosen: FeatureChange | null): void => views.forEach((viewer, n) => viewer.colour(colours(found, n, n ? sides.now : sides.old), facesOf(chosen && (n ? chosen.new : chosen.old), n ? sides.now : sides.old), new Set()));
+  paint(null);
+  return { box: dialog(found, stages, paint, close), viewers: views };
+}
+
+/** Colour of each face by what became of its feature. */
+function colours(found: Compare, side: number, { features }: Side): Map<number, number> {
+  const made = new Map<number, number>(features.faces.map((f) => [f.index, CHANGES.unchanged]));
+  for (const what of ["added", "removed", "moved", "resized"] as const)
+    for (const change of found[what]) for (const face of facesOf(side ? change.new : change.old, { features })) made.set(face, CHANGES[what]);
+  return made;
+}
+
+const facesOf = (id: string | null | undefined, { features }: { features: Side["features"] }): Set<number> =>
+  new Set(features.features.find((f) => f.id === id)?.faces ?? []);
+
+function dialog(found: Compare, stages: HTMLElement[], choose: (change: FeatureChange | null) => void, close: () => void): HTMLElement {
   const { old, new: now, plan } = found;
   return h(
     "div",
@@ -11,11 +45,13 @@ export function comparison(found: Compare, close: () => void): HTMLElement {
     h("button", { class: "close", onclick: close }, "Close"),
     h("h2", {}, `${old.file} → ${now.file}`),
     h("p", { class: "quiet" }, found.placement.because.join("; ")),
+    h("div", { class: "halves" }, stages),
+    h("p", { class: "key" }, Object.entries(CHANGES).map(([what, colour]) => h("span", {}, h("i", { class: "swatch", style: `background:${css(colour)}` }), capital(what)))),
     plan && totals(plan),
-    changes("Added", found.added),
-    changes("Removed", found.removed),
-    changes("Moved", found.moved),
-    changes("Resized", found.resized),
+    changes("Added", found.added, choose),
+    changes("Removed", found.removed, choose),
+    changes("Moved", found.moved, choose),
+    changes("Resized", found.resized, choose),
     h("p", { class: "quiet" }, `${found.unchanged.length} features are unchanged.`),
     plan && plan.operations.length > 0 && h("section", {}, h("h3", {}, "Operations"), h("ul", {}, plan.operations.map((o) => h("li", {}, `${capital(o.what)}: ${o.name}${o.because.length ? ` (${o.because.join("; ")})` : ""}`)))),
   );
@@ -36,9 +72,9 @@ function totals(plan: NonNullable<Compare["plan"]>): HTMLElement {
   );
 }
 
-function changes(title: string, list: FeatureChange[]): HTMLElement | null {
+function changes(title: string, list: FeatureChange[], choose: Choose): HTMLElement | null {
   if (!list.length) return null;
-  return h("section", {}, h("h3", {}, `${title} (${list.length})`), h("ul", {}, list.map((c) => h("li", {}, sentence(c)))));
+  return h("section", {}, h("h3", {}, `${title} (${list.length})`), h("ul", { class: "rows" }, list.map((c) => h("li", {}, h("button", { class: "row", onclick: () => choose(c) }, sentence(c))))));
 }
 
 function sentence(change: FeatureChange): string {

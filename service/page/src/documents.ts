@@ -89,7 +89,7 @@ export interface Clamping {
 
 export interface Plan {
   part: { file: string };
-  job: { stock: { size: Vector; allowance: number[]; source: string }; axes: number; material: string; tools: string };
+  job: { stock: { size: Vector; allowance: number[]; source: string }; axes: number; material: string; tools: string; machine?: { name: string } | string | null };
   cautions: string[];
   clampings: Clamping[];
   setups: Setup[];
@@ -104,12 +104,21 @@ export interface Plan {
   findings: Finding[];
 }
 
+/** A mesh of the workpiece: `stock`, the id of the setup after which it is so, `left` or `gouged`. */
+export interface Workpiece {
+  name: string;
+  volume: number;
+  triangles: number;
+  jaws: [Vector, Vector][];
+}
+
 export interface Job {
   id: string;
   name: string;
   state: "queued" | "running" | "done" | "failed" | "cancelled";
   stage: string;
   job: { stock: number | number[]; axes: number; material: string } & Record<string, unknown>;
+  files: string[];
   error: { code: string; message: string; hint: string } | null;
   links: Record<string, string>;
 }
@@ -153,7 +162,7 @@ export interface Compare {
   removed: FeatureChange[];
   moved: FeatureChange[];
   resized: FeatureChange[];
-  unchanged: { kind: string }[];
+  unchanged: { kind: string; old: string; new: string }[];
   plan: {
     totals_old: Plan["totals"];
     totals_new: Plan["totals"];

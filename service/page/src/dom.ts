@@ -20,10 +20,21 @@ export function h<K extends keyof HTMLElementTagNameMap>(
   return made;
 }
 
-/** Puts new children into an element. */
+const FOCUSABLE = "a, button, input, select, summary, [tabindex]";
+
+/** Puts new children into an element; whatever had the keyboard keeps it, if it is still there. */
 export function fill(parent: Element, ...children: (Child | Child[])[]): void {
+  const before = [...parent.querySelectorAll<HTMLElement>(FOCUSABLE)];
+  const at = before.indexOf(document.activeElement as HTMLElement);
+  const same = (a: HTMLElement, b: HTMLElement): boolean => a.tagName === b.tagName && told(a) === told(b);
+  const focused = before[at];
   parent.replaceChildren(...children.flat().filter((c): c is Node | string => !!c));
+  if (!focused || focused.isConnected) return;
+  const after = [...parent.querySelectorAll<HTMLElement>(FOCUSABLE)];
+  (after.find((now) => same(now, focused)) ?? after[at])?.focus({ preventScroll: true });
 }
+
+const told = (of: HTMLElement): string => of.getAttribute("aria-label") ?? (of instanceof HTMLSelectElement ? "" : (of.textContent ?? ""));
 
 export const words = (name: string): string => name.replaceAll("_", " ");
 export const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);

@@ -11,6 +11,7 @@ export interface Wishes {
   chooseSetup(index: number | null): void;
   chooseFaces(faces: number[]): void;
   hideKind(kind: string, hidden: boolean): void;
+  group(by: State["grouped"]): void;
 }
 
 export function sizes(feature: Feature): string {
@@ -111,52 +112,60 @@ function operationRow(state: State, operation: Operation, n: number, wishes: Wis
 }
 
 export function featureList(state: State, wishes: Wishes): HTMLElement {
-  const features = state.features;
-  if (!features) return h("p", { class: "quiet" }, state.busy ?? "No features yet.");
-  const kinds = [...new Set(features.features.map((f) => f.kind))];
+  if (!state.features) return h("p", { class: "quiet" }, state.busy ?? "No features yet.");
+  const grouping = h("select", { "aria-label": "Group features" }, (["kind", "setup"] as const).map((v) => h("option", { value: v, selected: v === state.grouped }, `Grouped by ${v}`)));
+  grouping.addEventListener("change", () => wishes.group(grouping.value as State["grouped"]));
+  return h("div", {}, grouping, state.grouped === "setup" ? bySetup(state, wishes) : byKind(state, wishes));
+}
+
+function bySetup(state: State, wishes: Wishes): HTMLElement[] {
+  const all = state.features!.features;
+  const setups = setupsOfFeatures(state.plan);
+  const groups = (state.plan?.setups ?? []).map((setup, n): [string, Feature[]] => [
+    `Setup ${n + 1} from ${direction(setup.direction, state.features!.part.frame)}`,
+    all.filter((f) => setups.get(f.id)?.includes(n)),
+  ]);
+  const rest = all.filter((f) => !setups.has(f.id));
+  return [...groups, [state.plan ? "Not cut" : "Not planned yet", rest] as [string, Feature[]]]
+    .filter(([, members]) => members.length)
+    .map(([title, members]) =>
+      h("section", { class: "group" }, h("h2", {}, `${title} (${members.length})`), h("ul", { class: "rows" }, members.map((f) => featureRow(state, f, true, wishes)))),
+    );
+}
+
+function byKind(state: State, wishes: Wishes): HTMLElement[] {
+  const features = state.features!.features;
+  const kinds = [...new Set(features.map((f) => f.kind))];
   const order = Object.keys(COLOURS);
   kinds.sort((a, b) => order.indexOf(a) - order.indexOf(b));
-  const setups = setupsOfFeatures(state.plan);
+  return kinds.map((kind) => {
+    const members = features.filter((f) => f.kind === kind);
+    const seen = h("input", {
+      type: "checkbox",
+      checked: !state.hidden.has(kind),
+      onchange: (e) => wishes.hideKind(kind, !(e.target as HTMLInputElement).checked),
+    });
+    const swatch = h("i", { class: "swatch", style: `background:${css(COLOURS[kind] ?? 0xffffff)}` });
+    return h(
+      "section",
+      { class: "group" },
+      h("h2", {}, h("label", {}, seen, swatch, `${capital(words(kind))} (${members.length})`)),
+      h("ul", { class: "rows" }, members.map((f) => featureRow(state, f, false, wishes))),
+    );
+  });
+}
+
+function featureRow(state: State, f: Feature, kind: boolean, wishes: Wishes): HTMLElement {
+  const setups = setupsOfFeatures(state.plan).get(f.id);
+  const text = [kind && capital(words(f.kind)), sizes(f) || (kind ? "" : f.id)].filter(Boolean).join(" ");
   return h(
-    "div",
+    "li",
     {},
-    kinds.map((kind) => {
-      const members = features.features.filter((f) => f.kind === kind);
-      return h(
-        "section",
-        { class: "group" },
-        h(
-          "h2",
-          {},
-          h(
-            "label",
-            {},
-            h("input", {
-              type: "checkbox",
-              checked: !state.hidden.has(kind),
-              onchange: (e) => wishes.hideKind(kind, !(e.target as HTMLInputElement).checked),
-            }),
-            h("i", { class: "swatch", style: `background:${css(COLOURS[kind] ?? 0xffffff)}` }),
-            `${capital(words(kind))} (${members.length})`,
-          ),
-        ),
-        h(
-          "ul",
-          { class: "rows" },
-          members.map((f) =>
-            h(
-              "li",
-              {},
-              h(
-                "button",
-                { class: "row", "aria-pressed": state.feature === f.id, onclick: () => wishes.chooseFeature(f.id) },
-                h("span", { class: "what" }, sizes(f) || f.id),
-                h("span", { class: "time" }, setups.get(f.id)?.map((s) => `S${s + 1}`).join(" ") ?? (state.plan ? "not cut" : "")),
-              ),
-            ),
-          ),
-        ),
-      );
-    }),
+    h(
+      "button",
+      { class: "row", "aria-pressed": state.feature === f.id, onclick: () => wishes.chooseFeature(f.id) },
+      h("span", { class: "what" }, text),
+      h("span", { class: "time" }, setups?.map((s) => `S${s + 1}`).join(" ") ?? (state.plan ? "not cut" : "")),
+    ),
   );
 }

@@ -1,17 +1,18 @@
 // The page: one state, drawn anew when it changes.
 
 import * as api from "./api";
-import { COLOURS, css } from "./colours";
+import { COLOURS, css, EARLIER, GOUGED, IN_THE_WAY, NOW, RAW, STAYS } from "./colours";
 import { cautions, details, figures } from "./details";
 import type { Feature, Job, Vector } from "./documents";
 import { capital, direction, fill, h, words } from "./dom";
 import { comparison } from "./comparison";
-import { jobForm } from "./jobform";
+import { jobForm, type Wanted } from "./jobform";
 import { featureList, setupList, warningList, type Wishes } from "./lists";
 import { decode } from "./mesh";
 import { names, REACH_COLOURS, REACH_WORDS, reached } from "./reach";
 import { startView } from "./start";
-import { chosenSetup, EMPTY, setupsOfFeatures, warnings, type State, type Tab } from "./state";
+import { chosenSetup, EMPTY, setupsOfFeatures, warnings, type Shown, type State, type Tab } from "./state";
+import { forgetPieces, operationAt, pieceColours, pieceOf } from "./workpiece";
 import "./style.css";
 import { Viewer } from "./viewer";
 
@@ -19,17 +20,19 @@ const SETUP_COLOURS = [0x1f5fa8, 0xf2b134, 0x12876f, 0xcfa3d6, 0xd9691e, 0x9ecae
 const NOT_CUT = 0xa1001a;
 const STAGES: Record<string, string> = {
   queued: "Waiting for its turn …",
-  reading: "Reading the part and finding its features …",
+  reading: "Reading the part …",
+  recognising: "Finding its features …",
   drawing: "Making the picture …",
   planning: "Planning setups and operations …",
 };
 
+const ORDER = ["queued", "reading", "recognising", "drawing", "planning", "done"];
 let state: State = { ...EMPTY };
 let following = new AbortController();
 const root = document.getElementById("app")!;
 const canvas = h("canvas", { id: "view", role: "img", "aria-label": "The part in 3-D" });
 const stage = h("div", { class: "stage" }, canvas);
-const viewer = new Viewer(canvas, (face) => pickFace(face));
+const viewer = new Viewer(canvas, (face, ofWorkpiece) => (ofWorkpiece ? pickCut(face) : pickFace(face)));
 const bar = h("header");
 const tabs = h("div", { class: "tabs", role: "tablist", "aria-label": "Lists" });
 const left = h("div", { class: "list", id: "list", role: "tabpanel", tabindex: 0 });
@@ -59,7 +62,14 @@ const wishes: Wishes = {
     else all.delete(kind);
     set({ hidden: all });
   },
+  group: (grouped) => set({ grouped }),
 };
+
+/** A face of the workpiece was picked: the operation that cut it is chosen. */
+function pickCut(number: number | null): void {
+  const operation = number ? operationAt(state, number) : null;
+  set({ operation: operation?.id ?? null, feature: operation?.features[0] ?? null, face: null });
+}
 
 function pickFace(face: number | null): void {
   const feature = face === null ? null : (state.features?.faces[face]?.feature ?? null);
@@ -69,8 +79,42 @@ function pickFace(face: number | null): void {
 function showSetup(index: number | null): void {
   if (index === state.setup) return;
   set({ setup: index, operation: null, tab: "setups" });
-  viewer.clamp(chosenSetup(state), index === null ? null : stock());
+  clamp();
   if (index === null) viewer.lookFrom([1, -1.4, 1], [0, 0, 1]);
+  if (index !== null && !state.pieces) void seePieces();
+  else void showPiece();
+}
+
+/** The stock is drawn in lines where the finished part is shown in it. */
+function clamp(): void {
+  viewer.clamp(chosenSetup(state), state.setup === null || (state.shown !== "part" && state.pieces?.length) ? null : stock());
+}
+
+const seePieces = (): Promise<void> =>
+  attempt("Cutting the workpiece …", async () => {
+    const job = state.job!;
+    const pieces = await api.workpieces(job.id);
+    if (state.job?.id !== job.id) return;
+    set({ pieces, shown: pieces.length ? state.shown : "part" });
+    clamp();
+    await showPiece();
+  });
+
+/** Draws the workpiece that the state asks for; what was asked for in the meantime wins. */
+async function showPiece(): Promise<void> {
+  const asked = pieceKey();
+  const piece = await pieceOf(state).catch(() => null);
+  if (asked !== pieceKey()) return;
+  viewer.piece(piece && { ...piece, colour: pieceColours(state) });
+  canvas.dataset.shows = piece ? asked : "part";
+}
+
+const pieceKey = (): string => `${state.job?.id} ${state.setup} ${state.shown}`;
+
+function show(shown: Shown): void {
+  set({ shown });
+  clamp();
+  void showPiece();
 }
 
 /** The stock's box in the part's own axes. */
@@ -118,9 +162,12 @@ async function follow(job: Job, fresh: boolean): Promise<void> {
   const { signal } = following;
   if (fresh) {
     viewer.clear();
+    forgetPieces();
     state = { ...EMPTY, job, busy: STAGES[job.stage] ?? null };
   } else {
-    state = { ...state, job, plan: null, quote: null, reach: null, operation: null, setup: null };
+    state = { ...state, job, plan: null, quote: null, reach: null, pieces: null, operation: null, setup: null };
+    forgetPieces();
+    viewer.piece(null);
     viewer.clamp(null, null);
   }
   history.replaceState(null, "", `#${job.id}`);
@@ -132,9 +179,10 @@ async function follow(job: Job, fresh: boolean): Promise<void> {
 async function stepped(job: Job, signal: AbortSignal): Promise<void> {
   if (signal.aborted || job.id !== state.job?.id) return;
   set({ job, busy: STAGES[job.stage] ?? null });
-  const past = (stage: string) => ["queued", "reading", "drawing", "planning", "done"].indexOf(job.stage) > ["queued", "reading", "drawing", "planning", "done"].indexOf(stage);
-  if ((past("reading") || job.state === "failed") && !state.features) await features(job, signal);
-  if ((past("drawing") || job.state === "failed") && !state.mesh && state.features) await picture(job, signal);
+  const at = ORDER.indexOf(job.stage);
+  const failed = job.state === "failed";
+  if ((job.stage === "recognising" || at > ORDER.indexOf("drawing") || failed) && !state.mesh) await picture(job, signal);
+  if ((at > ORDER.indexOf("recognising") || failed) && !state.features) await features(job, signal);
   if (job.state === "done" && !state.plan) await planned(job, signal);
   if (job.state === "failed") set({ problem: job.error, busy: null });
 }
@@ -160,10 +208,10 @@ async function planned(job: Job, signal: AbortSignal): Promise<void> {
   if (warnings(state).some((w) => w.severity === "error")) set({ tab: "warnings" });
 }
 
-const again = (wanted: object, batch: number): Promise<void> =>
+const again = ({ job, files, drop, batch }: Wanted): Promise<void> =>
   attempt("Planning again …", async () => {
     state = { ...state, batch, quote: null };
-    await follow(await api.planAgain(state.job!.id, wanted), false);
+    await follow(await api.planAgain(state.job!.id, job, files, drop), false);
   });
 
 async function price(job: Job): Promise<void> {
@@ -185,9 +233,14 @@ const compareWith = (file: File): Promise<void> =>
     const job = state.job!;
     const other = await api.upload(file, job.job);
     await api.follow(other.id, (now) => set({ busy: `${file.name}: ${STAGES[now.stage] ?? now.stage}` }), new AbortController().signal);
-    set({ compared: await api.compare(job.id, other.id) });
+    const old = { features: state.features!, mesh: state.mesh! };
+    const found = await api.compare(job.id, other.id);
+    const now = { features: await api.features(other.id), mesh: decode(await api.mesh(other.id)) };
+    if (state.job?.id === job.id) set({ compared: { found, old, now } });
     document.querySelector<HTMLElement>(".comparison")?.focus();
   });
+
+let halves: Viewer[] = [];
 
 // ---- drawing
 
@@ -201,8 +254,16 @@ function draw(): void {
   }
   if (!work.isConnected) fill(root, bar, said, work);
   const shown = root.querySelector(".comparison");
-  if (state.compared && !shown) work.append(comparison(state.compared, () => set({ compared: null })));
-  if (!state.compared) shown?.remove();
+  if (state.compared && !shown) {
+    const { box, viewers } = comparison(state.compared.found, state.compared, () => set({ compared: null }));
+    work.append(box);
+    halves = viewers;
+  }
+  if (!state.compared && shown) {
+    shown.remove();
+    halves.forEach((viewer) => viewer.end());
+    halves = [];
+  }
   drawTabs();
   const kept = left.scrollTop;
   fill(left, { warnings: warningList, setups: setupList, features: featureList }[state.tab](state, wishes));
@@ -225,14 +286,49 @@ function drawBar(): void {
     job && h("h1", { class: "name" }, job.name),
     h("span", { class: "grow" }),
     job && fileButton(),
-    job && state.plan && h("button", { onclick: () => void api.download(`/api/jobs/${job.id}/plan`, `${job.name}.plan.json`) }, "Plan (JSON)"),
-    job && state.features && h("button", { onclick: () => void api.download(`/api/jobs/${job.id}/features`, `${job.name}.features.json`) }, "Features (JSON)"),
-    job && state.plan && h("button", { onclick: () => operationTable() }, "Operations (CSV)"),
-    job && state.plan && h("button", { onclick: () => void attempt("Making the sheets …", () => api.download(`/api/jobs/${job.id}/report?format=pdf&quantities=${[...new Set([1, state.batch, 10, 100])].join(",")}`, `${job.name}.pdf`)) }, "Sheets (PDF)"),
+    job && state.features && downloads(job),
     job && state.plan && compareButton(),
     job && ["queued", "running"].includes(job.state) && h("button", { onclick: () => void api.stop(job.id) }, "Stop"),
   );
 }
+
+/** What can be taken away; the sheets on either paper, in either unit. */
+function downloads(job: Job): HTMLElement {
+  const paper = h("select", { "aria-label": "Paper" }, h("option", { value: "a4" }, "A4"), h("option", { value: "letter" }, "Letter"));
+  const units = h("select", { "aria-label": "Lengths" }, h("option", { value: "mm" }, "mm"), h("option", { value: "inch" }, "inches"));
+  paper.value = taken.paper;
+  units.value = taken.units;
+  paper.addEventListener("change", () => (taken.paper = paper.value));
+  units.addEventListener("change", () => (taken.units = units.value));
+  const get = (text: string, path: string, ending: string, needsPlan = true): HTMLElement | false =>
+    (!needsPlan || !!state.plan) &&
+    h("button", { onclick: () => void attempt(`Making ${text} …`, () => api.download(`/api/jobs/${job.id}/${path}`, `${job.name}.${ending}`)) }, text);
+  const sheets = (format: string): string => `report?format=${format}&paper=${taken.paper}&units=${taken.units}&quantities=${quantities()}`;
+  const sheet = (text: string, format: string): HTMLElement | false =>
+    !!state.plan && h("button", { onclick: () => void attempt(`Making ${text} …`, () => api.download(`/api/jobs/${job.id}/${sheets(format)}`, `${job.name}.${format}`)) }, text);
+  const menu = h(
+    "details",
+    { class: "downloads", open: taken.open },
+    h("summary", {}, "Download"),
+    h(
+      "div",
+      {},
+      get("Plan (JSON)", "plan", "plan.json"),
+      get("Features (JSON)", "features", "features.json", false),
+      get("Reach (JSON)", "reach", "reach.json", false),
+      get("Quote (JSON)", `quote?quantities=${quantities()}`, "quote.json"),
+      state.plan && h("button", { onclick: () => operationTable() }, "Operations (CSV)"),
+      state.plan && h("span", { class: "pair" }, paper, units),
+      sheet("Sheets (PDF)", "pdf"),
+      sheet("Sheets (HTML)", "html"),
+    ),
+  );
+  menu.addEventListener("toggle", () => (taken.open = menu.open));
+  return menu;
+}
+
+const taken = { paper: "a4", units: "mm", open: false };
+const quantities = (): string => [...new Set([1, state.batch, 10, 100])].join(",");
 
 function fileButton(): HTMLElement {
   const input = h("input", { type: "file", accept: ".step,.stp,.p21", class: "out-of-sight", tabindex: -1, "aria-label": "Another STEP file" });
@@ -304,7 +400,7 @@ function drawRight(): void {
   if (formOf !== state.job!.id) {
     // made anew for another job only: nobody should lose what they are typing
     formOf = state.job!.id;
-    fill(jobBox, h("h2", {}, "Job"), jobForm(state.job!, state.batch, (wanted, batch) => void again(wanted, batch)));
+    fill(jobBox, h("h2", {}, "Job"), jobForm(state.job!, state.batch, (wanted) => void again(wanted)));
   }
   fill(cautionBox, cautions(state));
 }
@@ -318,10 +414,14 @@ function drawSteps(): void {
     button(null, "Part", "The bare part"),
     setups.map((s, n) => button(n, `${n + 1}`, `Setup ${n + 1} from ${direction(s.direction, state.features?.part.frame)}`)),
     h("span", { class: "grow" }),
-    h("label", {}, "Colour ", colouring()),
-    state.colouring === "reach" && state.reach && h("label", {}, "from ", towards()),
+    state.setup !== null && state.pieces && state.pieces.length > 0 && h("span", { class: "shown", role: "group", "aria-label": "What is shown" }, (["before", "after", "part"] as const).map((v) => h("button", { "aria-pressed": state.shown === v, onclick: () => show(v) }, { before: "As clamped", after: "After the cuts", part: "Finished part" }[v]))),
+    !ofWorkpiece() && h("label", {}, "Colour ", colouring()),
+    !ofWorkpiece() && state.colouring === "reach" && state.reach && h("label", {}, "from ", towards()),
   );
 }
+
+/** Whether the workpiece is shown rather than the part. */
+const ofWorkpiece = (): boolean => state.setup !== null && state.shown !== "part" && !!state.pieces?.length;
 
 function colouring(): HTMLElement {
   const made = h("select", {}, (["kind", "setup", "reach"] as const).map((v) => h("option", { value: v, selected: v === state.colouring }, { kind: "by kind", setup: "by setup", reach: "by reach" }[v])));
@@ -346,11 +446,18 @@ function towards(): HTMLElement {
 function drawLegend(): void {
   const entry = (colour: number, text: string) => h("span", {}, h("i", { class: "swatch", style: `background:${css(colour)}` }), text);
   const kinds = Object.keys(COLOURS).filter((k) => state.features?.features.some((f) => f.kind === k));
+  if (ofWorkpiece()) {
+    const last = state.shown === "after" && state.setup === state.plan!.setups.length - 1;
+    const wrong = (name: string): boolean => last && state.pieces!.some((p) => p.name === name);
+    fill(legend, entry(RAW, "Raw"), entry(EARLIER, "Cut in an earlier setup"), state.shown === "after" && entry(NOW, "Cut in this setup"), wrong("left") && entry(STAYS, "Stays that should not"), wrong("gouged") && entry(GOUGED, "Gouged"));
+    return;
+  }
   fill(
     legend,
     state.colouring === "kind" && kinds.map((k) => entry(COLOURS[k], capital(words(k)))),
     state.colouring === "setup" && (state.plan?.setups ?? []).map((_, n) => entry(SETUP_COLOURS[n % SETUP_COLOURS.length], `Setup ${n + 1}`)),
     state.colouring === "reach" && (Object.keys(REACH_COLOURS) as (keyof typeof REACH_COLOURS)[]).map((k) => entry(REACH_COLOURS[k], capital(REACH_WORDS[k]))),
+    state.colouring === "reach" && blocking().size > 0 && entry(IN_THE_WAY, "In the way of what is chosen"),
   );
 }
 
@@ -365,7 +472,19 @@ function paint(): void {
       colours.set(face, colourOf(feature, face, setups));
       if (state.hidden.has(feature.kind)) hidden.add(face);
     }
+  for (const face of blocking()) colours.set(face, IN_THE_WAY);
   viewer.colour(colours, chosenFaces(), hidden);
+  if (ofWorkpiece() && state.plan) viewer.recolour(pieceColours(state));
+}
+
+/** Faces in the way of the chosen ones, from the direction that reach is coloured for. */
+function blocking(): Set<number> {
+  const { reach, features, colouring } = state;
+  if (colouring !== "reach" || !reach || !features) return new Set();
+  const towards = names(reach, features).indexOf(state.towards);
+  const chosen = chosenFaces();
+  const blockers = [...chosen].flatMap((face) => reach.faces[face]?.views.find((v) => v.direction === towards)?.blockers ?? []);
+  return new Set(blockers.flatMap((b) => b.faces).filter((face) => !chosen.has(face)));
 }
 
 function chosenFaces(): Set<number> {
@@ -405,7 +524,9 @@ addEventListener("drop", (e) => {
   if (file) void open(file);
 });
 addEventListener("keydown", (e) => {
-  if (e.key === "Escape") set({ compared: null, feature: null, face: null, operation: null });
+  if (e.key !== "Escape") return;
+  taken.open = false;
+  set({ compared: null, feature: null, face: null, operation: null });
 });
 
 const linked = location.hash.slice(1);

@@ -1,9 +1,18 @@
 // What the page knows and what is chosen; everything that is drawn follows from it.
 
-import type { Compare, Feature, Features, Job, Plan, Quote, Reach, Setup } from "./documents";
+import type { Compare, Feature, Features, Job, Plan, Quote, Reach, Setup, Workpiece } from "./documents";
 import type { Mesh } from "./mesh";
 
 export type Tab = "warnings" | "setups" | "features";
+
+/** A part beside another: what is needed to draw it. */
+export interface Side {
+  features: Features;
+  mesh: Mesh;
+}
+
+/** What is seen of a setup: the workpiece as it is clamped, after the cuts, or the finished part. */
+export type Shown = "before" | "after" | "part";
 
 export interface State {
   job: Job | null;
@@ -22,7 +31,10 @@ export interface State {
   reach: Reach | null; // fetched when somebody wants to see it
   quote: Quote | null;
   batch: number;
-  compared: Compare | null;
+  compared: { found: Compare; old: Side; now: Side } | null;
+  shown: Shown;
+  pieces: Workpiece[] | null; // fetched when somebody steps through the setups
+  grouped: "kind" | "setup"; // the list of features
   problem: { message: string; hint: string } | null;
 }
 
@@ -44,6 +56,9 @@ export const EMPTY: State = {
   quote: null,
   batch: 1,
   compared: null,
+  shown: "after",
+  pieces: null,
+  grouped: "kind",
   problem: null,
 };
 

@@ -7,6 +7,71 @@ import type { Setup, Vector } from "./documents";
 import type { Mesh } from "./mesh";
 
 const DIMMED = 0.28;
+const JAW = 0x4a5560;
+
+/** A workpiece: its mesh, a colour by operation (0: raw), what lies over it whole, jaws as boxes along the frame. */
+export interface Piece {
+  mesh: Mesh;
+  colour: (operation: number) => number;
+  over: { mesh: Mesh; colour: number }[];
+  jaws: [Vector, Vector][];
+  frame: Vector[];
+}
+
+/** Triangles that share no corners, so that each may have its own colour; smooth within a face. */
+function solid(mesh: Mesh, offset = 1): THREE.Mesh {
+  const geometry = new THREE.BufferGeometry();
+  const index = mesh.triangles;
+  const positions = new Float32Array(index.length * 3);
+  const smooth = new THREE.BufferGeometry();
+  smooth.setAttribute("position", new THREE.BufferAttribute(mesh.points, 3));
+  smooth.setIndex(new THREE.BufferAttribute(index, 1));
+  smooth.computeVertexNormals();
+  const normals = new Float32Array(positions.length);
+  const from = smooth.getAttribute("normal").array;
+  for (let i = 0; i < index.length; i++) {
+    for (let k = 0; k < 3; k++) {
+      positions[3 * i + k] = mesh.points[3 * index[i] + k];
+      normals[3 * i + k] = from[3 * index[i] + k];
+    }
+  }
+  geometry.setAttribute("position", new THREE.BufferAttribute(positions, 3));
+  geometry.setAttribute("normal", new THREE.BufferAttribute(normals, 3));
+  geometry.setAttribute("color", new THREE.BufferAttribute(new Float32Array(positions.length).fill(0.8), 3));
+  const material = new THREE.MeshLambertMaterial({
+    vertexColors: true,
+    side: THREE.DoubleSide,
+    polygonOffset: true,
+    polygonOffsetFactor: offset,
+    polygonOffsetUnits: offset,
+  });
+  return new THREE.Mesh(geometry, material);
+}
+
+/** Colours each triangle by its face. */
+function paint(made: THREE.Mesh, mesh: Mesh, colourOf: (face: number) => number): void {
+  const attribute = made.geometry.getAttribute("color") as THREE.BufferAttribute;
+  const all = attribute.array as Float32Array;
+  const known = new Map<number, THREE.Color>();
+  mesh.faces.forEach((face, triangle) => {
+    let colour = known.get(face);
+    if (!colour) known.set(face, (colour = new THREE.Color(colourOf(face))));
+    for (let k = 0; k < 3; k++) colour.toArray(all, 9 * triangle + 3 * k);
+  });
+  attribute.needsUpdate = true;
+}
+
+function edgeLines(mesh: Mesh): THREE.LineSegments {
+  const points: number[] = [];
+  for (let e = 0; e < mesh.edges.length; e++) {
+    for (let i = mesh.edgeStarts[e]; i + 1 < mesh.edgeStarts[e + 1]; i++) {
+      for (let k = 0; k < 6; k++) points.push(mesh.edgePoints[3 * i + k]);
+    }
+  }
+  const geometry = new THREE.BufferGeometry();
+  geometry.setAttribute("position", new THREE.Float32BufferAttribute(points, 3));
+  return new THREE.LineSegments(geometry, new THREE.LineBasicMaterial({ color: 0x22262b }));
+}
 
 export class Viewer {
   private readonly scene = new THREE.Scene();
@@ -17,59 +82,42 @@ export class Viewer {
   private part: THREE.Mesh | null = null;
   private lines: THREE.LineSegments | null = null;
   private mesh: Mesh | null = null;
-  private base = new Map<number, number>();
   private radius = 1;
   private readonly centre = new THREE.Vector3();
+  private readonly pieces = new THREE.Group();
+  private work: { made: THREE.Mesh; mesh: Mesh } | null = null;
+  private readonly sizes: ResizeObserver;
+  private following = false;
   private asked = false;
   drawn = 0;
 
   constructor(
     private readonly canvas: HTMLCanvasElement,
-    private readonly picked: (face: number | null) => void,
+    private readonly picked: (face: number | null, ofWorkpiece: boolean) => void,
+    private readonly turned: () => void = () => undefined,
   ) {
     this.renderer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: true });
     this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
     this.controls = new OrbitControls(this.camera, canvas);
-    this.controls.addEventListener("change", () => this.draw());
-    this.scene.add(new THREE.HemisphereLight(0xffffff, 0x8d8d93, 1.9), this.marks);
+    this.controls.addEventListener("change", () => {
+      this.draw();
+      if (!this.following) this.turned();
+    });
+    this.scene.add(new THREE.HemisphereLight(0xffffff, 0x8d8d93, 1.9), this.marks, this.pieces);
     const sun = new THREE.DirectionalLight(0xffffff, 1.6);
     sun.position.set(0.4, 0.7, 1);
     this.camera.add(sun);
     this.scene.add(this.camera);
     this.listenForPicks();
-    new ResizeObserver(() => this.fit()).observe(canvas.parentElement!);
+    this.sizes = new ResizeObserver(() => this.fit());
+    this.sizes.observe(canvas.parentElement!);
   }
 
   show(mesh: Mesh): void {
     this.clear();
     this.mesh = mesh;
-    const geometry = new THREE.BufferGeometry();
-    const index = mesh.triangles;
-    const positions = new Float32Array(index.length * 3);
-    const smooth = new THREE.BufferGeometry();
-    smooth.setAttribute("position", new THREE.BufferAttribute(mesh.points, 3));
-    smooth.setIndex(new THREE.BufferAttribute(index, 1));
-    smooth.computeVertexNormals();
-    const normals = new Float32Array(positions.length);
-    const from = smooth.getAttribute("normal").array;
-    for (let i = 0; i < index.length; i++) {
-      for (let k = 0; k < 3; k++) {
-        positions[3 * i + k] = mesh.points[3 * index[i] + k];
-        normals[3 * i + k] = from[3 * index[i] + k];
-      }
-    }
-    geometry.setAttribute("position", new THREE.BufferAttribute(positions, 3));
-    geometry.setAttribute("normal", new THREE.BufferAttribute(normals, 3));
-    geometry.setAttribute("color", new THREE.BufferAttribute(new Float32Array(positions.length).fill(0.8), 3));
-    const material = new THREE.MeshLambertMaterial({
-      vertexColors: true,
-      side: THREE.DoubleSide,
-      polygonOffset: true,
-      polygonOffsetFactor: 1,
-      polygonOffsetUnits: 1,
-    });
-    this.part = new THREE.Mesh(geometry, material);
-    this.lines = this.edgeLines(mesh);
+    this.part = solid(mesh);
+    this.lines = edgeLines(mesh);
     this.scene.add(this.part, this.lines);
     this.centre.set((mesh.min[0] + mesh.max[0]) / 2, (mesh.min[1] + mesh.max[1]) / 2, (mesh.min[2] + mesh.max[2]) / 2);
     this.radius = Math.hypot(...mesh.max.map((v, k) => v - mesh.min[k])) / 2;
@@ -84,22 +132,80 @@ export class Viewer {
     }
     this.part = this.lines = this.mesh = null;
     this.marks.clear();
+    this.piece(null);
     this.draw();
+  }
+
+  /** Shows a workpiece in the part's place, or the part again: its triangles are coloured by the operation that cut them. */
+  piece(shown: Piece | null): void {
+    this.pieces.traverse((old) => (old as THREE.Mesh).geometry?.dispose());
+    this.pieces.clear();
+    this.work = null;
+    if (this.part) this.part.visible = !shown;
+    if (this.lines) this.lines.visible = !shown;
+    if (shown) {
+      const made = solid(shown.mesh);
+      paint(made, shown.mesh, shown.colour);
+      this.work = { made, mesh: shown.mesh };
+      this.pieces.add(made, edgeLines(shown.mesh));
+      for (const { mesh, colour } of shown.over) {
+        const over = solid(mesh, -2);
+        paint(over, mesh, () => colour);
+        this.pieces.add(over);
+      }
+      for (const jaw of shown.jaws) this.pieces.add(this.jaw(jaw, shown.frame));
+    }
+    this.draw();
+  }
+
+  /** Other colours for the workpiece that is shown. */
+  recolour(colour: (operation: number) => number): void {
+    if (this.work) paint(this.work.made, this.work.mesh, colour);
+    this.draw();
+  }
+
+  /** Turns as another view has turned. */
+  turnAs(other: Viewer): void {
+    this.following = true;
+    this.camera.up.copy(other.camera.up);
+    this.camera.position.copy(other.camera.position).sub(other.controls.target).setLength(4 * this.radius).add(this.controls.target);
+    this.camera.zoom = other.camera.zoom;
+    this.camera.updateProjectionMatrix();
+    this.controls.update();
+    this.following = false;
+  }
+
+  /** Gives the graphics memory back; the viewer is of no use afterwards. */
+  end(): void {
+    this.clear();
+    this.controls.dispose();
+    this.sizes.disconnect();
+    this.renderer.dispose();
+    this.renderer.forceContextLoss();
+  }
+
+  /** A jaw of the vise: a box along the part's own axes that one looks through. */
+  private jaw([low, high]: [Vector, Vector], frame: Vector[]): THREE.Object3D {
+    const made = new THREE.Mesh(
+      new THREE.BoxGeometry(...(high.map((v, k) => v - low[k]) as Vector)),
+      new THREE.MeshLambertMaterial({ color: JAW, transparent: true, opacity: 0.4, depthWrite: false }),
+    );
+    const [x, y, z] = frame.map((a) => new THREE.Vector3(...a));
+    made.applyMatrix4(new THREE.Matrix4().makeBasis(x, y, z));
+    made.position.set(0, 0, 0);
+    [x, y, z].forEach((axis, k) => made.position.addScaledVector(axis, (low[k] + high[k]) / 2));
+    return made;
   }
 
   /** Colours by face; faces that are missing are white. Hidden ones are drawn as a ghost. */
   colour(colours: Map<number, number>, chosen: Set<number>, hidden: Set<number>): void {
-    this.base = colours;
     if (!this.part || !this.mesh) return;
-    const attribute = this.part.geometry.getAttribute("color") as THREE.BufferAttribute;
-    const colour = new THREE.Color();
-    const all = attribute.array as Float32Array;
-    this.mesh.faces.forEach((face, triangle) => {
-      colour.setHex(chosen.has(face) ? CHOSEN : (this.base.get(face) ?? UNKNOWN));
-      if (hidden.has(face) && !chosen.has(face)) colour.lerp(new THREE.Color(0xf4f5f7), 1 - DIMMED);
-      for (let k = 0; k < 3; k++) colour.toArray(all, 9 * triangle + 3 * k);
+    const ghost = new THREE.Color(0xf4f5f7);
+    const made = new THREE.Color();
+    paint(this.part, this.mesh, (face) => {
+      made.setHex(chosen.has(face) ? CHOSEN : (colours.get(face) ?? UNKNOWN));
+      return hidden.has(face) && !chosen.has(face) ? made.lerp(ghost, 1 - DIMMED).getHex() : made.getHex();
     });
-    attribute.needsUpdate = true;
     this.draw();
   }
 
@@ -139,18 +245,6 @@ export class Viewer {
       this.lookFrom(from.toArray(), setup.direction);
     }
     this.draw();
-  }
-
-  private edgeLines(mesh: Mesh): THREE.LineSegments {
-    const points: number[] = [];
-    for (let e = 0; e < mesh.edges.length; e++) {
-      for (let i = mesh.edgeStarts[e]; i + 1 < mesh.edgeStarts[e + 1]; i++) {
-        for (let k = 0; k < 6; k++) points.push(mesh.edgePoints[3 * i + k]);
-      }
-    }
-    const geometry = new THREE.BufferGeometry();
-    geometry.setAttribute("position", new THREE.Float32BufferAttribute(points, 3));
-    return new THREE.LineSegments(geometry, new THREE.LineBasicMaterial({ color: 0x22262b }));
   }
 
   private stockLines(stock: { min: Vector; max: Vector; frame: Vector[] }): THREE.LineSegments {
@@ -197,13 +291,15 @@ export class Viewer {
     let at = [0, 0];
     this.canvas.addEventListener("pointerdown", (e) => (at = [e.clientX, e.clientY]));
     this.canvas.addEventListener("pointerup", (e) => {
-      if (Math.hypot(e.clientX - at[0], e.clientY - at[1]) < 5) this.picked(this.faceAt(e.clientX, e.clientY));
+      if (Math.hypot(e.clientX - at[0], e.clientY - at[1]) < 5) this.picked(this.faceAt(e.clientX, e.clientY), this.work !== null);
     });
   }
 
-  /** The face under a point of the window, or null. */
+  /** The face under a point of the window, or null; of a workpiece the number of the operation that cut it. */
   faceAt(clientX: number, clientY: number): number | null {
-    if (!this.part || !this.mesh) return null;
+    const seen = this.work?.made ?? this.part;
+    const mesh = this.work?.mesh ?? this.mesh;
+    if (!seen || !mesh) return null;
     const box = this.canvas.getBoundingClientRect();
     const at = new THREE.Vector2(
       (2 * (clientX - box.left)) / box.width - 1,
@@ -211,7 +307,7 @@ export class Viewer {
     );
     const ray = new THREE.Raycaster();
     ray.setFromCamera(at, this.camera);
-    const [hit] = ray.intersectObject(this.part);
-    return hit ? this.mesh.faces[hit.faceIndex!] : null;
+    const [hit] = ray.intersectObject(seen);
+    return hit ? mesh.faces[hit.faceIndex!] : null;
   }
 }
