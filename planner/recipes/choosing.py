@@ -126,7 +126,7 @@ def why_cutter(task: Task, tool: Tool) -> str:
     return f"{tool.DC:g} mm: the largest that fits with its allowance and entry ({room}); {radius}{slim}"
 
 
-def balls(job: RecipeJob, largest: float, reach: float) -> list[Tool]:
+def balls(job: RecipeJob, largest: float, reach: float, usual: float = USUAL_BALL) -> list[Tool]:
     """Ball end mills up to `largest` that reach, best first: up to the usual size, a larger one only for its reach."""
-    usual = job.cutters.mills(min(largest, USUAL_BALL), reach, ("ball_endmill",), math.inf)
-    return usual or job.cutters.mills(largest, reach, ("ball_endmill",), math.inf)[::-1]
+    found = job.cutters.mills(min(largest, usual), reach, ("ball_endmill",), math.inf)
+    return found or job.cutters.mills(largest, reach, ("ball_endmill",), math.inf)[::-1]

@@ -9,6 +9,7 @@ from planner.geometry import SAME_DIRECTION, dot, part_top, side_allowance, stic
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
 from planner.recipes.facing import facing
+from planner.recipes.practice import USUAL_BALL
 from planner.recipes.regions import surfacing
 from planner.recipes.upright import is_upright, upright_wall
 from shared.features import Edge, Feature, FeaturesDocument, View
@@ -17,6 +18,8 @@ from shared.units import Vector
 
 ORDINARY_END_MILL = 20.0
 """Mm: a chamfer seen along its normal is narrow, so an end mill serves; common practice, no source."""
+SMALL_BALL = 3.0
+"""Mm: smallest ball that is asked for along a narrow strip; common practice, no source."""
 EDGE_BREAK = 0.2
 """Mm by which sharp edges are broken where the drawing asks for nothing else; common practice, no source."""
 POINT = 0.05
@@ -45,10 +48,15 @@ def chamfer(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocu
     angle = math.degrees(math.atan2(plan, height))
     tool = chamfer_tool(job, height, 2.0 * angle)
     if tool is None:
-        surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces)
+        surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces, strip_ball(leg))
         return recipe
     _chamfer(recipe, feature, view, job, tool, plan)
     return recipe
+
+
+def strip_ball(width: float) -> float:
+    """Largest ball that follows a strip of this width, mm: twice as wide, at least SMALL_BALL."""
+    return min(USUAL_BALL, max(SMALL_BALL, 2.0 * width))
 
 
 def _plan_width(view: View, leg: float) -> float:
@@ -143,7 +151,7 @@ def edge_round(feature: Feature, view: View, job: RecipeJob, document: FeaturesD
         return upright_wall(feature, view, job, document, 0.5 * math.pi * radius, corner, "mill round")
     fit = [t for t in job.cutters.of("corner_rounding_mill") if abs(t.RE - radius) <= 0.02]
     if not fit:
-        surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces)
+        surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces, strip_ball(radius))
         return recipe
     tool = fit[0]
     length = max((view.region_area or 0.0) / radius, view.length or 0.0, radius)

@@ -9,7 +9,7 @@ from planner.geometry import area_of
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import balls, no_cutter_reason, rough_cutter
-from planner.recipes.practice import CUSP, FLOOR_ALLOWANCE, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
+from planner.recipes.practice import CUSP, FLOOR_ALLOWANCE, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE, USUAL_BALL
 from planner.recipes.task import entry_of, narrowest, task_for
 from planner.recipes.upright import is_upright, upright_wall
 from shared.features import Feature, FeaturesDocument, View
@@ -62,11 +62,22 @@ def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocum
     return recipe
 
 
-def surfacing(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, reach: float, faces: list[int]) -> None:
-    """Adds a ball end mill that follows `faces`; sets `unplanned` where none fits and reaches."""
+def surfacing(
+    recipe: Recipe,
+    feature: Feature,
+    view: View,
+    job: RecipeJob,
+    reach: float,
+    faces: list[int],
+    usual: float = USUAL_BALL,
+) -> None:
+    """Adds a ball end mill that follows `faces`; sets `unplanned` where none fits and reaches.
+
+    `usual`: largest ball where nothing limits it; a narrow strip needs none that hits what stands beside it.
+    """
     radii = [r for r in (view.floor_radius, view.corner_radius) if r]
     limit = min([narrowest(view, view.largest_cutter or math.inf), *(2.0 * r for r in radii)])
-    found = balls(job, limit, reach)
+    found = balls(job, limit, reach, usual)
     if not found:
         recipe.unplanned = f"no ball end mill up to {limit:.2f} mm in diameter reaches {reach:.1f} mm"
         return

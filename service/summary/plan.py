@@ -17,7 +17,7 @@ from service.summary.format import (
     paragraph,
     shortened,
 )
-from shared.plan import Clamping, Operation, PlanDocument, Proof, Setup, Tool
+from shared.plan import GOALS, Clamping, Operation, PlanDocument, Proof, Setup, Tool
 
 _HEAD = ("op", "what", "on", "cutter", "top > bottom", "passes", "min")
 
@@ -54,6 +54,13 @@ def _print_job(out: Console, document: PlanDocument, lengths: Lengths) -> None:
     stock = f"stock {size} {lengths.unit} ({job.stock.source})"
     machine = f"; machine: {job.machine['name']}" if job.machine.get("name") else ""
     paragraph(out, f"{job.material}, {job.axes}-axis, {stock}, cutters: {job.tools}{machine}")
+    if job.weights:
+        prices = ", ".join(f"{goal} {price:g}" for goal, price in job.weights.items())
+        paragraph(out, f"made smallest: the sum of {prices}")
+    elif job.goals != list(GOALS):
+        paragraph(out, f"made smallest, one after the other: {', '.join(job.goals)}")
+    if job.reach:
+        paragraph(out, "sides that no cutter reaches by the reach analysis are left out")
 
 
 def _print_setup(out: Console, place: int, setup: Setup, document: PlanDocument, lengths: Lengths) -> None:
