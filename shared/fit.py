@@ -6,7 +6,12 @@ is continuous; its edge radius RE is no larger than the radius between wall and 
 
 from __future__ import annotations
 
+from math import pi
+
 from shared.plan import Tool
+
+CARBIDE_N_MM2 = 600_000.0
+"""Young's modulus of cemented carbide, from memory; high-speed steel has about a third."""
 
 SLACK_MM = 1e-6
 
@@ -23,3 +28,12 @@ def misfits(tool: Tool, corner_radius: float | None, floor_radius: float | None)
         text = f"its edge radius {tool.RE:g} mm is larger than the floor radius {floor_radius:g} mm"
         out.append(("floor_radius_too_small", text))
     return out
+
+
+def bending(force: float, length: float, diameter: float, modulus: float = CARBIDE_N_MM2) -> float:
+    """How far the tip of a cutter bends, mm: F L^3 / (3 E I) with I = pi d^4 / 64, a round cantilever loaded at its end.
+
+    force in N across the cutter, length and diameter in mm, modulus in N/mm2. Flutes make it bend more than this.
+    Source: beam theory, as in any handbook of mechanics.
+    """
+    return 64 * force * length**3 / (3 * pi * modulus * diameter**4)

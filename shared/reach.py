@@ -91,6 +91,9 @@ class FaceReach(Document):
     touched: float = Field(
         description="share touched from all directions together; a lower bound where `exact` is false"
     )
+    share_error: float = Field(
+        0.0, description="how far its shares may be off, for each boundary of what is touched that crosses it"
+    )
     exact: bool = Field(True, description="no sampling and no facets took part in this face's figures")
     best: int | None = Field(None, description="index in `directions` of the best view")
     cutter: str | None = Field(
@@ -156,7 +159,7 @@ class Accuracy(Document):
     method: str
     resolution_mm: float = Field(description="largest spacing of what was sampled; 0: nothing was")
     error_mm: float = Field(description="largest distance between the shapes that were measured and the true ones")
-    share_error: float = Field(description="largest error of a face's share that follows")
+    share_error: float = Field(description="largest `share_error` of a face")
 
 
 class ReachDocument(Document):

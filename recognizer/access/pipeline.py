@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from recognizer.access.accuracy import accuracy_of
+from recognizer.access.accuracy import accuracy_of, with_errors
 from recognizer.access.cutters import Shop
 from recognizer.access.directions import candidates
 from recognizer.access.document import direction_of, face_reach, feature_reach, findings_of
@@ -69,6 +69,7 @@ def reach_of_snapshot(
     said = [judge.faces() for judge in judges]
     names = [name_of(d) for d, _ in chosen]
     faces = _faces(snapshot, features, looks, judges, said, cutters, shop, names)
+    faces = with_errors(faces, judges)
     areas = [f.area for f in snapshot.faces]
     sides = [direction_of(d, source, one, areas) for (d, source), one in zip(chosen, said, strict=True)]
     undercuts, faces = undercuts_of(features, faces, sides, table, limits)
@@ -85,7 +86,7 @@ def reach_of_snapshot(
         features=owned,
         undercuts=undercuts,
         findings=findings_of(owned, faces, voids),
-        accuracy=accuracy_of(looks),
+        accuracy=accuracy_of(looks, faces),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from recognizer.access.said import Said
+from shared.fit import bending
 from shared.reach import Blocker, ReachLimits, Verdict
 
 SHOWN = 4
@@ -66,9 +67,12 @@ def reasons_of(
         return texts or [f"it faces away from all {len(names)} directions"]
     k, one = best
     if verdict == "warning" and one.largest is not None:
-        ratio = one.depth / one.largest.DC
+        size = one.largest.DC
+        ratio = one.depth / size
+        more = bending(1, one.depth, size) / bending(1, limits.warn * size, size)
+        bends = f", and bends {more:.1f} times as far as at {limits.warn:g} x" if ratio > limits.warn else ""
         return [
-            f"from {names[k]} a {one.largest.DC:g} mm cutter stands out {one.depth:.1f} mm, {ratio:.1f} x its diameter"
+            f"from {names[k]} a {size:g} mm cutter stands out {one.depth:.1f} mm, {ratio:.1f} x its diameter{bends}"
         ]
     return [f"from {names[k]} {TEXT[r]}{_named(faces)}" for r, faces in _why(one)] or [f"from {names[k]} only in part"]
 

@@ -146,3 +146,19 @@ def test_a_ball_in_a_round_groove() -> None:
         assert share(v, "B14") < 0.2
         # The flat one touches down to where the groove is as wide as it: 2 = 6 sin a from straight down.
         assert share(v, "D4") == pytest.approx(1 - 2 * asin(2 / 6) / pi, abs=0.06)
+
+
+@pytest.mark.parametrize("radius", [1.5, 2.0, 2.7, 3.3, 4.0, 4.6])
+def test_shares_of_leaning_faces_are_off_by_no_more_than_the_document_says(radius: float) -> None:
+    """The vee groove and a hemispherical bowl of radius 15 against their closed forms, by the error told for each face."""
+    document = reach_of(vee(), shop(flat(2 * radius), ball(2 * radius)), directions=[UP], limits=LOOSE)
+    for f in (f for f in document.faces if abs(f.area - 100 * 10 * sqrt(2)) < 1e-3):
+        v = view(f, document, UP)
+        assert 0 < f.share_error <= 0.12
+        assert abs(share(v, f"D{2 * radius:g}") - (1 - radius / 10)) <= f.share_error
+        assert abs(share(v, f"B{2 * radius:g}") - (1 - radius / sqrt(2) / 10)) <= f.share_error
+    part = cq.Workplane().box(60, 60, 40).cut(cq.Workplane().sphere(15).translate((0, 0, 20)))
+    document = reach_of(part, shop(flat(4 * radius)), directions=[UP], limits=LOOSE)
+    (bowl,) = [f for f in document.faces if f.surface == "sphere"]
+    truth = sqrt(15**2 - (2 * radius) ** 2) / 15
+    assert abs(share(view(bowl, document, UP), f"D{4 * radius:g}") - truth) <= bowl.share_error <= 0.12
