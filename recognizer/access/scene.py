@@ -65,10 +65,19 @@ class Scene:
         self.axes = np.array([self.u, self.v, self.d]).T
         pieces, chords = self.mesh.pieces, self.mesh.chords
         self.cosine = pieces.normal @ np.array(self.d)
+        self.cosine[np.isin(pieces.face, self._standing_cylinders())] = 0.0  # whatever its facets' corners say
         self.chord_a, self.chord_b = chords.a @ self.axes, chords.b @ self.axes
         self.side_a, self.side_b = pieces.side_a @ self.axes, pieces.side_b @ self.axes
         self.low = float(min(self.side_a[:, 2].min(), self.chord_a[:, 2].min()))
         self.high = float(max(self.side_a[:, 2].max(), self.chord_a[:, 2].max()))
+
+    def _standing_cylinders(self) -> list[int]:
+        """Cylinder faces whose axis runs along the direction."""
+        found = [f for f in self.mesh.snapshot.faces if f.kind == "cylinder"]
+        if not found:
+            return []
+        along = np.abs(np.array([f.surface.axis for f in found]) @ np.array(self.d))
+        return [f.index for f, c in zip(found, along.tolist(), strict=True) if c > 1 - UPRIGHT**2]
 
     @cached_property
     def tops(self) -> Array:

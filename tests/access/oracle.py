@@ -26,6 +26,8 @@ POINTS = 160
 CHORD_MM = 0.02
 ANGLE_RAD = 0.1
 OFF_MM = 0.04
+LEAN = 1e-3
+"""Facets of an upright cylinder may lean by so much: their corners are off by a thousandth of a millimetre."""
 
 
 @dataclass
@@ -88,7 +90,7 @@ def points_on(face: np.ndarray, t: np.ndarray, seed: int = 1) -> Points:
 
 def seen(points: Points, t: np.ndarray, d: np.ndarray) -> np.ndarray:
     """(n,) whether each point is free along d: it does not turn away, and no triangle is in the way of its ray."""
-    out = points.normal @ d > -1e-4
+    out = points.normal @ d > -LEAN
     start = points.at + OFF_MM * points.normal + OFF_MM * d
     e1, e2 = t[:, 1] - t[:, 0], t[:, 2] - t[:, 0]
     h = np.cross(d, e2)
