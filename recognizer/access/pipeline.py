@@ -48,6 +48,19 @@ def reach(
     return reach_of_snapshot(snapshot, features, table, directions, limits, axes, cutters)
 
 
+def features_and_reach(
+    path: str | Path,
+    *,
+    solid: int | None = None,
+    table: CutterTable | None = None,
+    limits: ReachLimits | None = None,
+    axes: int = 3,
+) -> tuple[FeaturesDocument, ReachDocument]:
+    """Both documents of a STEP file from one reading: what a plan that asks for reach needs. Options and errors as `reach`."""
+    snapshot, features = read_part(path, solid=solid)
+    return features, reach_of_snapshot(snapshot, features, table, None, limits, axes)
+
+
 def reach_of_snapshot(
     snapshot: Snapshot,
     features: FeaturesDocument,

@@ -17,6 +17,8 @@ WORDS = {"reached": "yes", "warning": "long", "not_reached": "NO"}
 SAID = ("not_reached", "long_reach", "seen_from_nowhere")
 """Findings that the table of features already says."""
 REASONS = 3
+SURE = 0.01
+"""Share errors up to this are as good as none."""
 
 
 def print_reach(document: ReachDocument, out: Console | None = None) -> None:
@@ -105,7 +107,10 @@ def _print_accuracy(out: Console, document: ReachDocument, lengths: Lengths) -> 
     sampled = (
         f"leaning and curved faces looked at every {lengths(a.resolution_mm)}" if a.resolution_mm else "nothing sampled"
     )
+    sure = sum(f.share_error <= SURE for f in document.faces)
+    rest = f", the least sure within {a.share_error:.0%} a boundary" if a.share_error > SURE else ""
     paragraph(
         out,
-        f"{sampled}; shapes within {lengths(a.error_mm)} {lengths.unit} of the true ones; shares within {a.share_error:.0%}",
+        f"{sampled}; shapes within {lengths(a.error_mm)} {lengths.unit} of the true ones; shares of {sure} of "
+        f"{len(document.faces)} faces within {SURE:.0%}{rest}",
     )

@@ -68,3 +68,13 @@ def test_the_summary_fits_a_hundred_columns(call: Callable[..., Any]) -> None:
     lines = done.stdout.splitlines()
     assert max(map(len, lines)) <= 100
     assert any("By feature" in line for line in lines) and any("Cautions" in line for line in lines)
+
+
+def test_features_and_reach_come_from_one_reading() -> None:
+    from recognizer import reach, recognize
+    from recognizer.access import features_and_reach
+
+    path = MODELS / "balance_weight.step"
+    features, document = features_and_reach(path)
+    assert features.to_json() == recognize(path).to_json()
+    assert document.to_json() == reach(path).to_json()
