@@ -40,6 +40,7 @@ KINDS = (
     "t_slot_mill",
     "dovetail_mill",
     "corner_rounding_mill",
+    "lollipop_mill",
 )
 LENGTHS = ("DC", "RE", "APMX", "LU", "DCX", "DN", "TP")
 NUMBERS = (*LENGTHS, "NOF", "SIG", "RPMX")

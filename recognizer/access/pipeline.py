@@ -10,6 +10,7 @@ from recognizer.access.cutters import Shop
 from recognizer.access.directions import candidates
 from recognizer.access.document import direction_of, face_reach, feature_reach, findings_of
 from recognizer.access.judge import Judge
+from recognizer.access.lollipops import lollipops_of
 from recognizer.access.look import Look, look
 from recognizer.access.mesh import mesh_of
 from recognizer.access.said import Said
@@ -86,6 +87,8 @@ def reach_of_snapshot(
     areas = [f.area for f in snapshot.faces]
     sides = [direction_of(d, source, one, areas) for (d, source), one in zip(chosen, said, strict=True)]
     undercuts, faces = undercuts_of(features, faces, sides, table, limits)
+    rounds, faces = lollipops_of(snapshot, features, faces, sides, table, limits)
+    undercuts += rounds
     owned = feature_reach(features, faces, limits, {t.id: t for t in table.tools}, undercuts, cutters)
     voids = {i for f in features.features if f.kind == "enclosed_void" for i in f.faces}
     return ReachDocument(

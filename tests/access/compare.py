@@ -22,7 +22,10 @@ SIGHT = 3 * 0.5 / POINTS**0.5 + 0.01
 
 
 def disagreements(solid: Any, diameters: Sequence[float] = (4.0, 10.0), sides: int = 6) -> tuple[list[str], int]:
-    """(disagreements in words, comparisons made) of a kernel solid from its main directions."""
+    """(disagreements in words, comparisons made) of a kernel solid from its main directions.
+
+    Cutters of less than two steps of the height map are left out: it cannot show them.
+    """
     snapshot = snapshot_of(solid)
     directions = frame_of(snapshot).directions[:sides]
     table = shop(*(flat(d) for d in sorted(diameters)))
@@ -56,6 +59,8 @@ def _touch(document: Any, points: Any, t: Any, d: Any, k: int, said: Any, lit: A
     field = HeightMap(t, d, step, max(diameters) + 6 * step)
     out = []
     for i, diameter in enumerate(diameters):
+        if diameter < 2 * step:
+            continue  # the map cannot tell such a cutter from none
         most = field.touched(points, diameter / 2, -step) & lit
         least = field.touched(points, diameter / 2 + 2.5 * step, -step / 2) & lit
         for f, v in said.items():

@@ -37,3 +37,26 @@ def test_a_cutter_that_does_not_measure_up_is_not_named(change: dict[str, float]
     (found,) = document.undercuts
     assert found.cutter is None and "no cutter of the file does it" in found.text
     assert document.verdict == "not_reached"
+
+
+def grooved(centre: float = 9.0, radius: float = 3.0) -> cq.Workplane:
+    """A bore of 20 mm, 40 deep, with a ring groove of round section half way down, its bottom at centre + radius."""
+    block = cq.Workplane().box(60, 60, 40).faces(">Z").workplane().hole(20)
+    ring = cq.Workplane("XZ").center(centre, 0).circle(radius).revolve(360, (-centre, 0, 0), (-centre, 1, 0))
+    return block.cut(ring)
+
+
+def lollipop(diameter: float, neck: float) -> Tool:
+    return Tool(id="L", kind="lollipop_mill", DC=diameter, RE=diameter / 2, APMX=diameter, DN=neck, LU=40)
+
+
+@pytest.mark.parametrize(("diameter", "neck", "does"), [(6, 2, True), (6, 2.5, False), (5, 1, True), (7, 2, False)])
+def test_a_round_groove_in_a_bore_names_a_lollipop_cutter(diameter: float, neck: float, does: bool) -> None:
+    """Its bottom lies 9 + 3 - 10 = 2 mm behind the mouth of 20: a ball of up to 6, its neck 4 mm thinner (geometry)."""
+    document = reach_of(grooved(), shop(flat(10), lollipop(diameter, neck)), ids=["D10"], limits=LOOSE)
+    found = [u for u in document.undercuts if u.family == "lollipop"]
+    assert found and all((u.cutter == "L") is does for u in found)
+    assert found[0].head == pytest.approx(4, abs=1e-3) and found[0].head_height == pytest.approx(6, abs=1e-3)
+    assert found[0].neck == pytest.approx(2, abs=1e-3) and found[0].neck_length == pytest.approx(20, abs=0.2)
+    torus = [f for f in document.faces if f.surface == "torus"]
+    assert torus and all((f.verdict == "reached") is does for f in torus)
