@@ -8,8 +8,11 @@ from typing import Any
 import numpy as np
 from OCP.Bnd import Bnd_Box
 from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
+from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane
+from OCP.IMeshTools import IMeshTools_Parameters
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_REVERSED
 from OCP.TopExp import TopExp
 from OCP.TopLoc import TopLoc_Location
@@ -21,7 +24,11 @@ from shared.mesh import Mesh
 
 DEVIATION_SHARE = 0.0005
 """Deviation of the triangles as a share of the part's diagonal: half a pixel on a screen 1000 pixels high."""
-ANGLE_RAD = 0.25
+ANGLE_RAD = 0.35
+"""Longest step round a curve: 18 to a circle. Finer steps are for what the deviation asks for: 0.25 took twice as long
+on a plate of 1,000 faces, and no difference was to be seen."""
+RULED = (GeomAbs_Plane, GeomAbs_Cylinder, GeomAbs_Cone)
+"""Surfaces that triangles between their edges' points follow: points inside them are of no use, and cost half the time."""
 
 
 def read_mesh(path: str | Path, *, solid: int | None = None) -> Mesh:
@@ -34,12 +41,20 @@ def mesh_of(shape: Any) -> Mesh:
     box = Bnd_Box()
     BRepBndLib.Add_s(shape, box, False)
     deviation = DEVIATION_SHARE * box.CornerMin().Distance(box.CornerMax())
-    BRepMesh_IncrementalMesh(shape, deviation, False, ANGLE_RAD, False)
     faces = TopTools_IndexedMapOfShape()
     TopExp.MapShapes_s(shape, TopAbs_FACE, faces)
+    BRepMesh_IncrementalMesh(shape, _parameters(deviation, faces))
     points, triangles, owners = _triangles(faces)
     lines, starts, edges = _lines(shape)
     return Mesh(points, triangles, owners, lines, starts, edges, deviation)
+
+
+def _parameters(deviation: float, faces: Any) -> Any:
+    kinds = {BRepAdaptor_Surface(TopoDS.Face_s(faces.FindKey(n + 1)), False).GetType() for n in range(faces.Extent())}
+    made = IMeshTools_Parameters()
+    made.Deflection, made.Angle = deviation, ANGLE_RAD
+    made.InternalVerticesMode = not kinds <= set(RULED)
+    return made
 
 
 def _triangles(faces: Any) -> tuple[Any, Any, Any]:
@@ -54,7 +69,9 @@ def _triangles(faces: Any) -> tuple[Any, Any, Any]:
         if mesh is None:
             continue  # a face too small for a triangle
         move = place.Transformation()
-        nodes = (mesh.Node(n).Transformed(move) for n in range(1, mesh.NbNodes() + 1))
+        nodes = (mesh.Node(n) for n in range(1, mesh.NbNodes() + 1))
+        if not place.IsIdentity():
+            nodes = (node.Transformed(move) for node in nodes)
         points.append(np.array([(p.X(), p.Y(), p.Z()) for p in nodes]))
         corners = np.array([mesh.Triangle(n).Get() for n in range(1, mesh.NbTriangles() + 1)]) - 1 + first
         turned = (face.Orientation() == TopAbs_REVERSED) != move.IsNegative()
