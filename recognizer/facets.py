@@ -13,10 +13,13 @@ Corners = tuple[tuple[Vector, Vector, Vector], ...]
 
 
 class Facets(Mapping[int, Corners]):
-    """Face -> its triangles. arrays: (n, 3, 3) corners of each face's triangles."""
+    """Face -> its triangles. arrays: (n, 3, 3) corners of each face's triangles; nodes: (m, 3) the same corners, each
+    once, where they are known.
+    """
 
-    def __init__(self, arrays: dict[int, np.ndarray]) -> None:
+    def __init__(self, arrays: dict[int, np.ndarray], nodes: dict[int, np.ndarray] | None = None) -> None:
         self.arrays = arrays
+        self.nodes = nodes or {}
         self._made: dict[int, Corners] = {}
 
     def __getitem__(self, face: int) -> Corners:

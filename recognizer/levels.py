@@ -21,8 +21,8 @@ AT_END_RAD = 1e-6
 class Levels:
     """The points of a part's edges, its arcs and its bulging facets as arrays.
 
-    edges: all edges; face_edges: edge indices of each face; bulging: (n, 3, 3) triangles of the faces that rise beyond
-    their edges.
+    edges: all edges; face_edges: edge indices of each face; bulging: (n, 3) corners of the facets of faces that rise
+    beyond their edges.
     """
 
     def __init__(
@@ -39,9 +39,9 @@ class Levels:
         self._edge_of = np.array([e for own in face_edges for e in own], dtype=int)
         self._face_starts = _starts(len(own) for own in face_edges if own)
         self._bulging = np.array(list(bulging), dtype=int)
-        corners = [bulging[i].reshape(-1, 3) for i in bulging]
+        corners = list(bulging.values())
         self._facets = np.ascontiguousarray(np.concatenate(corners).T) if corners else np.empty((3, 0))
-        self._facet_starts = _starts(3 * len(bulging[i]) for i in self._bulging.tolist())
+        self._facet_starts = _starts(map(len, corners))
 
     def along(self, d: Vector) -> tuple[list[float], list[float]]:
         """Lowest and highest level of each face; inf and -inf for one with neither edges nor facets."""

@@ -100,13 +100,13 @@ def _runs_on(ctx: Context, face: int, d: Vector) -> bool:
 
 def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
     """Tangents of an arc at its facets' corners: one a direction, where a leaning face lies lowest."""
-    corners = ctx.snapshot.facet_arrays.get(face)
-    if corners is None or ctx.faces[face].kind not in ("cylinder", "cone", "sphere", "torus"):
+    if face not in ctx.snapshot.facet_arrays or ctx.faces[face].kind not in ("cylinder", "cone", "sphere", "torus"):
         return []
     if ctx.faces[face].kind == "cylinder" and abs(dot(ctx.faces[face].surface.axis, plane.d)) > 1 - 1e-9:
         return _upright_half_planes(ctx, face, plane)
     # Formula only: at a cone's tip a facet's own normal would be no tangent of the wall.
-    p, normals = corners.reshape(-1, 3).T, ctx.faces[face].surface.normals_at(corners.reshape(-1, 3)).T
+    corners = ctx.snapshot.corners(face)
+    p, normals = corners.T, ctx.faces[face].surface.normals_at(corners).T
     u, v = plane.u, plane.v
     nx, ny = (normals[0] * w[0] + normals[1] * w[1] + normals[2] * w[2] for w in (u, v))
     qx, qy = (p[0] * w[0] + p[1] * w[1] + p[2] * w[2] for w in (u, v))

@@ -187,7 +187,8 @@ class Snapshot:
     @cached_property
     def _levels_of(self) -> Levels:
         ruled = ("plane", "cylinder", "cone")
-        bulging = {i: t for i, t in self.facet_arrays.items() if self.faces[i].kind not in ruled and len(t)}
+        curved = (i for i, t in self.facet_arrays.items() if self.faces[i].kind not in ruled and len(t))
+        bulging = {i: self.corners(i) for i in curved}
         return Levels(self.edges, self.face_edges, bulging)
 
     def edge_normals(self, face: int) -> list[Vector]:
@@ -209,6 +210,12 @@ class Snapshot:
             return self.facets.arrays
         return {i: np.array(t).reshape(-1, 3, 3) for i, t in self.facets.items()}
 
+    def corners(self, face: int) -> np.ndarray:
+        """(n, 3) corners of a curved face's facets, each at least once."""
+        if isinstance(self.facets, Facets) and face in self.facets.nodes:
+            return self.facets.nodes[face]
+        return self.facet_arrays[face].reshape(-1, 3)
+
     def corner_normals(self, face: int) -> np.ndarray:
         """(3 n, 3) outward unit normals at the corners of a curved face's facets, the facet's own where the surface has
         no formula; nan on facets without extent.
@@ -221,6 +228,18 @@ class Snapshot:
             flat = np.repeat(_units(np.cross(t[:, 1] - t[:, 0], t[:, 2] - t[:, 0])), 3, axis=0)
             self._corner_normals[face] = np.where(np.isnan(normals), flat, normals)
         return self._corner_normals[face]
+
+    def distinct_normals(self, face: int) -> np.ndarray:
+        """(n, 3) the same, each at least once."""
+        if isinstance(self.facets, Facets) and face in self.facets.nodes:
+            if face not in self._node_normals:
+                self._node_normals[face] = self.faces[face].surface.normals_at(self.facets.nodes[face])
+            return self._node_normals[face]
+        return self.corner_normals(face)
+
+    @cached_property
+    def _node_normals(self) -> dict[int, np.ndarray]:
+        return {}
 
     @cached_property
     def _corner_normals(self) -> dict[int, np.ndarray]:

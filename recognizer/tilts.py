@@ -36,7 +36,7 @@ def _curved_tilt(ctx: Context, face: int, d: Vector) -> tuple[float, float]:
             return -across, across
         values = [dot(n, d) for n in ctx.snapshot.edge_normals(face)]
     else:
-        n = ctx.snapshot.corner_normals(face)
+        n = ctx.snapshot.distinct_normals(face)
         cosines = n[:, 0] * d[0] + n[:, 1] * d[1] + n[:, 2] * d[2]
         values = cosines[~np.isnan(cosines)].tolist()
     return (min(values), max(values)) if values else (0.0, 0.0)

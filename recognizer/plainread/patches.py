@@ -29,12 +29,15 @@ Walk = list[tuple[int, Curve, bool]]
 
 @dataclass(frozen=True)
 class Patch:
-    """A rectangle on a cylinder, cone or torus; flux: integral of (p . n) over it, outwards."""
+    """A rectangle on a cylinder, cone or torus; flux: integral of (p . n) over it, outwards; facets: (n, 3, 3) corners of
+    triangles; nodes: (m, 3) their corners.
+    """
 
     span: float
     area: float
     flux: float
     facets: np.ndarray
+    nodes: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -59,8 +62,8 @@ def patch_of(surface: Surface, frame: Frame, loop: Walk) -> Patch:
     area, flux = (_cylinder if surface.kind == "cylinder" else _cone if surface.kind == "cone" else _torus)(
         surface, frame, u0, u1, w0, w1
     )
-    facets = _facets(surface, frame, u0, u1, w0, w1)
-    return Patch(min(360.0, degrees(u1 - u0)), area, -flux if surface.hollow else flux, facets)
+    facets, nodes = _facets(surface, frame, u0, u1, w0, w1)
+    return Patch(min(360.0, degrees(u1 - u0)), area, -flux if surface.hollow else flux, facets, nodes)
 
 
 def _step(s: Surface, frame: Frame, edge: int, curve: Curve, forward: bool) -> _Step:
@@ -217,8 +220,8 @@ def _torus(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float)
     return area(w1) - area(w0), flux(w1) - flux(w0)
 
 
-def _facets(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float) -> np.ndarray:
-    """(n, 3, 3) corners of triangles on a grid of the patch, anticlockwise seen from outside."""
+def _facets(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float) -> tuple[np.ndarray, np.ndarray]:
+    """(n, 3, 3) corners of triangles on a grid of the patch, anticlockwise seen from outside, and (m, 3) its nodes."""
     torus = s.kind == "torus"
     around = _steps(u1 - u0)
     if s.kind != "cylinder" and u1 - u0 > tau - 1e-3:
@@ -234,7 +237,7 @@ def _facets(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float
     both = np.stack([np.stack([a, b, c], axis=2), np.stack([a, c, d], axis=2)], axis=2).reshape(-1, 3, 3)
     if s.kind == "cone":  # at a tip every other triangle has no extent
         both = both[np.linalg.norm(np.cross(both[:, 1] - both[:, 0], both[:, 2] - both[:, 0]), axis=1) > 1e-9]
-    return np.ascontiguousarray(both[:, ::-1] if s.hollow else both)
+    return np.ascontiguousarray(both[:, ::-1] if s.hollow else both), grid.reshape(-1, 3)
 
 
 def _steps(turn: float) -> int:

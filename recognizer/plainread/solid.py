@@ -115,7 +115,7 @@ def surface_of(records: Records, number: int, sense: bool) -> tuple[Surface, Fra
 
 def snapshot_of(solid: Solid, tol: Tolerances = DEFAULT) -> Snapshot:
     """Snapshot of a plain solid; volume by the divergence theorem. Raises NotPlain where a face is not plain."""
-    faces, facets, volume = [], {}, 0.0
+    faces, facets, nodes, volume = [], {}, {}, 0.0
     for i, (drawn, number) in enumerate(zip(solid.faces, solid.numbers, strict=True)):
         surface, loops = drawn.surface, drawn.loops
         if surface.kind == "plane":
@@ -126,10 +126,12 @@ def snapshot_of(solid: Solid, tol: Tolerances = DEFAULT) -> Snapshot:
             patch = _patch(solid, drawn)
             area, span, flux = patch.area, patch.span, patch.flux
             facets[i] = patch.facets
+            if surface.kind == "torus":
+                nodes[i] = patch.nodes
         faces.append(Face(i, surface, tuple(tuple(loop) for loop in loops), area, number, span))
         volume += flux / 3
     edges = tuple(_edge(solid, k, tol) for k in range(len(solid.curves)))
-    return Snapshot(tuple(faces), edges, volume, facets=Facets(facets))
+    return Snapshot(tuple(faces), edges, volume, facets=Facets(facets, nodes))
 
 
 def _patch(solid: Solid, drawn: Drawn) -> Patch:
