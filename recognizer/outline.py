@@ -160,22 +160,27 @@ def _face_polygon(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
     if not facets:
         return Polygon()
     corners = ctx.snapshot.facet_arrays[face] @ np.array([plane.u, plane.v]).T
-    return _united(corners, f.kind in ("cylinder", "cone", "sphere"))
+    return _united(corners)
 
 
-def _united(corners: np.ndarray, bulges_once: bool) -> BaseGeometry:
-    """Union of triangles with (n, 3, 2) corners; where a face that bulges one way shows one side only they do not overlap."""
+def _united(corners: np.ndarray) -> BaseGeometry:
+    """Union of triangles with (n, 3, 2) corners: of those that turn each way by themselves, where these do not overlap."""
     a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     area = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2
-    triangles = shapely.polygons(corners[np.abs(area) > 1e-9])
-    if bulges_once and (np.all(area > -1e-9) or np.all(area < 1e-9)):
-        try:
-            united = shapely.coverage_union_all(triangles)
-        except shapely.GEOSException:  # slivers left out: what is left does not meet corner to corner
-            united = None
-        if united is not None and united.is_valid:
-            return united
-    return unary_union(triangles)
+    sides = [k for k in (area > 1e-9, area < -1e-9) if k.any()]
+    covered = [_covered(shapely.polygons(corners[k]), float(np.abs(area[k]).sum())) for k in sides]
+    if any(c is None for c in covered):
+        return unary_union(shapely.polygons(corners[np.abs(area) > 1e-9]))
+    return covered[0] if len(covered) == 1 else unary_union(covered)
+
+
+def _covered(triangles: np.ndarray, area: float) -> BaseGeometry | None:
+    """Union of triangles that meet corner to corner; None where it has not their area: they overlap, or slivers miss."""
+    try:
+        united = shapely.coverage_union_all(triangles)
+    except shapely.GEOSException:
+        return None
+    return united if united.is_valid and abs(united.area - area) < 1e-9 * area else None
 
 
 def points2(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[Point]:
