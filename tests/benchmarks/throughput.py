@@ -5,7 +5,8 @@
 
 The plain read is ReadFile and TransferRoots with the kernel's own settings, in as many processes. All three take the
 same parts in turn, a batch at a time, in processes that stay alive: what loads the machine slows all of them. With
---memory one worker makes features and plans of that many parts, round and round, and its memory is printed on the way.
+--memory one worker makes features and plans (with --features: no plans) of that many parts, round and round, and its
+memory is printed on the way.
 Nothing here passes or fails.
 """
 
@@ -41,6 +42,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--count", type=int, default=200, help="parts, evenly spaced by name")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--memory", type=int, metavar="PARTS", help="watch one worker's memory over so many parts")
+    parser.add_argument("--features", action="store_true", help="with --memory: features only, no plans")
     options = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory() as scratch:
         files = files_of(options.path, Path(scratch), options.count)
@@ -48,7 +50,7 @@ def main(arguments: list[str] | None = None) -> int:
             print(f"{options.path}: no STEP files", file=sys.stderr)
             return 2
         if options.memory:
-            _watch_memory(files, options.memory)
+            _watch_memory(files, options.memory, Study() if options.features else study_of(job_from(Asked())))
         else:
             _side_by_side(files, options.workers)
     return 0
@@ -117,8 +119,7 @@ def _result(future: Any) -> Any:
         return None
 
 
-def _watch_memory(files: list[Path], parts: int) -> None:
-    study = study_of(job_from(Asked()))
+def _watch_memory(files: list[Path], parts: int, study: Study) -> None:
     with Worker(LIMITS, 1, preload=True) as worker:
         for done, path in enumerate(islice(cycle(files), parts), 1):
             held = _result(worker.start(memory_after, str(path), study))

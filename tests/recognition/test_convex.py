@@ -85,5 +85,5 @@ def test_facets_that_show_one_side_are_united_like_any_others():
     )
     for axes in ((0, 1), (0, 2)):
         flat = corners[:, :, axes]
-        united = _united(flat, bulges_once=True)
+        united = _united(flat)
         assert united.symmetric_difference(shapely.unary_union(shapely.polygons(flat))).area < 1e-9
