@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from shapely import Polygon, unary_union
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from shared.features import Feature, FeaturesDocument, View
@@ -139,6 +139,27 @@ def stick_out(feature: Feature, view: View, document: FeaturesDocument) -> float
             if other.kind in ENCLOSING and dot(other.direction, view.direction) > SAME_DIRECTION:
                 top = max(top, other.top)
     return max(view.depth, top - view.bottom)
+
+
+def room_round(feature: Feature, view: View, document: FeaturesDocument) -> float:
+    """How far the nearest wall that rises beside a hole's mouth is from its axis, mm; infinite for none.
+
+    Walls of the cuts that it opens on, seen along the same direction; sides that are open rise nowhere.
+    """
+    if feature.axis is None:
+        return math.inf
+    u, v = plane_axes(view.direction)
+    centre = Point(dot(feature.axis.origin, u), dot(feature.axis.origin, v))
+    by_id = {f.id: f for f in document.features}
+    walls = [
+        LineString([(dot(side.start, u), dot(side.start, v)), (dot(side.end, u), dot(side.end, v))])
+        for parent in (by_id[name] for name in feature.inside if name in by_id)
+        for other in parent.views
+        if dot(other.direction, view.direction) > SAME_DIRECTION and other.top > view.top + 0.01
+        for side in other.sides
+        if not side.open and side.start != side.end
+    ]
+    return min((float(wall.distance(centre)) for wall in walls), default=math.inf)
 
 
 def part_top(direction: Vector, document: FeaturesDocument) -> float:

@@ -49,7 +49,8 @@ def hold_of(problem: Problem, grouped: Grouped, slots: list[Slot], cut: frozense
     if opening > grips.vise.opening:
         device = "table_clamps"
     width, wide = _width(grouped, mode, slots, device)
-    raw = mode.raw if top >= mode.need - GAP - 1e-6 else mode.sides  # lower jaws: on the raw sides of the layer below
+    low = below > 0.0 and top < mode.need - GAP - 1e-6
+    raw = mode.sides if low else mode.raw  # lower jaws: on the raw sides of the layer below
     area = grips.facing(mode.rest, str(mode.pair), raw, top, width)[0] if not mode.grip else None
     return Hold(
         device, opening, top + below, top, width, area, [*_words(mode, device, opening, top + below, grips), *wide], []
@@ -63,7 +64,7 @@ def _top(grouped: Grouped, mode: Mode, slots: list[Slot], below: Mm) -> Mm:
     stock, vise = grouped.grips.stock, grouped.grips.vise
     thick = stock.part_level(str(mode.rest)) + stock.part_level(opposite(str(mode.rest)))
     # No higher than the finished part: what stands out over it is in the way of every holder.
-    lowest = [vise.jaw_height - below + GAP, max(thick, vise.least_grip + GAP)]
+    lowest = [vise.jaw_height - below + GAP, max(thick, vise.least_grip) + GAP]
     for slot in slots:
         for unit in _units(grouped, slot):
             tables = (unit.opens.get(slot.direction, {}), unit.over.get(slot.direction, {}))

@@ -24,7 +24,7 @@ class Cylinder:
     """One cylinder to make: levels along the view's direction; `reach` from the deepest mouth above it.
 
     `floor`: through, flat, radiused, spherical, conical (the drill's point may stay), shoulder (flat ring in a step).
-    `grade`: ISO 286 grade that the notes ask for, `asked` their words. `opened`: diameter already made through it, 0 for solid. `start`: level where its own wall begins, `top` by default.
+    `grade`: ISO 286 grade that the notes ask for, `asked` their words. `opened`: diameter already made through it, 0 for solid. `room`: mm from its axis to the nearest wall that rises beside its mouth. `start`: level where its own wall begins, `top` by default.
     """
 
     feature: str
@@ -40,6 +40,7 @@ class Cylinder:
     floor_radius: float = 0.0
     grade: int | None = None
     asked: str = ""
+    room: float = math.inf
 
     @property
     def own_top(self) -> float:
@@ -72,10 +73,18 @@ def spot(
 
     A 90 degree spot is half as deep as wide: a 16 mm spot drill is full at 8 mm. Never deeper than half a blind hole.
     """
-    drills = [t for t in job.cutters.of("center_drill") if t.LU is None or hole.reach - hole.depth <= t.LU]
+    drills = [
+        t
+        for t in job.cutters.of("center_drill")
+        if (t.LU is None or hole.reach - hole.depth <= t.LU) and (t.DCX or t.DC) / 2.0 <= hole.room + 1e-6
+    ]
     if not drills:
         recipe.findings.append(
-            _note("no_spot_drill", hole, "the cutter table has no spot drill that reaches: not spotted")
+            _note(
+                "no_spot_drill",
+                hole,
+                "no spot drill of the cutter table reaches and fits beside the walls: not spotted",
+            )
         )
         return None
     wanted = mouth or hole.diameter

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.cutting import point_length
-from planner.geometry import Bore, bores, stick_out
+from planner.geometry import Bore, bores, room_round, stick_out
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.boring import make
 from planner.recipes.circling import circular
@@ -42,7 +42,11 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
     extra = max(reach - (view.top - view.bottom), 0.0)
     seen, hidden = _in_sight(steps)
     back = _behind(job, view, steps, hidden)  # the drill then goes right through, since the far step is still solid
-    cylinders = [_as_noted(job, feature, h) for h in _cylinders(feature, view, seen, extra, seen if back else steps)]
+    room = room_round(feature, view, document)
+    cylinders = [
+        replace(_as_noted(job, feature, h), room=room)
+        for h in _cylinders(feature, view, seen, extra, seen if back else steps)
+    ]
     if not cylinders:
         recipe.unplanned = "the hole has no cylinder in sight from this direction"
         return recipe

@@ -10,9 +10,9 @@ from planner.cutting import point_length
 from planner.recipes import Recipe, operations_for
 from planner.recipes.drilling import drill_break_through, peck
 from shared.cutters import CutterTable, default_cutters
-from shared.features import Feature
+from shared.features import Axis, Feature
 from shared.plan import Operation
-from tests.recipes.hand import cone, cylinder, document, feature, hole, job, rectangle, view
+from tests.recipes.hand import UP, cone, cylinder, document, feature, hole, job, rectangle, view
 
 
 def plan(cut: Feature, *others: Feature, **more: Any) -> Recipe:
@@ -244,3 +244,15 @@ def test_users_drill_is_used_where_the_table_has_it() -> None:
     recipe = plan(hole(20, cylinder(10, 20, 0)), cutters=table)
     assert named(recipe) == ["spot", "drill"]
     assert plan(hole(20, cylinder(25, 20, 0)), cutters=table).unplanned
+
+
+@pytest.mark.parametrize(("width", "spotted"), [(5.0, False), (8.0, True)])
+def test_a_spot_drill_fits_beside_the_walls_round_the_mouth(width: float, spotted: bool) -> None:
+    """A 2 mm hole in the middle of a slot: the smallest spot drill has 6 mm, so beside walls 2.5 mm away it finds no room."""
+    slot = feature(view("slot", 10.0, top=20.0, bottom=10.0, **rectangle(60, width, "-x +x")), id="slot")
+    cut = hole(10.0, cylinder(2.0, 10.0, 0.0), id="hole", inside=["slot"])
+    cut = cut.model_copy(update={"axis": Axis(origin=(30.0, width / 2.0, 10.0), direction=UP)})
+    recipe = operations_for(cut, cut.views[0], job(), document(cut, slot))
+    assert ("spot" in [op.name for op in recipe.operations]) is spotted
+    assert any(f.code == "no_spot_drill" for f in recipe.findings) is not spotted
+    assert recipe.operations[-1].name == "drill"
