@@ -62,19 +62,15 @@ def holder_of(tool: Tool) -> tuple[list[tuple[float, float]], bool]:
 
 
 def collisions(
-    setup: Setup, operation: Operation, strokes: list[Stroke], before: Workpiece, after: Workpiece, plane: Plane
+    setup: Setup, operation: Operation, strokes: list[Stroke], there: Heights, left: Heights
 ) -> Iterator[Hit]:
-    """What one operation meets in the workpiece."""
-    outside = operation.entry.startswith("from outside")
-    # What is fed through from outside is cut anyway: only the part is a wall there.
-    there, left = heights(before, plane), heights(after, plane)
-    walls = heights(before, plane, part_only=True) if outside else there
+    """What one operation meets in the workpiece. there, left: the workpiece before and after it along the setup."""
     for stroke in strokes:
         if stroke.centres.is_empty or not stroke.sweeps:
             continue
         yield from _holder(setup, operation, stroke, left)
         yield from _neck(setup, operation, stroke, there)
-        yield from _entry(setup, operation, stroke, there, walls)
+        yield from _entry(setup, operation, stroke, there)
 
 
 def _holder(setup: Setup, operation: Operation, stroke: Stroke, left: Heights) -> Iterator[Hit]:
@@ -105,7 +101,7 @@ def _neck(setup: Setup, operation: Operation, stroke: Stroke, there: Heights) ->
         yield Hit("neck", setup, operation, place.over, place.at, text)
 
 
-def _entry(setup: Setup, operation: Operation, stroke: Stroke, there: Heights, walls: Heights) -> Iterator[Hit]:
+def _entry(setup: Setup, operation: Operation, stroke: Stroke, there: Heights) -> Iterator[Hit]:
     """It comes down in rapids to the top of its levels, and where it says so on to its bottom, in free room."""
     radius = profile_of(operation.tool).radius
     level = operation.levels.top
@@ -118,7 +114,11 @@ def _entry(setup: Setup, operation: Operation, stroke: Stroke, there: Heights, w
         yield from _straight_down(setup, operation, stroke, there)
         return
     places = _places(stroke.centres, 2.0 * radius + APPROACH if outside else 0.0)
-    if not len(places) or walls.free(places, radius - NEAR, level + NEAR):
+    if not len(places) or there.free(places, radius - NEAR, level + NEAR):
+        return
+    # What is fed through from outside is cut anyway: only the part is a wall there.
+    walls = heights(there.piece, there.plane, part_only=True) if outside else there
+    if outside and walls.free(places, radius - NEAR, level + NEAR):
         return
     place = walls.above(shapely.Point(places[0]).buffer(radius, 16), level + NEAR)
     if place is None:
@@ -150,14 +150,15 @@ def _places(where: BaseGeometry, beyond: float) -> Array:
     """(k, 2) places of a region to come down at: along its boundary, and one inside each of its parts."""
     parts = [p for p in shapely.get_parts(where) if not p.is_empty]
     points = [shapely.get_coordinates(shapely.point_on_surface(p)) for p in parts[:8]]
-    lines = [p.exterior if p.geom_type == "Polygon" else p for p in parts if p.geom_type != "Point"]
+    rough = shapely.simplify(where, 0.1)
+    lines = [p.exterior if p.geom_type == "Polygon" else p for p in shapely.get_parts(rough) if p.geom_type != "Point"]
     if beyond > 0.0:
-        lines += [ring.exterior for ring in shapely.get_parts(where.buffer(beyond, 4))]
+        lines = [ring.exterior for ring in shapely.get_parts(rough.buffer(beyond, 2))] + lines
     length = sum(line.length for line in lines)
     for line in lines:
         count = max(2, round(CANDIDATES * line.length / length))
-        points.append(
-            shapely.get_coordinates(shapely.line_interpolate_point(line, np.linspace(0.0, line.length, count)))
+        points.insert(
+            0, shapely.get_coordinates(shapely.line_interpolate_point(line, np.linspace(0.0, line.length, count)))
         )
     return np.vstack(points) if points else np.empty((0, 2))
 

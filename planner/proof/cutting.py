@@ -12,6 +12,7 @@ from planner.proof.fixtures import Jaw, ends_cut, jaws_of
 from planner.proof.material import Intervals, Workpiece, all_cuts, extent_of
 from planner.proof.rays import Bundle, bundle
 from planner.proof.scene import Job, Scene, jobs_of
+from planner.proof.standing import heights
 from planner.proof.strokes import Stroke, stroke_of
 from planner.proof.target import stock_on
 from shared.plan import Operation, PlanDocument, Setup
@@ -64,13 +65,15 @@ def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
             found = clampings.get(setup.clamping)
             jaws[setup.clamping] = jaws_of(found, extent_of(piece), ends_cut(scene, plan, found.id)) if found else []
         hits += low_clearance(setup, piece, jaws[setup.clamping], plane)
+        there = heights(piece, plane)
         for operation in setup.operations:
             strokes = strokes_of(scene, setup, operation)
-            last = piece
             piece, taken = _take(piece, strokes)
             reasons = sorted({s.reason for s in strokes if s.reason})
             done.append(Done(setup, operation, strokes, taken, reasons))
-            hits += collisions(setup, operation, strokes, last, piece, plane)
+            left = heights(piece, plane)
+            hits += collisions(setup, operation, strokes, there, left)
+            there = left
             hits += jaw_hits(setup, operation, strokes, jaws[setup.clamping], plane)
     return Cut(scene, resolution, done, before, piece, hits)
 

@@ -28,8 +28,8 @@ class Intervals:
         whole = np.empty(0, dtype=np.int64)
         return Intervals(whole, np.empty(0), np.empty(0), whole)
 
-    def take(self, mask: Array) -> Intervals:
-        """Those that a mask or an index chooses."""
+    def take(self, mask: Array | slice) -> Intervals:
+        """Those that a mask, an index or a slice chooses."""
         return Intervals(self.ray[mask], self.low[mask], self.high[mask], self.piece[mask])
 
     @property
@@ -76,9 +76,20 @@ FAR = 1.0e5
 def split(material: Intervals, cuts: Cuts) -> tuple[Intervals, Intervals]:
     """Material left, and material that the cuts take: (left, taken). No interval spans two pieces.
 
-    material: in order of ray and coordinate; so are both answers. Only intervals that a cut touches are looked at.
-    Events along each ray are sorted once; between two of them material is there or not, and swept or not.
+    material: in order of ray and coordinate; so are both answers. Only the rays from the first cut to the last are
+    looked at: what lies before and after is copied as it is.
     """
+    if not len(cuts) or not len(material.ray):
+        return material, Intervals.none()
+    a, b = np.searchsorted(material.ray, [cuts.ray.min(), cuts.ray.max() + 1])
+    left, taken = _split(material.take(slice(a, b)), cuts)
+    if not len(taken.ray):
+        return material, taken
+    return joined([material.take(slice(0, a)), left, material.take(slice(b, None))]), taken
+
+
+def _split(material: Intervals, cuts: Cuts) -> tuple[Intervals, Intervals]:
+    """As split(). Events along each ray are sorted once; between two of them material is there or not, and swept or not."""
     starts, ends = material.ray * FAR + material.low, material.ray * FAR + material.high
     low, high = cuts.ray * FAR + cuts.low, cuts.ray * FAR + cuts.high
     first = np.searchsorted(ends, low, side="right")
@@ -87,14 +98,14 @@ def split(material: Intervals, cuts: Cuts) -> tuple[Intervals, Intervals]:
     if not meets.any():
         return material, Intervals.none()
     first, last, low, high = first[meets], last[meets], low[meets], high[meets]
-    count = np.zeros(len(starts) + 1, dtype=np.int32)
-    np.add.at(count, first, 1)
-    np.add.at(count, last, -1)
+    size = len(starts) + 1
+    count = np.bincount(first, minlength=size) - np.bincount(last, minlength=size)
     touched = np.cumsum(count)[:-1] > 0
-    near, far = material.take(touched), material.take(~touched)
-    n, m = len(near.ray), len(low)
+    own = np.flatnonzero(touched)
+    near = material.take(own)
+    n, m = len(own), len(low)
     # A stable sort keeps ends before starts at one place, so that two pieces which touch never count as one.
-    at = np.concatenate([ends[touched], low, high, starts[touched]])
+    at = np.concatenate([ends[own], low, high, starts[own]])
     step = np.zeros((2, len(at)), dtype=np.int32)
     step[0, :n], step[0, n + 2 * m :] = -1, 1
     step[1, n : n + m], step[1, n + m : n + 2 * m] = 1, -1
@@ -104,17 +115,26 @@ def split(material: Intervals, cuts: Cuts) -> tuple[Intervals, Intervals]:
     at, source = at[order], np.maximum.accumulate(source[order])
     there, swept = np.cumsum(step[:, order], axis=1)
     inside = np.flatnonzero((there[:-1] > 0) & (np.diff(at) > NOTHING))
-    base = near.ray[source[inside]] * FAR
-    every = Intervals(near.ray[source[inside]], at[inside] - base, at[inside + 1] - base, near.piece[source[inside]])
+    of = source[inside]
+    base = near.ray[of] * FAR
+    every = Intervals(near.ray[of], at[inside] - base, at[inside + 1] - base, near.piece[of])
     gone = swept[inside] > 0
-    left = joined([far, _healed(every.take(~gone))])
-    return left.take(np.argsort(left.ray * FAR + left.low, kind="stable")), _healed(every.take(gone))
+    rest, place = _healed(every.take(~gone), of[~gone])
+    taken, _ = _healed(every.take(gone), of[gone])
+    # Rests of an interval stand where it stood among those that nothing touched.
+    return _put(material.take(~touched), own[place] - place, rest), taken
 
 
-def _healed(found: Intervals) -> Intervals:
-    """Neighbours that touch within one piece made one."""
+def _put(into: Intervals, at: Array, more: Intervals) -> Intervals:
+    """Intervals put before those that stand at some places."""
+    pairs = ((getattr(into, name), getattr(more, name)) for name in ("ray", "low", "high", "piece"))
+    return Intervals(*(np.insert(old, at, new) for old, new in pairs))
+
+
+def _healed(found: Intervals, of: Array) -> tuple[Intervals, Array]:
+    """Neighbours that touch within one piece made one, and what each came from."""
     if len(found.ray) < 2:
-        return found
+        return found, of
     apart = (
         (found.ray[1:] != found.ray[:-1])
         | (found.piece[1:] != found.piece[:-1])
@@ -122,7 +142,7 @@ def _healed(found: Intervals) -> Intervals:
     )
     first = np.concatenate([[True], apart])
     last = np.concatenate([apart, [True]])
-    return Intervals(found.ray[first], found.low[first], found.high[last], found.piece[first])
+    return Intervals(found.ray[first], found.low[first], found.high[last], found.piece[first]), of[first]
 
 
 @dataclass(frozen=True)

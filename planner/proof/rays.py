@@ -96,4 +96,7 @@ def bundle(axis: int, low: Array, high: Array, resolution: float) -> Bundle:
     u = low[a] + resolution * (first[which] + STEPS * place + PHASE[0])
     v = low[b] + resolution * (which + PHASE[1])
     inside = (u < high[a]) & (v < high[b])
-    return Bundle(axis, u[inside], v[inside], STEPS * resolution**2, float(low[axis]), float(high[axis]))
+    count = int(inside.sum())
+    # Each ray stands for an equal share of the block's section, so that the block itself has its exact volume.
+    cell = float((high[a] - low[a]) * (high[b] - low[b])) / count if count else STEPS * resolution**2
+    return Bundle(axis, u[inside], v[inside], cell, float(low[axis]), float(high[axis]))

@@ -89,6 +89,12 @@ def heights(piece: Workpiece, plane: Plane, part_only: bool = False) -> Heights:
         return Heights(piece, plane, None)
     material = piece[plane.axis]
     tops = np.full(material.pieces.bundle.count, -np.inf)
-    ends = material.there.high if plane.sign > 0 else -material.there.low
-    np.maximum.at(tops, material.there.ray, ends)
+    ray = material.there.ray  # in order of ray and coordinate: the outermost is each ray's last, or its first
+    turn = ray[1:] != ray[:-1] if len(ray) else np.empty(0, dtype=bool)
+    if len(ray) and plane.sign > 0:
+        last = np.flatnonzero(np.concatenate([turn, [True]]))
+        tops[ray[last]] = material.there.high[last]
+    elif len(ray):
+        first = np.flatnonzero(np.concatenate([[True], turn]))
+        tops[ray[first]] = -material.there.low[first]
     return Heights(piece, plane, tops)

@@ -17,8 +17,8 @@ from planner.proof.material import Cuts, all_cuts
 from planner.proof.plane import Plane
 from planner.proof.rays import Array, Bundle, spread
 
-DISC = 64
-"""Chords in a quarter of a circle: they lie within 8e-5 of its radius."""
+DISC = 32
+"""Chords in a quarter of a circle: they lie within 3e-4 of its radius."""
 
 
 class Sweep(Protocol):
