@@ -20,6 +20,9 @@ from shared.units import Vector
 ROUND_END_DEG = (150.0, 210.0)
 """A hollow cylinder that turns by about a half circle ends a slot."""
 
+RIB_TOP_COS = (0.05, 0.999)
+"""A rib's top leans from the floor that the rib stands on: neither square to it nor along it."""
+
 
 @dataclass(frozen=True)
 class Reading:
@@ -122,8 +125,34 @@ def bodies(ctx: Context) -> list[frozenset[int]]:
     """Bodies of the faces that no claim holds and that do not lie on the part's box."""
     rest = tuple(f for f in ctx.free() if f not in ctx.box_faces)
     if rest not in ctx.bodies:
-        ctx.bodies[rest] = joined(ctx, ctx.graph.components(rest))
+        whole = joined(ctx, ctx.graph.components(rest))
+        ctx.bodies[rest] = [part for body in whole for part in _without_rib_tops(ctx, body)]
     return ctx.bodies[rest]
+
+
+def _without_rib_tops(ctx: Context, body: frozenset[int]) -> list[frozenset[int]]:
+    """A body, and each leaning top of a rib in it as a body of its own: material stands under it, on the body's floor."""
+    tops = [f for f in sorted(body) if _rib_top(ctx, f, body)]
+    return [body - set(tops), *(frozenset([f]) for f in tops)] if tops else [body]
+
+
+def _rib_top(ctx: Context, face: int, body: frozenset[int]) -> bool:
+    """A plane that leans from a floor, with a wall below its edge that stands on the same floor."""
+    if ctx.faces[face].kind != "plane":
+        return False
+    axis = ctx.faces[face].surface.axis
+    floors = {
+        n
+        for n, _, sign in ctx.graph.links(face)
+        if sign == "concave" and n in body and ctx.faces[n].kind == "plane" and _leans(ctx, n, axis)
+    }
+    below = [n for n, _, sign in ctx.graph.links(face) if sign == "convex" and n in body]
+    feet = ((w, n) for w in below for n, _, sign in ctx.graph.links(w) if sign == "concave" and n in floors)
+    return any(abs(dot(ctx.faces[w].surface.axis, ctx.faces[n].surface.axis)) < 1e-6 for w, n in feet)
+
+
+def _leans(ctx: Context, floor: int, axis: Vector) -> bool:
+    return RIB_TOP_COS[0] < dot(ctx.faces[floor].surface.axis, axis) < RIB_TOP_COS[1]
 
 
 def one_body(ctx: Context, a: frozenset[int], b: frozenset[int]) -> bool:

@@ -11,7 +11,8 @@ from shapely.geometry.base import BaseGeometry
 from recognizer.bodies import Reading
 from recognizer.outline import Outline, Plane2, Run, append_side, closed_ring, face_polygon, gap2, points2
 from recognizer.rule import Context
-from recognizer.tilts import tilt
+from recognizer.tilts import FLAT, tilt
+from shared.units import Vector
 
 RING_SPAN_DEG = 240.0
 """Of a ring groove's walls this much at least is left where other cuts cross it."""
@@ -124,10 +125,17 @@ def _traced_runs(ctx: Context, region: BaseGeometry, reading: Reading, plane: Pl
 
 
 def _foreign_rounds(ctx: Context, reading: Reading) -> list[int]:
-    """Upright round edges of the walls, claimed as such: they stand on the floor, so no side is open there."""
+    """What rises from the floor and is another feature's, so that no side is open there: rounds of the walls, rib tops."""
     own = set(reading.floors + reading.walls + reading.leans)
     beside = {n for f in reading.floors for n, _, sign in ctx.graph.links(f) if sign == "concave" and n not in own}
-    return sorted(f for f in beside if ctx.faces[f].kind == "cylinder" and tilt(ctx, f, reading.d) == (0.0, 0.0))
+    return sorted(f for f in beside if _rises(ctx, f, reading.d))
+
+
+def _rises(ctx: Context, face: int, d: Vector) -> bool:
+    """An upright round, or a plane that leans away from the floor: a rib's top."""
+    if ctx.faces[face].kind == "plane":
+        return 10 * FLAT < tilt(ctx, face, d)[0] < 1 - FLAT
+    return ctx.faces[face].kind == "cylinder" and tilt(ctx, face, d) == (0.0, 0.0)
 
 
 def _wall_line(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:

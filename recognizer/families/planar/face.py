@@ -38,6 +38,8 @@ def open_planes(ctx: Context) -> list[Claim]:
     for faces in groups.values():
         d = ctx.faces[faces[0]].surface.axis
         square = any(abs(dot(d, a)) > 1 - 1e-6 for a in ctx.frame.axes)
+        if not square and any(sign == "concave" for f in faces for _, _, sign in ctx.graph.links(f)):
+            continue  # a rib's top: facing it square would cut what rises beside it
         where = "inside the part's box" if square else "askew to the part's box"
         found.append(_claim(faces, d, [f"plane {where} on which no wall rises"]))
     return found
