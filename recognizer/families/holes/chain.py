@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import pi
 
 from shapely import Point
 
-from recognizer.families.holes.bores import Bore, axis_lines, bores
+from recognizer.families.holes.bores import FULL_DEG, Bore, axis_lines, bores
 from recognizer.outline import Plane2, face_polygon
 from recognizer.rule import Context
 from recognizer.vector import dot, neg
 from shared.units import Vector
+
+RELIEF_SHARE = 2.0
+"""A floor this much larger than a bore's disc was not bored with it."""
 
 
 @dataclass
@@ -187,9 +191,21 @@ def _closed(ctx: Context, run: list[Bore], axis: Vector) -> Chain | None:
     down = ends[1] + [f for b in tips if _points(b, axis) < 0 for f in b.faces]
     up = ends[-1] + [f for b in tips if _points(b, axis) > 0 for f in b.faces]
     body = [b for b in run if b not in tips and b not in bevels]
-    if not body:
+    if not body or _relief(ctx, run, ends[1] + ends[-1]):
         return None
     return _oriented(ctx, axis, body, down, up, shoulders + [f for b in bevels for f in b.faces])
+
+
+def _relief(ctx: Context, run: list[Bore], floors: list[int]) -> bool:
+    """A round corner relief of a pocket: part of a bore, on a floor far wider than itself that the pocket's walls shut too."""
+    if len(run) > 1 or run[0].sector > FULL_DEG:
+        return False
+    disc = pi * run[0].surface.radius ** 2
+    for floor in floors:
+        walls = [n for n, _, sign in ctx.graph.links(floor) if sign == "concave" and n not in run[0].faces]
+        if ctx.faces[floor].kind == "plane" and ctx.faces[floor].area > RELIEF_SHARE * disc and len(set(walls)) > 1:
+            return True
+    return False
 
 
 def _bevel(ctx: Context, b: Bore, floors: list[int]) -> bool:
