@@ -12,6 +12,7 @@ from math import degrees, hypot
 from recognizer.blends import is_floor_radius
 from recognizer.bodies import Reading, candidate_directions, is_convex, read
 from recognizer.ceilings import ceilings
+from recognizer.convex import area
 from recognizer.extents import extents
 from recognizer.gaps import circles_of, widest_cutter
 from recognizer.outline import Outline, Plane2, Run
@@ -196,8 +197,9 @@ def _corner_radius(ctx: Context, look: Look) -> tuple[float | None, int]:
     """Smallest upright concave corner and how many have it: arcs, and sharp corners (radius 0) between closed runs."""
     radii = [round(r.radius, 4) for r in look.outline.runs if r.radius and _upright(ctx, r, look.d) and _hollow(ctx, r)]
     runs = look.outline.runs
+    way = -1.0 if area([q for r in runs for q in r.points[:-1]]) > 0 else 1.0
     for a, b in zip(runs, runs[1:] + runs[:1], strict=True):
-        if a is not b and not a.open and not b.open and _sharp(a, b):
+        if a is not b and not a.open and not b.open and _sharp(a, b, way):
             radii.append(0.0)
     if not radii:
         return None, 0
@@ -213,13 +215,16 @@ def _upright(ctx: Context, run: Run, d: Vector) -> bool:
     return bool(run.faces) and abs(dot(ctx.faces[run.faces[0]].surface.axis, d)) > 0.9
 
 
-def _sharp(a: Run, b: Run) -> bool:
-    """Whether two runs meet in a corner that turns inwards to the region by more than a few degrees."""
+def _sharp(a: Run, b: Run, way: float) -> bool:
+    """Whether two runs meet in a corner of the region by more than a few degrees, not at an edge that juts into it.
+
+    way: 1 where the outline runs round the region anticlockwise, -1 clockwise.
+    """
     (px, py), (qx, qy) = a.points[-2], a.points[-1]
     rx, ry = b.points[1]
     cross = (qx - px) * (ry - qy) - (qy - py) * (rx - qx)
     size = hypot(qx - px, qy - py) * hypot(rx - qx, ry - qy) or 1.0
-    return abs(cross) / size > 0.35
+    return way * cross / size > 0.35
 
 
 def _islands(look: Look) -> int:
