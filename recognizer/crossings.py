@@ -94,9 +94,11 @@ def _passed(snapshot: Snapshot, ends: np.ndarray, chord: np.ndarray, face: np.nd
     level = np.array([f.surface.offset for f in snapshot.faces])[face]
     beyond = np.stack([(ends[chord, k] * normal).sum(axis=1) - level for k in (0, 1)], axis=1)
     curved = (kinds != "plane")[face]
-    for f in np.unique(face[curved]).tolist():
-        mine = face == f
-        beyond[mine] = _beyond(snapshot.faces[f].surface, ends[chord[mine]].reshape(-1, 3)).reshape(-1, 2)
+    rows = np.flatnonzero(curved)
+    rows = rows[np.argsort(face[rows], kind="stable")]
+    for mine in np.split(rows, np.flatnonzero(np.diff(face[rows])) + 1) if len(rows) else ():
+        surface = snapshot.faces[int(face[mine[0]])].surface
+        beyond[mine] = _beyond(surface, ends[chord[mine]].reshape(-1, 3)).reshape(-1, 2)
     across = beyond[:, 0] * beyond[:, 1] < 0
     return across & (np.abs(beyond).min(axis=1) > clear) & np.isin(kinds, TESTED)[face]
 
