@@ -10,7 +10,7 @@ from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
 from planner.recipes.facing import facing
 from planner.recipes.practice import USUAL_BALL
-from planner.recipes.regions import surfacing
+from planner.recipes.regions import rough_stairs, surfacing
 from planner.recipes.upright import is_upright, upright_wall
 from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.plan import Levels, Passes, Tool
@@ -18,6 +18,8 @@ from shared.units import Vector
 
 ORDINARY_END_MILL = 20.0
 """Mm: a chamfer seen along its normal is narrow, so an end mill serves; common practice, no source."""
+WIDE_CHAMFER = 4.0
+"""Mm: legs beyond which a chamfer is roughed before its cutter shapes it in one pass; common practice, no source."""
 SMALL_BALL = 3.0
 """Mm: smallest ball that is asked for along a narrow strip; common practice, no source."""
 EDGE_BREAK = 0.2
@@ -47,6 +49,12 @@ def chamfer(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocu
     height, plan = view.depth, _plan_width(view, leg)
     angle = math.degrees(math.atan2(plan, height))
     tool = chamfer_tool(job, height, 2.0 * angle)
+    if min(leg, view.depth) > WIDE_CHAMFER:
+        rough = job.cutters.mills(ORDINARY_END_MILL, stick_out(feature, view, document))
+        if not rough:
+            recipe.unplanned = f"a chamfer {leg:.1f} mm wide is roughed first, and no end mill reaches it"
+            return recipe
+        rough_stairs(recipe, feature, view, job, document, rough[0], "from outside at an open side")
     if tool is None:
         surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces, strip_ball(leg))
         return recipe

@@ -14,7 +14,7 @@ from planner.recipes.task import entry_of, narrowest, task_for
 from planner.recipes.upright import is_upright, upright_wall
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
-from shared.plan import Levels, Passes
+from shared.plan import Levels, Passes, Tool
 
 
 def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
@@ -29,37 +29,56 @@ def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocum
         recipe.unplanned = no_cutter_reason(task)
         return recipe
     if view.depth > 0.5:
-        step_down, step_over = ROUGH_AXIAL * 0.5 * tool.DC, ROUGH_RADIAL * tool.DC
-        down = counted(view.depth, step_down)
-        entry, why_entry, entry_path = entry_of(task, tool, job, step_down)
-        because = [
-            f"{tool.DC:g} mm: the largest end mill that fits and reaches {task.reach:.1f} mm",
-            f"{down} level(s) of at most {step_down:g} mm (a quarter of the diameter): the stairs stay low on a sloping surface",
-            why_entry,
-        ]
-        cut = Cut(
-            [feature.id],
-            "rough region",
-            "freeform_operation",
-            tool,
-            Levels(top=view.top, bottom=view.bottom),
-            Passes(
-                axial_depth=min(step_down, view.depth),
-                axial_count=down,
-                radial_depth=step_over,
-                radial_count=counted(view.width or math.sqrt(task.area), step_over),
-                allowance_side=SIDE_ALLOWANCE,
-                allowance_bottom=FLOOR_ALLOWANCE,
-            ),
-            "contour_parallel",
-            entry,
-            down * (0.5 * task.area / step_over + entry_path),
-            because,
-            reach=task.reach,
-        )
-        mill(recipe, job, cut)
+        rough_stairs(recipe, feature, view, job, document, tool)
     surfacing(recipe, feature, view, job, task.reach, feature.faces)
     return recipe
+
+
+def rough_stairs(
+    recipe: Recipe,
+    feature: Feature,
+    view: View,
+    job: RecipeJob,
+    document: FeaturesDocument,
+    tool: Tool,
+    entry: str | None = None,
+) -> None:
+    """Adds an end mill that takes the material over a leaning surface off level by level and leaves stairs on it.
+
+    `entry`: how it comes in, where that is known; else found from the view's sides.
+    """
+    task = task_for(feature, view, job, document)
+    step_down, step_over = ROUGH_AXIAL * 0.5 * tool.DC, ROUGH_RADIAL * tool.DC
+    down = counted(view.depth, step_down)
+    way, why_entry, entry_path = (
+        (entry, "it comes in from outside: the side is open", 0.0) if entry else entry_of(task, tool, job, step_down)
+    )
+    because = [
+        f"{tool.DC:g} mm: the largest end mill that fits and reaches {task.reach:.1f} mm",
+        f"{down} level(s) of at most {step_down:g} mm (a quarter of the diameter): the stairs stay low on a sloping surface",
+        why_entry,
+    ]
+    cut = Cut(
+        [feature.id],
+        "rough region" if feature.kind == "region" else f"rough {feature.kind}",
+        "freeform_operation",
+        tool,
+        Levels(top=view.top, bottom=view.bottom),
+        Passes(
+            axial_depth=min(step_down, view.depth),
+            axial_count=down,
+            radial_depth=step_over,
+            radial_count=counted(view.width or math.sqrt(task.area), step_over),
+            allowance_side=SIDE_ALLOWANCE,
+            allowance_bottom=FLOOR_ALLOWANCE,
+        ),
+        "contour_parallel",
+        way,
+        down * (0.5 * task.area / step_over + entry_path),
+        because,
+        reach=task.reach,
+    )
+    mill(recipe, job, cut)
 
 
 def surfacing(

@@ -53,6 +53,15 @@ def test_chamfer_takes_a_cutter_of_its_slope() -> None:
     assert (operation.levels.top, operation.levels.bottom) == (2.0, 0.0)
 
 
+def test_a_wide_chamfer_is_roughed_before_its_cutter_shapes_it() -> None:
+    cut = feature(
+        view("chamfer", 10.0, length=100.0, width=10.0, region_area=1000.0), dimensions={"width": 10.0, "angle": 45.0}
+    )
+    operations = operations_for(cut, cut.views[0], job(), document(cut)).operations
+    assert [(o.tool.kind, o.levels.bottom) for o in operations] == [("endmill", 0.0), ("countersink", 0.0)]
+    assert operations[0].passes.allowance_side > 0
+
+
 def test_chamfer_of_an_odd_slope_is_followed_with_a_ball() -> None:
     cut = feature(
         view("chamfer", 2.0, length=100.0, width=5.0, region_area=500.0), dimensions={"width": 5.0, "angle": 68.0}
