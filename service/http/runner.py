@@ -165,9 +165,13 @@ class Runner:
             if not self._has(record, "mesh"):
                 self._patiently(lambda: self._store.stage(self.owner, record.id, "drawing"))
                 self._keep(record, "mesh", self._result(record, mesh))
-        finally:
+        except (
+            Stopped,
+            Cancelled,
+        ):  # else both come to their own end
             for raw in (features.raw, mesh.raw):
                 raw.cancel()
+            raise
 
     def _has(self, record: JobRecord, kind: str) -> bool:
         return self._patiently(lambda: self._store.has_document(key_of(record, kind)))

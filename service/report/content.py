@@ -10,7 +10,7 @@ from service.report.units import Units, minutes
 from shared.features import FeaturesDocument
 from shared.findings import Finding
 from shared.plan import Operation, PlanDocument, Setup
-from shared.quote import QuoteDocument
+from shared.quote import Driver, QuoteDocument
 from shared.reach import ReachDocument
 from shared.units import Vector
 
@@ -141,11 +141,18 @@ def _quote(quote: QuoteDocument, units: Units) -> dict[str, Any]:
             {"quantity": p.quantity, "each": f"{p.each:.2f} {currency}", "total": f"{p.total:.2f} {currency}"}
             for p in quote.prices
         ],
-        "drivers": [d.text for d in quote.drivers],
+        "drivers": [_driver(d, currency) for d in quote.drivers],
         "special": [{"tool": s.tool.id, "why": s.why} for s in quote.special_cutters],
         "rates": quote.rates,
         "cautions": quote.cautions[:1],
     }
+
+
+def _driver(driver: Driver, currency: str) -> str:
+    """What it is, what it costs a part at the smallest and the largest quantity, and what would lower it."""
+    ends = list(dict.fromkeys(f"{cost:.2f}" for cost in (*driver.costs[:1], *driver.costs[-1:])))
+    costs = f", {' to '.join(ends)} {currency} a part" if ends else ""
+    return f"{driver.what}{costs}: {driver.text}"
 
 
 def _reach(reach: ReachDocument, frame: list[Vector], units: Units) -> dict[str, Any]:
