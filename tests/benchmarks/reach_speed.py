@@ -22,7 +22,7 @@ from recognizer.access import reach_of_snapshot
 from recognizer.frame import frame_of
 from recognizer.pipeline import read_part
 from tests.benchmarks.plates import write_plate
-from tests.benchmarks.speed import _files, plain_read
+from tests.benchmarks.speed import files_of, plain_read
 
 
 def main() -> int:
@@ -35,7 +35,7 @@ def main() -> int:
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch:
         for path in options.paths:
-            rows = [_measured(f, options.repeat) for f in _files(path, Path(scratch), options.sample)]
+            rows = [_measured(f, options.repeat) for f in files_of(path, Path(scratch), options.sample)]
             _report(path.name, rows)
         previous: tuple[int, float] | None = None
         for size in options.plates:
