@@ -20,7 +20,12 @@ def reach(
     limits: Annotated[
         str, typer.Option(metavar="warn=5,fail=10", help="Stick-out over diameter; also drill_warn, drill_fail, share.")
     ] = "",
-    axes: Annotated[int, typer.Option(min=3, max=5, help="Axes of the machine: 5 looks along a whole sphere, which may need a longer --timeout.")] = 3,
+    axes: Annotated[
+        int,
+        typer.Option(
+            min=3, max=5, help="Axes of the machine: 5 looks along a whole sphere, which may need a longer --timeout."
+        ),
+    ] = 3,
     out: Out = None,
     solid: Solid = None,
     timeout: Timeout = 120,
