@@ -7,9 +7,13 @@ import math
 from planner.geometry import stick_out
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
-from planner.recipes.regions import surfacing
+from planner.recipes.regions import rough_stairs, surfacing
 from shared.features import Feature, FeaturesDocument, View
 from shared.plan import Levels, Passes
+
+LEAST_ROUGH, LARGEST_ROUGH = 3.0, 16.0
+"""Mm: a vee at least this deep is cleared with an end mill before a ball follows its flanks, and the largest that clears
+it; common practice, no source."""
 
 
 def vee_slot(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
@@ -19,6 +23,9 @@ def vee_slot(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
     angle = 2.0 * math.degrees(math.atan2(width / 2.0, view.depth)) if view.depth else 0.0
     fit = [t for t in job.cutters.of("countersink") if abs((t.SIG or 90.0) - angle) < 0.5 and (t.DCX or t.DC) >= width]
     if not fit:
+        mills = job.cutters.mills(min(LARGEST_ROUGH, width / 2.0), stick_out(feature, view, document))
+        if view.depth > LEAST_ROUGH and mills:
+            rough_stairs(recipe, feature, view, job, document, mills[0], "from outside at an open side")
         surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces)
         return recipe
     tool = min(fit, key=lambda t: (t.DC, t.DCX or t.DC))

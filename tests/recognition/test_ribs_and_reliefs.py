@@ -32,3 +32,19 @@ def test_a_blind_hole_that_breaks_into_a_deeper_pocket_stays_a_hole(features_of)
     part = part.cut(cq.Workplane().workplane(offset=10).center(19, 30).circle(4).extrude(10))
     document = features_of(part)
     assert sorted(f.kind for f in document.features if f.kind != "planar_face") == ["closed_pocket", "round_hole"]
+
+
+def test_flanks_of_a_vee_groove_are_no_chamfers_of_its_relief_slot(features_of):
+    part = cq.Workplane().box(60, 40, 40, centered=False)
+    part = part.cut(cq.Workplane("YZ").moveTo(5, 40).lineTo(35, 40).lineTo(20, 25).close().extrude(60))
+    part = part.cut(cq.Workplane().box(60, 2, 6, centered=False).translate((0, 19, 22)))
+    document = features_of(part)
+    assert "chamfer" not in {f.kind for f in document.features}
+    assert max(f.removal_volume for f in document.features) == pytest.approx(13500, rel=1e-6)
+
+
+def test_chamfers_at_a_slots_mouth_are_chamfers(features_of):
+    part = cq.Workplane().box(60, 40, 40, centered=False)
+    part = part.cut(cq.Workplane().box(60, 8, 10, centered=False).translate((0, 16, 30)))
+    part = part.edges(cq.selectors.BoxSelector((-1, 15.9, 39.9), (61, 24.1, 40.1))).edges("|X").chamfer(2)
+    assert [f.kind for f in features_of(part).features].count("chamfer") == 2

@@ -12,6 +12,7 @@ from math import radians, sin
 from recognizer.families.edges.flank import chained, ends_at_walls, flank_pairs
 from recognizer.rule import Claim, Context
 from recognizer.vector import cross, distance, dot, unit
+from recognizer.vees import relieved_vees
 from shared.units import Vector
 
 MAX_BEND_DEG = 75.0
@@ -33,8 +34,9 @@ SAME_BEND_DEG = 2.0
 def chamfers(ctx: Context) -> list[Claim]:
     """One claim a chamfer: a face, or a chain of faces that run smoothly into each other."""
     found = []
+    flanks = {f for pair in relieved_vees(ctx) for f in pair}
     for f in ctx.faces:
-        if f.index in ctx.box_faces or f.kind not in BY_SURFACE:
+        if f.index in ctx.box_faces or f.kind not in BY_SURFACE or f.index in flanks:
             continue
         claim = BY_SURFACE[f.kind](ctx, f.index)
         if claim:

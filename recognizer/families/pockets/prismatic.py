@@ -13,13 +13,19 @@ from recognizer.bodies import bodies
 from recognizer.families.pockets.crossing import split
 from recognizer.rule import Claim, Context
 from recognizer.vector import dot
+from recognizer.vees import relieved_vees
 from recognizer.views import Look, looks, profile_of
 
 
 def pockets(ctx: Context) -> list[Claim]:
     """One claim a body of two faces or more, or of a hollow face."""
-    found: list[Claim] = []
+    free = set(ctx.free())
+    vees = [pair for pair in relieved_vees(ctx) if pair <= free]
+    found = [c for c in (pocket_claim(ctx, pair) for pair in vees) if c]
+    taken = {f for c in found for f in c.faces}
     for body in bodies(ctx):
+        if body & taken:
+            continue
         if len({ctx.graph.group[f] for f in body}) < 2 and not any(ctx.graph.hollow(f) for f in body):
             continue
         claim = pocket_claim(ctx, body)
