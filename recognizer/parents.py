@@ -30,6 +30,9 @@ def _parents(ctx: Context, f: Feature, owner: dict[int, Feature]) -> list[Featur
             for n, _, sign in ctx.graph.links(i)
             if sign != "convex" and (p := owner.get(n)) and p is not f
         ]
+    if _groove(f):
+        beside = (owner.get(n) for i in f.faces for n, _, _ in ctx.graph.links(i))
+        return [p for p in beside if p and p.kind in HOLE_KINDS]
     if f.kind not in HOLE_KINDS + POCKET_KINDS or not f.views:
         return []
     d = f.views[0].direction
@@ -37,13 +40,18 @@ def _parents(ctx: Context, f: Feature, owner: dict[int, Feature]) -> list[Featur
     for i in f.walls:
         for n, e, sign in ctx.graph.links(i):
             p = owner.get(n)
-            if sign != "convex" or p is None or p is f or not _cut(p):
+            if sign != "convex" or p is None or p is f or not _cut(p) or _groove(p):
                 continue
             s = ctx.faces[n].surface
             up = s.kind == "plane" and dot(s.axis, d) > 0.5
             if up and min(dot(q, d) for q in ctx.snapshot.edges[e].points) > f.views[0].bottom + 0.01:
                 found.append(p)
     return found
+
+
+def _groove(f: Feature) -> bool:
+    """A groove in a hole's wall, which comes after its hole."""
+    return f.kind == "undercut" and "neck_width" in f.dimensions
 
 
 def _cut(p: Feature) -> bool:

@@ -34,7 +34,8 @@ def undercut(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
             f"height up to {size.height:.2f} mm, reach {reach:.1f} mm; the cutter table has none"
         )
         return recipe
-    if not _open_neck(recipe, feature, view, job, size, reach):
+    bored = "neck_width" in feature.dimensions  # a groove in a hole's wall: the hole is the free middle
+    if not bored and not _open_neck(recipe, feature, view, job, size, reach):
         return recipe
     _cut(recipe, feature, view, job, fit[-1], size)
     return recipe

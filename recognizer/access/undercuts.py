@@ -98,6 +98,11 @@ def _slot(feature: Feature) -> Hollow | None:
     if not mouth or not height:
         return None
     d = view.direction
+    if "neck_width" in size:  # a groove in a hole's wall
+        depth, tall = size["depth"], size["height"]
+        return Hollow(
+            "t_slot_mill", d, size["neck_width"], mouth, tall, depth, max(0.0, depth - tall), through_mouth=True
+        )
     if flank:
         wide = size.get("foot_width") or mouth + 2 * view.depth / tan(radians(flank))
         return Hollow("dovetail_mill", d, mouth, wide, view.depth, view.depth, 0.0, flank)

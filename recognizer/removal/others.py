@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shapely import MultiPoint, box
+from shapely import MultiPoint, Polygon, box
 
 from recognizer.outline import Plane2
 from recognizer.removal.body import Body
@@ -16,6 +16,8 @@ from shared.features import Feature
 def undercut_body(shop: Shop, f: Feature) -> Body | None:
     """Prism along a tee or dovetail slot over its cross-section."""
     ctx = shop.ctx
+    if "neck_width" in f.dimensions and f.views:
+        return _groove(shop, f)
     if not f.views or not f.bottom or any(ctx.faces[i].kind != "plane" for i in f.faces):
         return None
     d = f.views[0].direction
@@ -32,6 +34,16 @@ def undercut_body(shop: Shop, f: Feature) -> Body | None:
     else:
         region = MultiPoint([plane.at(p) for i in f.faces for p in shop.points(i)]).convex_hull
     return Body(f.id, [shop.prism(e, region, low, high)]) if region.area > 1e-9 else None
+
+
+def _groove(shop: Shop, f: Feature) -> Body:
+    """Ring between a groove's wall and the bore that it lies behind."""
+    wall = next(shop.ctx.faces[i].surface for i in f.faces if shop.ctx.faces[i].kind == "cylinder")
+    d = f.views[0].direction
+    low, high = shop.ctx.span([i for i in f.faces if shop.ctx.faces[i].kind == "cylinder"], d)
+    inner, outer = f.dimensions["neck_width"] / 2, f.dimensions["width"] / 2
+    profile = Polygon([(low, inner), (low, outer), (high, outer), (high, inner)])
+    return Body(f.id, shop.revolved(wall.origin, d, profile))
 
 
 def _tee(shop: Shop, f: Feature, roofs: list[int], top: float):  # type: ignore[no-untyped-def]

@@ -1,8 +1,10 @@
 """Chains of bores. Truth by construction: each part is a block and the cylinders cut into it."""
 
 from collections import Counter
+from math import pi
 
 import cadquery as cq
+import pytest
 
 
 def block(x: float = 60, y: float = 40, z: float = 30) -> cq.Workplane:
@@ -97,3 +99,26 @@ def test_blind_hole_with_a_square_boss_on_its_floor_is_a_pocket_with_an_island(f
     assert kinds(document)["round_hole"] == 0
     pocket = next(f for f in document.features if f.kind == "closed_pocket")
     assert pocket.views[0].islands == 1
+
+
+def test_a_groove_in_a_bores_wall_is_an_undercut_and_the_bore_a_plain_hole(features_of):
+    """A retaining ring's groove: without it the bore would be a stepped hole that nothing reaches."""
+    part = bore(bore(block(), 20, 20, 30, 30, 20), 20, 20, 20, 3, 24)
+    document = features_of(part)
+    assert kinds(document) == {"round_hole": 1, "undercut": 1}
+    hole = next(f for f in document.features if f.kind == "round_hole")
+    groove = next(f for f in document.features if f.kind == "undercut")
+    assert hole.bottom_condition == "through" and sum(v.reachable for v in hole.views) == 2
+    assert groove.inside == [hole.id] and len(groove.faces) == 3
+    assert groove.removal_volume == pytest.approx(pi * (12**2 - 10**2) * 3, rel=1e-6)
+    assert any("must pass 20 mm" in f.hint for f in document.findings)
+
+
+def test_a_relief_at_the_bottom_of_a_blind_bore_is_a_groove(features_of):
+    part = bore(bore(block(), 20, 20, 30, 25, 20), 20, 20, 8, 3, 23)
+    assert kinds(features_of(part)) == {"round_hole": 1, "undercut": 1}
+
+
+def test_counterbores_at_both_ends_have_no_groove(features_of):
+    part = bore(bore(bore(block(), 20, 20, 30, 30, 9), 20, 20, 30, 8, 15), 20, 20, 8, 8, 15)
+    assert kinds(features_of(part))["undercut"] == 0

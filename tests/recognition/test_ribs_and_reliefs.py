@@ -9,7 +9,7 @@ def test_the_leaning_top_of_a_rib_is_no_part_of_the_step_round_it(features_of):
     part = cq.Workplane().box(60, 40, 8, centered=False).union(cq.Workplane().box(8, 40, 50, centered=False))
     rib = cq.Workplane("XZ").moveTo(8, 8).lineTo(40, 8).lineTo(8, 40).close().extrude(-6).translate((0, 17, 0))
     document = features_of(part.union(rib))
-    step = next(f for f in document.features if 42.0 == pytest.approx(f.dimensions.get("depth", 0.0)))
+    step = next(f for f in document.features if pytest.approx(f.dimensions.get("depth", 0.0)) == 42.0)
     assert step.views[0].region_area == pytest.approx(52 * 40 - 32 * 6, rel=1e-6)
     assert step.views[0].closed_sides == 4  # the angle's wall, the gusset's two sides and its foot
     assert [f.kind for f in document.features if f.kind not in ("planar_face", step.kind)] == ["region"]

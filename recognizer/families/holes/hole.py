@@ -9,14 +9,25 @@ from __future__ import annotations
 
 from recognizer.families.holes.bores import Bore
 from recognizer.families.holes.chain import Chain, chains
+from recognizer.families.holes.groove import groove_claim, grooves_of
 from recognizer.rule import Claim, Context
 from recognizer.vector import along, dot
 from shared.features import HoleStep
 
 
 def holes(ctx: Context) -> list[Claim]:
-    """One claim a hole."""
-    return [_claim(ctx, chain) for chain in chains(ctx)]
+    """One claim a hole, and one for each groove in its wall, which no drill or boring tool of the hole's size cuts."""
+    found = []
+    for chain in chains(ctx):
+        grooves = grooves_of(chain)
+        whole, top = set(chain.faces), max(chain.level(b)[1] for b in chain.bores)
+        found += [groove_claim(ctx, chain, g, top) for g in grooves]
+        if grooves:
+            apart = {f for c in found for f in c.faces} & whole
+            chain.bores = [b for b in chain.bores if b not in grooves]
+            chain.shoulders = [f for f in chain.shoulders if f not in apart]
+        found.append(_claim(ctx, chain))
+    return found
 
 
 def _claim(ctx: Context, chain: Chain) -> Claim:
