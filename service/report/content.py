@@ -102,7 +102,7 @@ def _cutter(tool: Any, setup: Setup, units: Units) -> dict[str, str]:
     return {
         "id": tool.id,
         "kind": tool.kind.replace("_", " "),
-        "DC": units.length(tool.DC),
+        "DC": units.length(tool.DCX or tool.DC),  # of a chamfer cutter its largest diameter, not its tip's
         "RE": units.length(tool.RE),
         "LU": units.length(tool.LU),
         "deepest": units.length(deepest),

@@ -67,7 +67,7 @@ function operationDetails(operation: Operation): HTMLElement {
     h("h3", {}, capital(operation.name)),
     pairs([
       ["id", operation.id],
-      ["Cutter", `⌀ ${number(operation.tool.DC)} ${words(operation.tool.kind)}${operation.tool.RE ? `, RE ${number(operation.tool.RE)}` : ""}`],
+      ["Cutter", `⌀ ${number(operation.tool.DCX || operation.tool.DC)} ${words(operation.tool.kind)}${operation.tool.RE ? `, RE ${number(operation.tool.RE)}` : ""}`],
       ["Levels", `${number(levels.top)} → ${number(levels.bottom)}${levels.break_through ? `, ${number(levels.break_through)} past it` : ""}`],
       ["Steps", `${passes.axial_count} × ${number(passes.axial_depth)} deep, ${passes.radial_count} × ${number(passes.radial_depth)} wide`],
       ["Entry", words(operation.entry)],

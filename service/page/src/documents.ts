@@ -47,6 +47,7 @@ export interface Tool {
   id: string;
   kind: string;
   DC: number;
+  DCX?: number | null;
   RE: number;
 }
 

@@ -106,7 +106,7 @@ function operationRow(state: State, operation: Operation, n: number, wishes: Wis
       },
       h("span", { class: "what" }, capital(operation.name)),
       h("span", { class: "time" }, minutes(operation.minutes)),
-      h("small", {}, `⌀ ${number(operation.tool.DC)} ${words(operation.tool.kind)}, ${number(top)} → ${number(bottom)}`),
+      h("small", {}, `⌀ ${number(operation.tool.DCX || operation.tool.DC)} ${words(operation.tool.kind)}, ${number(top)} → ${number(bottom)}`),
     ),
   );
 }
