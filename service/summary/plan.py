@@ -26,6 +26,7 @@ def print_plan(document: PlanDocument, out: Console | None = None) -> None:
     """Writes the summary to standard output, or to `out`."""
     out = out or console()
     lengths = Lengths(str(document.part.get("unit", "mm")))
+    _print_faults(out, document)
     _print_unplanned(out, document)
     _print_job(out, document, lengths)
     for number_, setup in enumerate(document.setups, 1):
@@ -34,6 +35,16 @@ def print_plan(document: PlanDocument, out: Console | None = None) -> None:
     _print_totals(out, document, lengths)
     print_findings(out, document.findings)
     _print_cautions(out, document.cautions)
+
+
+def _print_faults(out: Console, document: PlanDocument) -> None:
+    """What the checker and the simulation hold against the plan, before anything else: such a plan is not to be cut."""
+    faults = [f for f in document.proof.checker if f.severity == "error"]
+    if faults:
+        out.print(Text(f"DO NOT CUT: the plan fails its own proof in {len(faults)} place(s)", style="bold red"))
+        for fault in faults:
+            paragraph(out, fault.message, "  ", "    ")
+        out.print()
 
 
 def _print_unplanned(out: Console, document: PlanDocument) -> None:

@@ -15,6 +15,7 @@ from rich.console import Console
 from service.summary.features import print_features
 from service.summary.plan import print_plan
 from shared.features import FeaturesDocument
+from shared.findings import Finding
 from shared.plan import PlanDocument
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -86,6 +87,16 @@ def test_plan_summary_has_every_operation_proof_and_cautions_in_100_columns(
     assert proven == (document.proof.setups.status == "optimal")
     if document.unplanned:
         assert lines[0].startswith("NOT PLANNED")
+
+
+def test_a_plan_that_fails_its_proof_says_so_before_anything_else(documents: dict[str, Any]) -> None:
+    document = documents["cable_block"][1]
+    fault = Finding(code="gouged", severity="error", message="s1-o1 cuts 12 mm3 off the part")
+    failed = document.model_copy(update={"proof": document.proof.model_copy(update={"checker": [fault]})})
+    assert not lines_of(print_plan, document)[0].startswith("DO NOT CUT")
+    lines = lines_of(print_plan, failed)
+    assert lines[0] == "DO NOT CUT: the plan fails its own proof in 1 place(s)"
+    assert "s1-o1 cuts 12 mm3" in lines[1]
 
 
 def test_inch_parts_are_shown_in_inches(documents: dict[str, Any]) -> None:
