@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from planner.problem import Problem
+from planner.problem import Problem, leads_to
 from planner.proof.plane import Plane, plane_of
 from shared.features import View
 
@@ -42,21 +42,9 @@ def mouths(problem: Problem, works: list[str], direction: str) -> dict[str, list
 def with_mouths(parents: dict[str, list[str]], found: dict[str, list[str]]) -> dict[str, list[str]]:
     """Parents with those found added, but for any that would close a circle."""
     out = {name: list(before) for name, before in parents.items()}
-
-    def reaches(start: str, goal: str) -> bool:
-        queue, seen = [start], set()
-        while queue:
-            name = queue.pop()
-            if name == goal:
-                return True
-            if name not in seen:
-                seen.add(name)
-                queue += out.get(name, [])
-        return False
-
     for name, before in found.items():
         for parent in before:
-            if parent not in out.get(name, []) and not reaches(parent, name):
+            if parent not in out.get(name, []) and not leads_to(out, parent, name):
                 out.setdefault(name, []).append(parent)
     return out
 

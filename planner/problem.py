@@ -265,25 +265,26 @@ def _parents(problem: Problem) -> dict[str, list[str]]:
 def _without_cycles(problem: Problem, parents: dict[str, list[str]]) -> dict[str, list[str]]:
     """The same without the links that close a cycle, each said as a finding."""
     kept: dict[str, list[str]] = {n: [] for n in parents}
-
-    def reaches(start: str, goal: str) -> bool:
-        queue, seen = [start], set()
-        while queue:
-            name = queue.pop()
-            if name == goal:
-                return True
-            if name not in seen:
-                seen.add(name)
-                queue += kept[name]
-        return False
-
     for child in parents:
         for parent in parents[child]:
-            if reaches(parent, child):
+            if leads_to(kept, parent, child):
                 problem.findings.append(_cycle(child, parent))
             else:
                 kept[child].append(parent)
     return kept
+
+
+def leads_to(parents: dict[str, list[str]], start: str, goal: str) -> bool:
+    """Whether a work is reached from another by going from works to what comes before them."""
+    queue, seen = [start], set()
+    while queue:
+        name = queue.pop()
+        if name == goal:
+            return True
+        if name not in seen:
+            seen.add(name)
+            queue += parents.get(name, [])
+    return False
 
 
 def _cycle(child: str, parent: str) -> Finding:

@@ -18,6 +18,7 @@ RING_SPAN_DEG = 240.0
 """Of a ring groove's walls this much at least is left where other cuts cross it."""
 
 SLIVER_SHARE = 0.05
+"""A hole this small beside an island's largest one lies between chords."""
 
 
 def traced_outline(ctx: Context, reading: Reading) -> Outline:
