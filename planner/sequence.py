@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
 
+from planner.alternatives import settled
 from planner.choices import Choices
 from planner.narrow import narrow_search
 
@@ -91,7 +92,11 @@ Bound = Callable[["Tasks", int, Hand | None], float]
 
 
 class Tasks:
-    """Tasks as bits: `done` masks hold one bit a group, bit i for the i-th group in the given order."""
+    """Tasks as bits: `done` masks hold one bit a group, bit i for the i-th group in the given order.
+
+    A mask does not say which member of a group was done: what waits for a group must wait for any of its members (see
+    `settled`).
+    """
 
     def __init__(self, tasks: Sequence[Task]) -> None:
         self.tasks = list(tasks)
@@ -138,8 +143,14 @@ def order(
     `bound(tasks, done, hand)` may replace the general lower bound; it must never overestimate. Raises ValueError when
     precedence has a cycle.
     """
+    found = [_ordered(part, costs, bound or general_bound(costs), max_states, start) for part in settled(tasks)]
+    lower = min(f.lower_bound for f in found)
+    return replace(min(found, key=lambda f: f.cost), lower_bound=lower)
+
+
+def _ordered(tasks: Sequence[Task], costs: Costs, bound: Bound, max_states: int, start: Hand | None) -> Ordered:
     pool = Tasks(tasks)
-    search = Search(pool, costs, bound or general_bound(costs))
+    search = Search(pool, costs, bound)
     found, lower = search.run([start], max_states)
     steps = list(found[0].steps) if found else cheaper_order(search, start)
     return _counted(steps, pool, costs, lower, start)

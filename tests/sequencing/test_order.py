@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import random
 
+import networkx as nx
 import pytest
 
 from planner.ordering import COSTS as ONE_EACH
@@ -180,3 +181,48 @@ def test_turns_of_a_cutter_along_a_chain_never_count_too_many(seed):
         bounded = Search(pool, ONE_EACH, _changes_left(pool)).run([start], 200_000)
         blind = Search(pool, ONE_EACH, lambda *_: 0.0).run([start], 200_000)
         assert bounded[0][0].cost == blind[0][0].cost >= _changes_left(pool)(pool, 0, start)
+
+
+def alternatives(rng):
+    """Six operations in random precedence, two pairs of them alternatives, each with one to three hands."""
+    ids = [f"t{i}" for i in range(6)]
+    group = {"t0": "p", "t1": "p", "t2": "q", "t3": "q"}
+    tasks = []
+    for i, name in enumerate(ids):
+        after = frozenset(a for a in ids[:i] if rng.random() < 0.4 and (a not in group or group[a] != group.get(name)))
+        hands = {Hand(rng.choice("mn"), rng.choice("ab"), f"T{rng.randint(1, 3)}") for _ in range(rng.randint(1, 3))}
+        priced = tuple((h, float(rng.randint(1, 9))) for h in sorted(hands))
+        tasks.append(Task(name, priced, after, group.get(name, "")))
+    return tasks
+
+
+def shortest(tasks, costs):
+    """The same by networkx: for each choice of alternatives the shortest path over (operations done, hand)."""
+    grouped = {}
+    for t in tasks:
+        grouped.setdefault(t.group or t.id, []).append(t)
+    best = float("inf")
+    for chosen in itertools.product(*grouped.values()):
+        names = {t.id for t in chosen}
+        net, todo = nx.DiGraph(), [(frozenset(), None)]
+        while todo:
+            done, hand = todo.pop()
+            for t in (t for t in chosen if t.id not in done and t.after & names <= done):
+                for h, price in t.hands:
+                    after = (done | {t.id}, h)
+                    if after not in net:
+                        todo.append(after)
+                    net.add_edge((done, hand), after, weight=costs.change(hand, h) + price)
+            if done == names:
+                net.add_edge((done, hand), "end", weight=0.0)
+        best = min(best, nx.shortest_path_length(net, (frozenset(), None), "end", weight="weight"))
+    return best
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_random_alternatives_against_shortest_paths(seed):
+    """What waits for one of two alternatives need not wait where the other is chosen. Reference: networkx."""
+    rng = random.Random(seed)
+    tasks, costs = alternatives(rng), Costs(machine=rng.choice((0, 5)), setup=rng.choice((0, 3)), tool=2)
+    found = order(tasks, costs)
+    assert found.optimal and found.cost == pytest.approx(shortest(tasks, costs))
