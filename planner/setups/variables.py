@@ -9,6 +9,8 @@ from ortools.sat.python import cp_model
 from planner.setups.data import SetupProblem
 
 Bool = cp_model.IntVar
+Cuts = tuple[tuple[str, int], ...]
+"""Units, each with the direction it is cut from."""
 
 
 @dataclass
@@ -16,7 +18,8 @@ class Variables:
     """Boolean unknowns for `slots` setups in order.
 
     `direction[k, d]`: slot k is cut from d. `mode[k, m]`: it is held so. `cut[u, k, d]`: unit u is cut in slot k from d.
-    `same[k]`: the clamping of slot k - 1 goes on in slot k. `lifted[m, k]`: the raw layer below mode m is there in slot k.
+    `same[k]`: the clamping of slot k - 1 goes on in slot k. `any_cut[cuts, k]`: one of the cuts is made in slot k, `any_by[cuts, k]`: in slot k or before; rules that speak of the
+    same cuts share them, which keeps the model small.
     """
 
     model: cp_model.CpModel
@@ -26,7 +29,8 @@ class Variables:
     mode: dict[tuple[int, int], Bool] = field(default_factory=dict)
     cut: dict[tuple[str, int, int], Bool] = field(default_factory=dict)
     same: dict[int, Bool] = field(default_factory=dict)
-    lifted: dict[tuple[int, int], Bool] = field(default_factory=dict)
+    any_cut: dict[tuple[Cuts, int], Bool | None] = field(default_factory=dict)
+    any_by: dict[tuple[Cuts, int], Bool | None] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         new, problem = self.model.new_bool_var, self.problem
@@ -50,11 +54,34 @@ class Variables:
         """1 when the unit is cut in slot k or before."""
         return sum(self.in_slot(unit, j) for j in range(k + 1))
 
-    def cutters(self, side: str, k: int) -> list[Bool]:
-        """The unknowns that, when true, cut the side in slot k."""
-        return [
-            self.cut[unit.id, k, d]
-            for unit in self.problem.units
-            for d in unit.directions
-            if side in unit.cuts.get(d, frozenset())
-        ]
+    def cuts_of(self, side: str) -> Cuts:
+        """All cuts that take something off the side."""
+        return tuple(
+            (u.id, d) for u in self.problem.units for d in u.directions if side in u.cuts.get(d, frozenset())
+        )
+
+    def one_of(self, cuts: Cuts, k: int) -> Bool | None:
+        """An unknown that is true wherever one of the cuts is made in slot k; None where there are none."""
+        if (cuts, k) not in self.any_cut:
+            self.any_cut[cuts, k] = self._either([self.cut[name, k, d] for name, d in cuts])
+        return self.any_cut[cuts, k]
+
+    def one_by(self, cuts: Cuts, k: int) -> Bool | None:
+        """An unknown that is true wherever one of the cuts is made in slot k or before; None where there are none."""
+        if (cuts, k) not in self.any_by:
+            before = self.one_by(cuts, k - 1) if k else None
+            self.any_by[cuts, k] = self._either([v for v in (before, self.one_of(cuts, k)) if v is not None])
+        return self.any_by[cuts, k]
+
+    def _either(self, unknowns: list[Bool]) -> Bool | None:
+        if len(unknowns) < 2:
+            return unknowns[0] if unknowns else None
+        out = self.model.new_bool_var("")
+        for unknown in unknowns:
+            self.model.add_implication(unknown, out)
+        return out
+
+    def never(self, held: Bool, cut: Bool | None) -> None:
+        """Not both; nothing to forbid where `cut` is None."""
+        if cut is not None:
+            self.model.add_implication(held, cut.negated())

@@ -7,8 +7,7 @@ def add(v: Variables) -> None:
     """No cutter of a held side in the slot; of a side that is not flat once cut, none before it either."""
     for m, mode in enumerate(v.problem.modes):
         for side in sorted(mode.sides):
+            cuts = v.cuts_of(side)
+            cut = v.one_of if side in v.problem.flat and side not in mode.raw else v.one_by
             for k in range(v.slots):
-                since = k if side in v.problem.flat and side not in mode.raw else 0
-                for j in range(since, k + 1):
-                    for cutter in v.cutters(side, j):
-                        v.model.add_implication(v.mode[k, m], cutter.negated())
+                v.never(v.mode[k, m], cut(cuts, k))

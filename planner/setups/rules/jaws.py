@@ -17,46 +17,42 @@ def add(v: Variables) -> None:
 
 def _no_clash(v: Variables, m: int) -> None:
     mode = v.problem.modes[m]
-    gone = [(u.id, d) for u in v.problem.units for d in u.directions if mode.below and unlifts(mode, u, d)]
-    for unit in v.problem.units:
-        for d in (d for d in unit.directions if d in mode.directions):
-            found = clash(mode, unit, d)
-            for k in range(v.slots) if found != "no" else ():
-                held, cut = v.mode[k, m], v.cut[unit.id, k, d]
-                if found == "yes":
-                    v.model.add_implication(held, cut.negated())
-                elif k:
-                    lifted = _lifted(v, m, k, gone)
-                    v.model.add_bool_or(held.negated(), cut.negated(), lifted)
+    cuts = [(u, d) for u in v.problem.units for d in u.directions if d in mode.directions]
+    always = tuple((u.id, d) for u, d in cuts if clash(mode, u, d) == "yes")
+    while_raw = tuple((u.id, d) for u, d in cuts if clash(mode, u, d) == "while_raw")
+    for k in range(v.slots):
+        held = v.mode[k, m]
+        v.never(held, v.one_of(always, k))
+        if k and (cut := v.one_of(while_raw, k)) is not None:
+            v.model.add_bool_or(held.negated(), cut.negated(), _lifted(v, m, k))
 
 
-def _lifted(v: Variables, m: int, k: int, gone: list[tuple[str, int]]) -> cp_model.IntVar:
+def _lifted(v: Variables, m: int, k: int) -> cp_model.IntVar:
     """An unknown that is true only while nothing has taken the raw layer below away before slot k."""
-    key = (m, k)
-    if key not in v.lifted:
-        v.lifted[key] = v.model.new_bool_var(f"raw below in slot {k} for mode {m}")
-        for j in range(k):
-            for name, d in gone:
-                v.model.add_implication(v.lifted[key], v.cut[name, j, d].negated())
-    return v.lifted[key]
+    mode = v.problem.modes[m]
+    gone = tuple((u.id, d) for u in v.problem.units for d in u.directions if mode.below and unlifts(mode, u, d))
+    lifted = v.model.new_bool_var(f"raw below in slot {k} for mode {m}")
+    v.never(lifted, v.one_by(gone, k - 1))
+    return lifted
 
 
 def _not_eaten(v: Variables, m: int) -> None:
     mode = v.problem.modes[m]
-    for unit in v.problem.units if mode.raw else ():
-        for d in (d for d in unit.directions if eats(mode, unit, d)):
-            for k in range(v.slots):
-                for j in range(k + 1):
-                    v.model.add_implication(v.mode[k, m], v.cut[unit.id, j, d].negated())
+    if mode.raw:
+        eaten = tuple((u.id, d) for u in v.problem.units for d in u.directions if eats(mode, u, d))
+        for k in range(v.slots):
+            v.never(v.mode[k, m], v.one_by(eaten, k))
 
 
 def _one_end(v: Variables, m: int) -> None:
     """Not both ends beside the jaws in one clamping, in one of its setups or in two."""
     sides = end_sides(v.problem.modes[m])
-    for k in range(v.slots) if sides else ():
+    if not sides:
+        return
+    one, other = (v.cuts_of(side) for side in sides)
+    for k in range(v.slots):
         for j in range(k + 1):
             goes_on = [v.same[i].negated() for i in range(j + 1, k + 1)]
-            for near, far in {sides, sides[::-1]} if j < k else {sides}:  # type: ignore[index, misc]
-                for a in v.cutters(near, k):
-                    for b in v.cutters(far, j):
-                        v.model.add_bool_or(v.mode[k, m].negated(), *goes_on, a.negated(), b.negated())
+            for near, far in ((one, other), (other, one)) if j < k else ((one, other),):
+                if (a := v.one_of(near, k)) is not None and (b := v.one_of(far, j)) is not None:
+                    v.model.add_bool_or(v.mode[k, m].negated(), *goes_on, a.negated(), b.negated())

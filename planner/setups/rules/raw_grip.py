@@ -9,8 +9,7 @@ def add(v: Variables) -> None:
     for m, mode in enumerate(v.problem.modes):
         if not mode.grip:
             continue
-        gone = [(u.id, d) for u in v.problem.units for d in u.directions if eats(mode, u, d)]
+        gone = tuple((u.id, d) for u in v.problem.units for d in u.directions if eats(mode, u, d))
         for k in range(v.slots):
-            for j in range(k + 1):
-                for cutter in v.cutters(mode.rest or "", j) + [v.cut[name, j, d] for name, d in gone]:
-                    v.model.add_implication(v.mode[k, m], cutter.negated())
+            v.never(v.mode[k, m], v.one_by(v.cuts_of(mode.rest or ""), k))
+            v.never(v.mode[k, m], v.one_by(gone, k))
