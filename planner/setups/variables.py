@@ -56,9 +56,7 @@ class Variables:
 
     def cuts_of(self, side: str) -> Cuts:
         """All cuts that take something off the side."""
-        return tuple(
-            (u.id, d) for u in self.problem.units for d in u.directions if side in u.cuts.get(d, frozenset())
-        )
+        return tuple((u.id, d) for u in self.problem.units for d in u.directions if side in u.cuts.get(d, frozenset()))
 
     def one_of(self, cuts: Cuts, k: int) -> Bool | None:
         """An unknown that is true wherever one of the cuts is made in slot k; None where there are none."""
