@@ -28,7 +28,8 @@ def assemble(problem: Problem, grouped: Grouped, solution: SetupSolution, recipe
             drafts += _unit_drafts(problem, unit, grouped.features[unit], k, direction, recipes)
         sides_cut |= sides_after(problem, grouped, slot.units, direction)
         works = [name for unit in slot.units for name in grouped.features[unit]]
-        parents = with_mouths(parents, mouths(problem, works, direction))
+        here = {name: problem.from_side.get(name, {}).get(direction, []) for name in works}
+        parents = with_mouths(with_mouths(parents, here), mouths(problem, works, direction))
     _faced_walls(problem, drafts)
     link(drafts, parents)
     drafts = group_equal_holes(drafts, {f.id: f for f in problem.document.features})

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from planner.amends import Limits
 from planner.noted import finish_as_noted
 from planner.problem import side_finished
 from planner.recipes import Recipe, RecipeJob, edge_break, edge_cutter, facing, operations_for
@@ -25,12 +26,16 @@ FeatureRecipe = Callable[[Feature, View, RecipeJob, FeaturesDocument], Recipe]
 
 @dataclass(frozen=True)
 class Kitchen:
-    """Recipes with their job, document and stock filled in. `for_feature` can be another one in tests."""
+    """Recipes with their job, document and stock filled in. `for_feature` can be another one in tests.
+
+    `limits`: what the simulation of an earlier plan refused.
+    """
 
     job: RecipeJob
     document: FeaturesDocument
     stock: Stock
     for_feature: FeatureRecipe = operations_for
+    limits: Limits = Limits()
 
     def feature(self, feature: Feature, view: View) -> Recipe:
         """Operations for a feature from one direction; a face that finishes a stock side is faced with its whole side."""
@@ -39,8 +44,24 @@ class Kitchen:
             return self.side(side, [feature])
         if side and view.kind == "outside_profile" and self.stock.side_of(view.direction):
             return self.wall(side, [feature], view)
-        recipe = self.for_feature(feature, view, self.job, self.document)
+        recipe = self.for_feature(feature, view, self._job([feature], view.direction), self.document)
         finish_as_noted(recipe, [feature], self.job.notes)
+        return self._limited(recipe, [feature], view.direction)
+
+    def _job(self, features: list[Feature], direction: Vector) -> RecipeJob:
+        """The job with the cutters that the limits leave for features from a direction."""
+        table = self.limits.table([f.id for f in features], direction, self.job.cutters)
+        return self.job if table is self.job.cutters else replace(self.job, cutters=table)
+
+    def _limited(self, recipe: Recipe, features: list[Feature], direction: Vector) -> Recipe:
+        """The recipe with what was refused to it said; left to other sides where the simulation would rather."""
+        for limit in [x for f in features for x in self.limits.at(f.id, direction)]:
+            if limit.soft:
+                recipe.avoided = True
+            elif recipe.unplanned:
+                recipe.unplanned += f"; in the simulation, {limit.why}"
+            elif recipe.operations:
+                recipe.operations[0].because.append(f"chosen smaller after the simulation: {limit.why}")
         return recipe
 
     def side(self, side: str, features: list[Feature]) -> Recipe:
@@ -52,13 +73,13 @@ class Kitchen:
             self.stock.extra(side),
             max(sizes),
             min(sizes),
-            self.job,
+            self._job(features, self.stock.direction(side)),
             features=[f.id for f in features],
             faces=sorted(i for f in features for i in f.faces),
             overhang=rim,
         )
         finish_as_noted(recipe, features, self.job.notes)
-        return recipe
+        return self._limited(recipe, features, self.stock.direction(side))
 
     def wall(self, side: str, features: list[Feature], view: View) -> Recipe:
         """A whole stock side milled as a wall from beside, along `view.direction`: all its raw layer, in one go.
@@ -76,9 +97,10 @@ class Kitchen:
         whole = view.model_copy(
             update={"top": top, "bottom": bottom, "depth": top - bottom, "length": length, "sides": sides}
         )
-        recipe = self.for_feature(features[0].model_copy(update={"faces": faces}), whole, self.job, self.document)
+        job = self._job(features, view.direction)
+        recipe = self.for_feature(features[0].model_copy(update={"faces": faces}), whole, job, self.document)
         finish_as_noted(recipe, features, self.job.notes)
-        return recipe
+        return self._limited(recipe, features, view.direction)
 
     @property
     def edge_reach(self) -> float:

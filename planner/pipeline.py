@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from pydantic import ValidationError
 
+from planner.amends import Limits, amended
 from planner.arrival import FEATURES_HINT, check_document
 from planner.assemble import assemble
 from planner.checker import check
@@ -48,9 +51,22 @@ def plan(
     if reach is not None:
         document, refuted = without_unreached(document, reach)
     stock = stock_of(order, document.part)
-    recipes = kitchen(order, document, stock)
-    problem = problem_of(document, stock, order.axes, recipes.feature, recipes.edge_reach)
-    problem.findings += refuted
+    attempt = partial(_attempt, document, order, kitchen(order, document, stock), refuted)
+    result = attempt(Limits())
+    if result.proof.simulation is not None:
+        result = amended(result, document, attempt)
+    result.job.reach = reach is not None
+    result.proof.checker = check(result, document) + (list(unreached(result, reach)) if reach is not None else [])
+    return result
+
+
+def _attempt(
+    document: FeaturesDocument, order: Job, recipes: Kitchen, refuted: list[Finding], limits: Limits
+) -> PlanDocument:
+    """A plan within limits, cut in simulation where the part's shape is at hand; not yet checked."""
+    recipes = replace(recipes, limits=limits)
+    problem = problem_of(document, recipes.stock, order.axes, recipes.feature, recipes.edge_reach)
+    problem.findings += [*refuted, *limits.findings()]
     problem.unplanned = [u.model_copy(update={"reason": reasons(u, refuted)}) for u in problem.unplanned]
     grouped = setup_problem(problem, order.vise, recipes.job.machine.tilt)
     solution = solve(grouped.setups, order.time_limit, _prices(order))
@@ -58,8 +74,6 @@ def plan(
     result = document_of(order, problem, grouped, solution, ordered, recipes)
     if order.simulate and document.shape is not None:
         prove(result, document, document.shape)
-    result.job.reach = reach is not None
-    result.proof.checker = check(result, document) + (list(unreached(result, reach)) if reach is not None else [])
     return result
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from planner.bothends import other_end, shut_by_itself
+from planner.farends import by_side
 from planner.geometry import part_top
 from planner.recipes.base import Recipe
 from planner.stock import SIDES, Stock, dot
@@ -30,7 +31,8 @@ PREFERRED = ("+z", "-z", "+y", "-y", "+x", "-x")
 class Problem:
     """All that is to be planned. `directions`: name -> unit vector, preferred first. `parents`: work -> works before it.
 
-    Works are named by their feature; the second work of one cut from both ends has a name of its own.
+    Works are named by their feature; the second work of one cut from both ends has a name of its own. `from_side`: work ->
+    direction -> works that come before it only where it is cut from there.
 
     `edge_reach`: mm below the part's top down to which sharp edges can be broken. `unbroken`: edges that no chamfer cutter
     breaks in the setups that were chosen.
@@ -42,6 +44,7 @@ class Problem:
     directions: dict[str, Vector] = field(default_factory=dict)
     works: dict[str, Work] = field(default_factory=dict)
     parents: dict[str, list[str]] = field(default_factory=dict)
+    from_side: dict[str, dict[str, list[str]]] = field(default_factory=dict)
     unplanned: list[Unplanned] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     edge_reach: float = math.inf
@@ -86,7 +89,7 @@ def problem_of(
         else:
             problem.drop(feature.id, _why_not(feature, refusals, names))
     _keep_directions(problem, names)
-    problem.parents = _parents(problem)
+    problem.parents, problem.from_side = by_side(document, problem.works, _parents(problem))
     return problem
 
 
@@ -160,7 +163,7 @@ def _add_ways(problem: Problem, work: Work, names: list[tuple[str, Vector]], coo
             said = said or recipe.findings
     if not work.ways:
         problem.findings += said
-    for serves in (_complete, _clean):  # a way that leaves something uncut serves only where none does it all
+    for serves in (_complete, _clean, _free):  # a way that leaves something uncut serves only where none does it all
         work.ways = {n: w for n, w in work.ways.items() if serves(w)} or work.ways
     return refusals
 
@@ -172,6 +175,11 @@ def _complete(way: Way) -> bool:
 def _clean(way: Way) -> bool:
     """Whether the way makes the shape that was drawn: no corner, gap or overhang keeps material that is another's to cut."""
     return not any(f.code in LEFT_BEHIND for f in way.recipe.findings)
+
+
+def _free(way: Way) -> bool:
+    """Whether no simulation found something in the way of its cutters and holders."""
+    return not way.recipe.avoided
 
 
 def _why_not(feature: Feature, refusals: list[str], names: list[tuple[str, Vector]]) -> str:

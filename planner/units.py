@@ -69,7 +69,7 @@ def _groups(problem: Problem) -> dict[str, list[str]]:
     """
     children: dict[str, set[str]] = defaultdict(set)
     for child, parents in problem.parents.items():
-        for parent in parents:
+        for parent in parents + [p for found in problem.from_side.get(child, {}).values() for p in found]:
             children[parent].add(child)
     groups: dict[object, list[str]] = defaultdict(list)
     for name, work in problem.works.items():
@@ -78,7 +78,8 @@ def _groups(problem: Problem) -> dict[str, list[str]]:
         elif any(cut_sides(problem, work, d) for d in work.ways):
             key = ("alone", name)
         else:
-            tools = tuple((d, frozenset(tools_of(work, d))) for d in work.ways)
+            here = problem.from_side.get(name, {})
+            tools = tuple((d, frozenset(tools_of(work, d)), frozenset(here.get(d, []))) for d in work.ways)
             key = (tools, frozenset(problem.parents[name]), frozenset(children[name]))
         groups[key].append(name)
     return {_unit_name(problem, features): features for features in groups.values()}
@@ -110,6 +111,10 @@ def _unit(
         {index[n]: sum(op.minutes for w in works for op in w.ways[n].recipe.operations) for n in ways},
         {index[n]: merged([heights(problem, w.ways[n].view)[0] for w in works]) for n in ways},
         {index[n]: merged([heights(problem, w.ways[n].view)[1] for w in works]) for n in ways},
+        {
+            index[n]: frozenset(member[p] for f in features for p in problem.from_side.get(f, {}).get(n, [])) - {name}
+            for n in ways
+        },
     )
 
 

@@ -43,6 +43,7 @@ def _order(grouped: Grouped, solution: SetupSolution, core: set[str]) -> list[st
     by_id = {u.id: u for u in grouped.setups.units}
     out = []
     for unit in sorted(core):
-        for parent in sorted((by_id[unit].after | set(by_id[unit].uncovers.values())) & core):
+        waits = frozenset().union(*(by_id[unit].waits(d) for d in by_id[unit].directions))
+        for parent in sorted(waits & core):
             out.append(f"order: {', '.join(grouped.features[parent])} before {', '.join(grouped.features[unit])}")
     return out

@@ -39,6 +39,8 @@ def parents(index: Index) -> Iterator[Finding]:
         if name not in index.features or index.features[name].kind == "planar_face":
             continue
         for parent in index.parents(name):
+            if _behind(index, parent, name, placed):
+                continue
             own = [p for p in index.by_feature[parent] if name not in p.op.features and not p.breaks_edges]
             if own and max(p.number for p in own) > placed[0].number and (name, parent) not in told:
                 yield fault(
@@ -46,6 +48,23 @@ def parents(index: Index) -> Iterator[Finding]:
                     f"{placed[0].op.id} cuts {name} before {parent}, on which it opens, is done",
                     features=[name, parent],
                 )
+
+
+def _behind(index: Index, parent: str, name: str, placed: list[Placed]) -> bool:
+    """Whether a feature is cut right through, and its parent lies wholly at the far end: that one opens it later."""
+    boxes = {f.index: f.box for f in index.document.faces}
+    for p in placed:
+        view, d = index.view(name, p.setup.direction), p.setup.direction
+        if view is None or not view.through:
+            return False
+        for box in (boxes.get(i) for i in index.features[parent].faces):
+            if box is None:
+                return False
+            share = [dot(axis, d) for axis in index.document.part.frame]
+            top = sum(max(s * low, s * high) for s, low, high in zip(share, box.min, box.max, strict=True))
+            if top > view.bottom + LEVEL:
+                return False
+    return True
 
 
 def facing_first(index: Index) -> Iterator[Finding]:

@@ -34,12 +34,14 @@ class RecipeJob:
 class Recipe:
     """Operations in cutting order with local ids (`a`, `b`, ...), and `after` naming local ids.
 
-    `unplanned` says why the feature (or a part of it) is cut by none of them; None when all of it is cut.
+    `unplanned` says why the feature (or a part of it) is cut by none of them; None when all of it is cut. `avoided`: the
+    simulation of an earlier plan found something in the way on this side, so that another one is taken where there is one.
     """
 
     operations: list[Operation] = field(default_factory=list)
     unplanned: str | None = None
     findings: list[Finding] = field(default_factory=list)
+    avoided: bool = False
 
     def last(self) -> list[str]:
         """Local id of the latest operation as an `after` list; empty for none."""

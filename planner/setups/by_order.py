@@ -32,9 +32,7 @@ class Sets:
         self.needs: list[list[tuple[int, int]]] = []
         for d in range(len(problem.directions)):
             here = [u for u in problem.units if d in u.directions]
-            self.needs.append(
-                [(self.bit[u.id], self._mask(u.after | {u.uncovers.get(d, u.id)} - {u.id})) for u in here]
-            )
+            self.needs.append([(self.bit[u.id], self._mask(u.waits(d))) for u in here])
 
     def _mask(self, names: frozenset[str]) -> int:
         mask = 0

@@ -14,7 +14,8 @@ class Unit:
     """Features that are cut together, and what that asks for.
 
     `directions`: indices of the directions it can be cut from, best first. `after`: units cut before it, in an earlier
-    setup or the same one. `uncovers`: per direction the unit that takes the raw layer off above it. `cuts`: per
+    setup or the same one. `uncovers`: per direction the unit that takes the raw layer off above it, `before` others that
+    come before it only where it is cut from there. `cuts`: per
     direction the stock sides that it brings to size. `tools`, `minutes`: per direction, for the secondary goals.
     `opens`, `over`: per direction, how high its lowest cut lies above a finished rest side where it runs out over a side
     of the stock, or where the cutter comes in across that side; keys are (rest side, side), rest "" between ends.
@@ -29,6 +30,13 @@ class Unit:
     minutes: Mapping[int, float] = field(default_factory=dict)
     opens: Mapping[int, Heights] = field(default_factory=dict)
     over: Mapping[int, Heights] = field(default_factory=dict)
+    before: Mapping[int, frozenset[str]] = field(default_factory=dict)
+
+    def waits(self, direction: int) -> frozenset[str]:
+        """Units that come before this one where it is cut from a direction."""
+        layer = self.uncovers.get(direction)
+        here = self.before.get(direction, frozenset()) | ({layer} if layer else frozenset())
+        return (self.after | here) - {self.id}
 
 
 @dataclass(frozen=True)
@@ -92,7 +100,7 @@ class SetupProblem:
         for unit in self.units:
             if not unit.directions:
                 raise ValueError(f"unit {unit.id} has no direction to be cut from")
-            unknown = (unit.after | set(unit.uncovers.values())) - names
+            unknown = unit.after.union(unit.uncovers.values(), *unit.before.values()) - names
             if unknown:
                 raise ValueError(f"unit {unit.id} waits for unknown units {sorted(unknown)}")
             if any(not 0 <= d < len(self.directions) for d in unit.directions):
@@ -111,7 +119,7 @@ class SetupProblem:
         kept = tuple(
             Unit(
                 u.id, u.directions, waits(u) - {u.id}, {d: n for d, n in u.uncovers.items() if n in ids}, u.cuts, u.tools,
-                u.minutes, u.opens, u.over,
+                u.minutes, u.opens, u.over, {d: n & ids for d, n in u.before.items()},
             )
             for u in self.units
             if u.id in ids

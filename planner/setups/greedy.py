@@ -68,5 +68,4 @@ def _cuttable(problem: SetupProblem, left: list[Unit], direction: int) -> list[U
 
 
 def _needs(unit: Unit, direction: int) -> frozenset[str]:
-    layer = unit.uncovers.get(direction)
-    return (unit.after | ({layer} if layer else frozenset())) - {unit.id}
+    return unit.waits(direction)

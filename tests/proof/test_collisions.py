@@ -102,8 +102,8 @@ def test_a_clearance_plane_inside_the_block_is_caught(carrier, good):
 
 def test_jaws_as_high_as_what_is_cut_over_them_are_met(carrier, good):
     def raise_jaws(document):
-        first = document.clampings[0]
-        first.grip_height = 51.0
+        from_above = next(s for s in document.setups if s.direction[2] > 0.99)  # the part is 50 mm high there
+        next(c for c in document.clampings if c.id == from_above.clamping).grip_height = 51.0
 
     document, codes = broken(carrier, good, raise_jaws)
     assert any(c.kind == "jaws" for c in document.proof.collisions)
