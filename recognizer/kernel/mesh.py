@@ -8,17 +8,14 @@ from typing import Any
 import numpy as np
 from OCP.Bnd import Bnd_Box
 from OCP.BRep import BRep_Tool
-from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepBndLib import BRepBndLib
-from OCP.BRepMesh import BRepMesh_IncrementalMesh
-from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane
-from OCP.IMeshTools import IMeshTools_Parameters
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_REVERSED
 from OCP.TopExp import TopExp
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape, TopTools_IndexedMapOfShape
 
+from recognizer.kernel.meshing import triangulate
 from recognizer.kernel.read import read_solid
 from shared.mesh import Mesh
 
@@ -27,8 +24,6 @@ DEVIATION_SHARE = 0.0005
 ANGLE_RAD = 0.35
 """Longest step round a curve: 18 to a circle. Finer steps are for what the deviation asks for: 0.25 took twice as long
 on a plate of 1,000 faces, and no difference was to be seen."""
-RULED = (GeomAbs_Plane, GeomAbs_Cylinder, GeomAbs_Cone)
-"""Surfaces that triangles between their edges' points follow: points inside them are of no use, and cost half the time."""
 
 
 def read_mesh(path: str | Path, *, solid: int | None = None) -> Mesh:
@@ -43,18 +38,10 @@ def mesh_of(shape: Any) -> Mesh:
     deviation = DEVIATION_SHARE * box.CornerMin().Distance(box.CornerMax())
     faces = TopTools_IndexedMapOfShape()
     TopExp.MapShapes_s(shape, TopAbs_FACE, faces)
-    BRepMesh_IncrementalMesh(shape, _parameters(deviation, faces))
+    triangulate(shape, deviation, ANGLE_RAD)
     points, triangles, owners = _triangles(faces)
     lines, starts, edges = _lines(shape)
     return Mesh(points, triangles, owners, lines, starts, edges, deviation)
-
-
-def _parameters(deviation: float, faces: Any) -> Any:
-    kinds = {BRepAdaptor_Surface(TopoDS.Face_s(faces.FindKey(n + 1)), False).GetType() for n in range(faces.Extent())}
-    made = IMeshTools_Parameters()
-    made.Deflection, made.Angle = deviation, ANGLE_RAD
-    made.InternalVerticesMode = not kinds <= set(RULED)
-    return made
 
 
 def _triangles(faces: Any) -> tuple[Any, Any, Any]:

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 from OCP.BRep import BRep_Tool
-from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
 from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
 from OCP.TopExp import TopExp
@@ -15,6 +14,7 @@ from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
+from recognizer.kernel.meshing import triangulate
 from recognizer.kernel.read import read_solid
 from recognizer.kernel.surfaces import xyz
 from shared.shape import Shape
@@ -42,7 +42,7 @@ def shape_or_none(solid: Any) -> Shape | None:
 def shape_of(solid: Any, deflection: float = DEFLECTION) -> Shape:
     """Closed mesh of a TopoDS_Solid; faces in TopExp.MapShapes order. A face that cannot be meshed leaves a hole."""
     BRepTools.Clean_s(solid)  # the coarse facets of single faces do not meet at their edges
-    BRepMesh_IncrementalMesh(solid, deflection, False, ANGLE_RAD, False)
+    triangulate(solid, deflection, ANGLE_RAD)
     faces_map = TopTools_IndexedMapOfShape()
     TopExp.MapShapes_s(solid, TopAbs_FACE, faces_map)
     points: list[tuple[float, float, float]] = []
