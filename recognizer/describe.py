@@ -145,6 +145,7 @@ def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
         (b - a for a, b in (_extent_across(ctx, claim, axis, d) for axis in ctx.frame.axes) if b > a), reverse=True
     )
     radii = [ctx.faces[f].surface.radius for f in claim.faces if ctx.graph.hollow(f)]
+    sharp = any(sign == "concave" and n in claim.faces for f in claim.faces for n, _, sign in ctx.graph.links(f))
     return View(
         direction=d,
         kind="outside_profile",
@@ -160,7 +161,7 @@ def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:
         width=sizes[1],
         region_area=region.area,
         outline=rings(Look(reading, Outline(d, region.region, []), low, top)),
-        corner_radius=min(radii) if radii else None,
+        corner_radius=0.0 if sharp else min(radii) if radii else None,
         narrowest_gap=2 * min(radii) if radii else None,
         largest_cutter=None,
     )
@@ -224,12 +225,16 @@ def _hole_view(ctx: Context, claim: Claim, d: Vector) -> View:
 
 
 def _blocked(ctx: Context, claim: Claim, centre: BaseGeometry, d: Vector, low: float) -> tuple[float, list[int]]:
-    """(largest blocked share, blocking faces) over the bores of a hole, each from its own lower end up."""
+    """(largest blocked share, blocking faces) over the bores of a hole, each from its own lower end up.
+
+    Behind a narrower bore only that bore's width is looked at: what is wider there is cut from the other end.
+    """
     worst, faces = 0.0, set()
     own_end = dot(d, claim.direction) > 0
-    for s in claim.steps:
-        floor = s.bottom if own_end else -s.top
-        bore = centre.buffer(MOUTH_BAND * s.diameter / 2, quad_segs=16)
+    width = max(s.diameter for s in claim.steps)
+    for s in claim.steps if own_end else claim.steps[::-1]:
+        floor, width = s.bottom if own_end else -s.top, min(width, s.diameter)
+        bore = centre.buffer(MOUTH_BAND * width / 2, quad_segs=16)
         share, found = ceilings(ctx, d).over(Region(bore), max(floor, low), claim.faces)
         worst = max(worst, share)
         faces.update(found)

@@ -39,7 +39,18 @@ def room_for_cutters(outline: Outline) -> BaseGeometry:
             if last is not None:  # no slit between two open sides
                 pieces.append(MultiPoint([a, last, ends[0]]).convex_hull)
             last = ends[1]
-    return unary_union([p for p in pieces if p.area > 0]).buffer(1e-4).buffer(-1e-4)
+    return _islands_only(unary_union([p for p in pieces if p.area > 0]).buffer(1e-4).buffer(-1e-4), outline.region)
+
+
+def _islands_only(room: BaseGeometry, region: BaseGeometry) -> BaseGeometry:
+    """Room without cracks between the region's chords and those of its open sides: holes that are no hole of the region."""
+    holes = [Polygon(r) for g in getattr(region, "geoms", [region]) for r in getattr(g, "interiors", ())]
+
+    def closed(g: Polygon) -> Polygon:
+        cores = [(ring, Polygon(ring).representative_point()) for ring in g.interiors]
+        return Polygon(g.exterior, [ring for ring, q in cores if any(h.contains(q) for h in holes)])
+
+    return unary_union([closed(g) for g in getattr(room, "geoms", [room]) if g.geom_type == "Polygon"])
 
 
 def _area(points: Iterable[Point]) -> float:
@@ -112,7 +123,8 @@ def widest_cutter(outline: Outline, circles: list[Circle]) -> tuple[float | None
         room = max(room.geoms, key=lambda g: g.area)
     room = _rounded(room, circles)
     largest = _largest_disc(room)
-    if outline.ring or abs(outline.region.convex_hull.area - outline.area) < 1e-4 * outline.area:
+    convex_all_round = outline.ring or abs(outline.region.convex_hull.area - outline.area) < 1e-4 * outline.area
+    if convex_all_round and not outline.opens:
         return largest, largest
     low, high = 0.0, largest / 2
     for _ in range(12):

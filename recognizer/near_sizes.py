@@ -83,11 +83,17 @@ def _within(ctx: Context, claim: Claim, told: set[int]) -> Iterator[Finding]:
         for b in planes[k + 1 :]:
             n, m = ctx.faces[a].surface.axis, ctx.faces[b].surface.axis
             angle = _off_square(n, m)
-            if ctx.tol.angle_deg < angle <= NEAR_DEG:
+            if ctx.tol.angle_deg < angle <= NEAR_DEG and not _drafted(n, m, claim.direction, ctx.tol.angle_deg):
                 found.append((abs(dot(n, m)) < 0.5, a, b, angle))
     if found:  # a wall off parallel is off square to its neighbours too: one note is enough
         square, a, b, angle = min(found)
         yield _angle(angle, "square to each other" if square else "parallel", [a, b])
+
+
+def _drafted(n: Vector, m: Vector, d: Vector, slack: float) -> bool:
+    """Two walls of one draft: square in plan, they cannot be square in space."""
+    lean = abs(dot(n, d))
+    return min(lean, 1 - lean) > 1e-4 and abs(dot(n, d) - dot(m, d)) < slack * 0.0175
 
 
 def _off_square(a: Vector, b: Vector) -> float:

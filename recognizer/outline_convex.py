@@ -26,7 +26,7 @@ def convex_outline(ctx: Context, reading: Reading) -> Outline:
     plane = Plane2(reading.d)
     ring = convex.hull(points2(ctx, reading.floors + reading.walls + reading.leans, plane))
     planes = _walls_first(half_planes(ctx, reading.walls + reading.leans, plane), reading)
-    room = box_ring(ctx, plane)
+    room = _part_ring(ctx, plane, ring)
     for h in planes:
         room = convex.cut(room, h.n, h.c)
     runs = _runs(ctx, room, planes, reading)
@@ -36,6 +36,16 @@ def convex_outline(ctx: Context, reading: Reading) -> Outline:
         if run.faces and ctx.faces[run.faces[0]].kind == "plane":
             run.points = [run.points[0], run.points[-1]]  # next to an arc it may lie on the last tangent for a bit
     return Outline(reading.d, ring if convex.area(ring) > 1e-9 else room, runs)
+
+
+def _part_ring(ctx: Context, plane: Plane2, own: Ring) -> Ring:
+    """Where the part ends, seen along d: its box, or the hull of its contoured outside and of the body's own points."""
+    for claim in ctx.claims:
+        if claim.kind == "outside_profile" and abs(dot(claim.direction, plane.d)) > 1 - 1e-6:
+            if plane.d not in ctx.outside_points:
+                ctx.outside_points[plane.d] = points2(ctx, claim.faces, plane)
+            return convex.hull([*ctx.outside_points[plane.d], *own])
+    return box_ring(ctx, plane)
 
 
 def _walls_first(planes: list[HalfPlane], reading: Reading) -> list[HalfPlane]:

@@ -12,6 +12,7 @@ from recognizer.bodies import Reading
 from recognizer.outline import Outline, Plane2, Run, append_side, closed_ring, face_polygon, gap2, points2
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
+from recognizer.wall_lines import enclosed
 from shared.units import Vector
 
 RING_SPAN_DEG = 240.0
@@ -56,19 +57,9 @@ def _cut_ring(ctx: Context, reading: Reading, plane: Plane2) -> BaseGeometry | N
 
 
 def between_walls(ctx: Context, reading: Reading, plane: Plane2) -> BaseGeometry:
-    """Region inside a ring of upright walls that has no floor."""
-    from shapely.ops import polygonize
-
-    lines = []
-    for f in reading.walls:
-        for e in ctx.snapshot.face_edges[f]:
-            pts = [plane.at(p) for p in ctx.snapshot.edges[e].points]
-            if LineString(pts).length > 1e-6:
-                lines.append(LineString([(round(x, 4), round(y, 4)) for x, y in pts]))
-    found = list(polygonize(unary_union(lines)))
-    if found:
-        return unary_union(found)
-    return MultiPoint(points2(ctx, reading.walls, plane)).convex_hull
+    """Region inside a ring of upright walls that has no floor; of walls that shut nothing their hull."""
+    found = enclosed(ctx, reading.walls, plane)
+    return MultiPoint(points2(ctx, reading.walls, plane)).convex_hull if found is None else found
 
 
 def _island_rings(ctx: Context, own: set[int], reading: Reading, plane: Plane2) -> list[BaseGeometry]:

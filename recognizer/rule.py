@@ -110,6 +110,11 @@ class Context:
         return {}
 
     @cached_property
+    def outside_points(self) -> dict[Vector, list[tuple[float, float]]]:
+        """Filled on demand by `outline_convex.convex_outline`."""
+        return {}
+
+    @cached_property
     def obstacles(self) -> dict[Vector, Any]:
         """Filled on demand by `chamfer_reach.chamfer_passes`."""
         return {}

@@ -7,6 +7,7 @@ from recognizer.families.outside.profile import outside_profiles
 from recognizer.families.planar.face import box_sides, open_planes
 from recognizer.families.pockets.prismatic import pockets
 from recognizer.families.rest import enclosed_voids, regions
+from recognizer.families.undercuts.rings import ring_grooves
 from recognizer.families.undercuts.slots import undercut_slots
 
 FAMILIES = (
@@ -17,6 +18,7 @@ FAMILIES = (
     holes,
     late_chamfers,
     box_sides,
+    ring_grooves,
     undercut_slots,
     pockets,
     open_planes,

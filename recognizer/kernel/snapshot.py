@@ -8,9 +8,11 @@ from typing import Any
 
 from OCP.BRep import BRep_Tool
 from OCP.BRepAdaptor import BRepAdaptor_Surface
+from OCP.BRepBuilderAPI import BRepBuilderAPI_NurbsConvert
 from OCP.BRepGProp import BRepGProp, BRepGProp_Domain, BRepGProp_Face, BRepGProp_Vinert
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools_WireExplorer
+from OCP.GeomAbs import GeomAbs_SurfaceType
 from OCP.gp import gp_Pnt
 from OCP.GProp import GProp_GProps
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_REVERSED, TopAbs_WIRE
@@ -29,6 +31,7 @@ from shared.units import Vector
 
 FORMULAS = ("cylinder", "cone", "sphere", "torus")
 """Surfaces whose normals need no mesh."""
+SWEPT = (GeomAbs_SurfaceType.GeomAbs_SurfaceOfExtrusion, GeomAbs_SurfaceType.GeomAbs_SurfaceOfRevolution)
 
 LARGE_SHARE, LARGE_FINER = 0.02, 0.25
 """Free forms that are more of the part's skin than this get facets so much smaller: no formula says where their surface
@@ -114,7 +117,10 @@ def _measures(
         if area is not None:
             flux = surface.offset * area
         else:
-            free = BRepAdaptor_Surface(shape, False).GetType() not in ELEMENTARY
+            kind = BRepAdaptor_Surface(shape, False).GetType()
+            # The kernel steps over knots of a swept curve, and over those of the curves round a plane by its plain rule.
+            shape = _as_splines(shape) if kind in SWEPT else shape
+            free = kind not in ELEMENTARY or surface.kind == "plane"
             props = GProp_GProps()
             BRepGProp.SurfaceProperties_s(shape, props, *([MEASURE_EPS] if free else []))
             area = abs(props.Mass())
@@ -126,6 +132,13 @@ def _measures(
         areas.append(area)
         volume += flux / 3
     return areas, volume
+
+
+def _as_splines(shape: Any) -> Any:
+    """A face with its surface and curves as B-splines, whose knots the kernel's integrals respect."""
+    face = TopoDS.Face_s(BRepBuilderAPI_NurbsConvert(shape, True).Shape())
+    face.Orientation(shape.Orientation())
+    return face
 
 
 def _flux(surface: Surface, area: float, centroid: Vector) -> float | None:

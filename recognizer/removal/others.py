@@ -16,7 +16,7 @@ from shared.features import Feature
 def undercut_body(shop: Shop, f: Feature) -> Body | None:
     """Prism along a tee or dovetail slot over its cross-section."""
     ctx = shop.ctx
-    if "neck_width" in f.dimensions and f.views:
+    if f.views and ("neck_width" in f.dimensions or "groove_diameter" in f.dimensions):
         return _groove(shop, f)
     if not f.views or not f.bottom or any(ctx.faces[i].kind != "plane" for i in f.faces):
         return None
@@ -37,11 +37,12 @@ def undercut_body(shop: Shop, f: Feature) -> Body | None:
 
 
 def _groove(shop: Shop, f: Feature) -> Body:
-    """Ring between a groove's wall and the bore that it lies behind."""
+    """Ring between a groove's wall and the bore that it lies behind, or the round outside that it lies in."""
     wall = next(shop.ctx.faces[i].surface for i in f.faces if shop.ctx.faces[i].kind == "cylinder")
     d = f.views[0].direction
     low, high = shop.ctx.span([i for i in f.faces if shop.ctx.faces[i].kind == "cylinder"], d)
-    inner, outer = f.dimensions["neck_width"] / 2, f.dimensions["width"] / 2
+    names = ("neck_width", "width") if "neck_width" in f.dimensions else ("groove_diameter", "outer_diameter")
+    inner, outer = (f.dimensions[name] / 2 for name in names)
     profile = Polygon([(low, inner), (low, outer), (high, outer), (high, inner)])
     return Body(f.id, shop.revolved(wall.origin, d, profile))
 

@@ -1,7 +1,7 @@
 """Chains of bores. Truth by construction: each part is a block and the cylinders cut into it."""
 
 from collections import Counter
-from math import pi
+from math import pi, radians, tan
 
 import cadquery as cq
 import pytest
@@ -122,3 +122,37 @@ def test_a_relief_at_the_bottom_of_a_blind_bore_is_a_groove(features_of):
 def test_counterbores_at_both_ends_have_no_groove(features_of):
     part = bore(bore(bore(block(), 20, 20, 30, 30, 9), 20, 20, 30, 8, 15), 20, 20, 8, 8, 15)
     assert kinds(features_of(part))["undercut"] == 0
+
+
+def point(part: cq.Workplane, x: float, y: float, level: float, diameter: float, angle: float) -> cq.Workplane:
+    """A drill's point below a level."""
+    depth = diameter / 2 / tan(radians(angle / 2))
+    return part.cut(cq.Workplane(cq.Solid.makeCone(0, diameter / 2, depth, cq.Vector(x, y, level - depth))))
+
+
+def test_a_drills_point_that_a_cross_hole_opened_stays_a_point(features_of):
+    part = point(bore(block(60, 40, 40), 30, 20, 40, 25, 10), 30, 20, 15, 10, 118)
+    part = part.cut(cq.Workplane("YZ").center(20, 14).circle(3).extrude(60))
+    document = features_of(part)
+    assert kinds(document) == {"round_hole": 2}
+    drilled = next(f for f in document.features if f.dimensions.get("diameter") == pytest.approx(10))
+    assert drilled.bottom_condition == "conical" and drilled.dimensions["depth"] == pytest.approx(25)
+
+
+def test_a_bore_that_tapers_to_a_small_mouth_is_no_drills_point(features_of):
+    """A nozzle: 60 degrees down to 4 mm in the far side."""
+    part = bore(block(), 30, 20, 30, 24, 10)
+    nozzle = cq.Solid.makeCone(5 - 6 * tan(radians(30)), 5, 6, cq.Vector(30, 20, 0))
+    document = features_of(part.cut(cq.Workplane(nozzle)))
+    assert kinds(document) == {"stepped_hole": 1}
+
+
+def test_bearing_seats_at_both_ends_are_reached_though_a_bore_crosses_between_them(features_of):
+    """The wider seat behind the narrow bore is cut from its own end: what stands before it there is not in the way."""
+    part = block(90, 50, 50).cut(cq.Workplane("YZ").center(25, 25).circle(11).extrude(90))
+    for x in (0, 80):
+        part = part.cut(cq.Workplane("YZ", origin=(x, 0, 0)).center(25, 25).circle(16).extrude(10))
+    part = part.cut(cq.Workplane("XZ").center(45, 25).circle(15).extrude(-26))
+    document = features_of(part)
+    seats = next(f for f in document.features if f.kind == "stepped_hole")
+    assert sorted(v.direction for v in seats.views if v.reachable) == [(-1.0, 0.0, 0.0), (1.0, 0.0, 0.0)]

@@ -67,3 +67,10 @@ def test_hole_almost_as_wide_as_its_siblings(features_of, odd, said):
 @pytest.mark.parametrize("path", MODELS, ids=[p.stem for p in MODELS])
 def test_demo_parts_raise_no_false_alarm(path):
     assert [f.message for f in recognize(path).findings if f.code.startswith("near_miss")] == []
+
+
+def test_walls_of_one_draft_are_no_near_miss_of_square(features_of):
+    """Two neighbours that lean 5 degrees each meet at 90.44 degrees."""
+    pocket = cq.Workplane().workplane(offset=25).center(40, 30).rect(50, 36).extrude(-12, taper=5)
+    document = features_of(cq.Workplane().box(80, 60, 25, centered=False).cut(pocket))
+    assert not [f for f in document.findings if f.code.startswith("near_miss")]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from math import radians, sin
 
 from recognizer.families.edges.flank import chained, ends_at_walls, flank_pairs
+from recognizer.families.outside.walls import askew_corner
 from recognizer.rule import Claim, Context
 from recognizer.vector import cross, distance, dot, unit
 from recognizer.vees import relieved_vees
@@ -34,7 +35,7 @@ SAME_BEND_DEG = 2.0
 def chamfers(ctx: Context) -> list[Claim]:
     """One claim a chamfer: a face, or a chain of faces that run smoothly into each other."""
     found = []
-    flanks = {f for pair in relieved_vees(ctx) for f in pair}
+    flanks = {f for pair in relieved_vees(ctx) for f in pair} | ctx.claimed
     for f in ctx.faces:
         if f.index in ctx.box_faces or f.kind not in BY_SURFACE or f.index in flanks:
             continue
@@ -56,7 +57,7 @@ def _plane_chamfer(ctx: Context, face: int) -> Claim | None:
             continue
         if any(snap.edges[e].bend == 0 and ctx.graph.hollow(n) for e, n in ((a, na), (b, nb))):
             continue  # it runs into an inner radius along its side: a wall of that cut
-        if _many_sided(ctx, face, a, (na, nb)):
+        if _many_sided(ctx, face, a, (na, nb)) or any(_polygon(ctx, face, e, n) for e, n in ((a, na), (b, nb))):
             continue
         return _claim(ctx, face, a, b)
     return None
@@ -82,6 +83,13 @@ def _many_sided(ctx: Context, face: int, edge: int, flanks: tuple[int, int]) -> 
     t = ctx.snapshot.edges[edge].tangent
     askew = [f for f in flanks if ctx.faces[f].kind == "plane" and _askew(ctx, f)]
     return any(_width(ctx, f, t) < 1.05 * _width(ctx, face, t) for f in askew)
+
+
+def _polygon(ctx: Context, face: int, edge: int, flank: int) -> bool:
+    """A side of a polygon beside another, both outside: no wall or floor of a cut meets them."""
+    return askew_corner(ctx, edge) and not any(
+        sign == "concave" for f in (face, flank) for _, _, sign in ctx.graph.links(f)
+    )
 
 
 def _askew(ctx: Context, face: int) -> bool:

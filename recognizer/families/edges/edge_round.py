@@ -16,9 +16,11 @@ MAX_SPAN_DEG = 150.0
 
 def edge_rounds(ctx: Context) -> list[Claim]:
     """One claim a round: a face, or a chain of faces that run smoothly into each other."""
-    found = []
+    found, taken = [], ctx.claimed
     for f in ctx.faces:
         s = f.surface
+        if f.index in taken:
+            continue  # an arc of the part's outline
         if s.kind not in ("cylinder", "torus", "sphere", "bspline", "revolution") or s.hollow:
             continue
         if s.kind == "cylinder" and f.span > MAX_SPAN_DEG:

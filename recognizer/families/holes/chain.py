@@ -8,6 +8,7 @@ from math import pi
 from shapely import Point
 
 from recognizer.families.holes.bores import FULL_DEG, Bore, axis_lines, bores
+from recognizer.families.holes.tips import is_bevel, is_tip, points
 from recognizer.outline import Plane2, face_polygon
 from recognizer.rule import Context
 from recognizer.vector import dot, neg
@@ -186,10 +187,10 @@ def _closed(ctx: Context, run: list[Bore], axis: Vector) -> Chain | None:
                     rim.append(n)
             elif role in ("up", "down"):
                 ends[1 if role == "up" else -1].append(n)
-    tips = [b for b in run if _tip(ctx, b)]
-    bevels = [b for b in run if b not in tips and _bevel(ctx, b, ends[1] + ends[-1])]
-    down = ends[1] + [f for b in tips if _points(b, axis) < 0 for f in b.faces]
-    up = ends[-1] + [f for b in tips if _points(b, axis) > 0 for f in b.faces]
+    tips = [b for b in run if is_tip(ctx, b, run)]
+    bevels = [b for b in run if b not in tips and is_bevel(ctx, b, ends[1] + ends[-1])]
+    down = ends[1] + [f for b in tips if points(b, axis) < 0 for f in b.faces]
+    up = ends[-1] + [f for b in tips if points(b, axis) > 0 for f in b.faces]
     body = [b for b in run if b not in tips and b not in bevels]
     if not body or _relief(ctx, run, ends[1] + ends[-1]):
         return None
@@ -206,33 +207,6 @@ def _relief(ctx: Context, run: list[Bore], floors: list[int]) -> bool:
         if ctx.faces[floor].kind == "plane" and ctx.faces[floor].area > RELIEF_SHARE * disc and len(set(walls)) > 1:
             return True
     return False
-
-
-def _bevel(ctx: Context, b: Bore, floors: list[int]) -> bool:
-    """A cone between a bore and its floor, concave to both: the floor's bevelled edge."""
-    links = [(n, sign) for f in b.faces for n, _, sign in ctx.graph.links(f) if n not in b.faces]
-    return (
-        b.surface.kind == "cone"
-        and bool(links)
-        and all(sign == "concave" for _, sign in links)
-        and any(n in floors for n, _ in links)
-        and any(n not in floors for n, _ in links)
-    )
-
-
-def _tip(ctx: Context, b: Bore) -> bool:
-    """A cone that comes to a point: a drill's point at the bottom."""
-    if b.surface.kind != "cone":
-        return False
-    low, high = b.levels
-    return min(b.radius_at(low), b.radius_at(high)) < 0.02 * max(b.radius_at(low), b.radius_at(high)) + 1e-3
-
-
-def _points(b: Bore, axis: Vector) -> int:
-    """+1 where a tip's point lies at the higher level along `axis`."""
-    low, high = b.levels
-    way = 1 if dot(b.axis, axis) > 0 else -1
-    return way if b.radius_at(high) < b.radius_at(low) else -way
 
 
 def _end_face(ctx: Context, face: int, sign: str, axis: Vector, own: set[int]) -> str | None:

@@ -1,16 +1,20 @@
 """outside_profile: the ring of upright walls round a part whose outline is contoured.
 
-True cases: a plate with all its upright corners rounded; a round flange; a lug with a half-round end.
+True cases: a plate with all its upright corners rounded; a round flange; a lug with a half-round end; a hub with arms.
 Look-alikes: a block with one or three rounded upright edges (planar_faces and edge_rounds); a block with a step or a
-slot through it (its ring turns inwards: those walls are the step's).
+slot through it (its ring turns inwards: those walls are the step's, see `contour.py` for round parts).
 """
 
 from __future__ import annotations
 
+from collections.abc import Set
+
 import networkx as nx
 
+from recognizer.families.outside.contour import contour
+from recognizer.families.outside.polygon import many_sided
+from recognizer.families.outside.walls import along, as_wide_as_the_part, taller_than_wide, upright
 from recognizer.rule import Claim, Context
-from recognizer.tilts import FLAT, tilt
 from recognizer.vector import dot
 from shared.units import Vector
 
@@ -19,9 +23,10 @@ HALF_ROUND_DEG = 150.0
 
 def outside_profiles(ctx: Context) -> list[Claim]:
     """At most one claim: the ring along the axis whose ring has the largest area."""
-    if not any(f.kind == "cylinder" and not f.surface.hollow for f in ctx.faces):
-        return []
-    rings = [(d, ring) for d in ctx.frame.axes for ring in _rings(ctx, d)]
+    rules = (_rings, _contours) if any(_convex(ctx, f.index) for f in ctx.faces) else ()
+    rings: list[tuple[Vector, frozenset[int]]] = []
+    for rule in (*rules, many_sided):
+        rings = rings or [(d, ring) for d in ctx.frame.axes for ring in rule(ctx, d)]
     if not rings:
         return []
     d, ring = max(rings, key=lambda r: round(sum(ctx.faces[f].area for f in r[1]), 3))
@@ -38,25 +43,50 @@ def outside_profiles(ctx: Context) -> list[Claim]:
     ]
 
 
+def _contours(ctx: Context, d: Vector) -> list[frozenset[int]]:
+    """The outline of a part that is no taller than it is wide and has a round side, though it turns inwards too."""
+    taken = ctx.claimed
+    walls = {f.index for f in ctx.faces if f.index not in taken and upright(ctx, f.index, d)}
+    if not _half_round(ctx, walls):
+        return []
+    found = contour(ctx, d, walls)
+    whole = found and _half_round(ctx, found) and as_wide_as_the_part(ctx, found, d)
+    return [found] if found and whole and not taller_than_wide(ctx, found, d) else []
+
+
+def _half_round(ctx: Context, walls: Set[int]) -> bool:
+    return any(_convex(ctx, f) and _whole_span(ctx, walls, f) > HALF_ROUND_DEG for f in walls)
+
+
+def _convex(ctx: Context, face: int) -> bool:
+    return ctx.faces[face].kind == "cylinder" and not ctx.graph.hollow(face)
+
+
 def _rings(ctx: Context, d: Vector) -> list[frozenset[int]]:
     taken = ctx.claimed
-    upright = {f.index for f in ctx.faces if f.index not in taken and _stands(ctx, f.index, d)}
-    graph = nx.Graph()
-    graph.add_nodes_from(upright)
-    for f in upright:
-        for n, e, _sign in ctx.graph.links(f):
-            if n in upright and _along(ctx, e, d):
-                graph.add_edge(f, n)
-    return [frozenset(c) for c in nx.connected_components(graph) if _is_outline(ctx, c, graph, d)]
+    walls = {f.index for f in ctx.faces if f.index not in taken and _stands(ctx, f.index, d)}
+    graph = nx.MultiGraph()  # an arc and its one flat meet at both ends
+    graph.add_nodes_from(walls)
+    for f in walls:
+        graph.add_edges_from((f, n) for n, e, _ in ctx.graph.links(f) if n > f and n in walls and along(ctx, e, d))
+    whole = (frozenset(c) for c in nx.connected_components(graph) if _is_outline(ctx, c, graph, d))
+    rings = [_outer(ctx, c, graph, d) for c in whole]
+    surfaces = [{ctx.graph.group[f] for f in ring} for ring in rings]  # a groove round the part parts one outline
+    return [frozenset().union(*(b for b, s in zip(rings, surfaces, strict=True) if s & own)) for own in surfaces]
+
+
+def _outer(ctx: Context, ring: frozenset[int], graph: nx.MultiGraph, d: Vector) -> frozenset[int]:
+    """A ring without the walls inside the outline that branch off it, such as the neck of a tee slot across a disc."""
+    return (contour(ctx, d, set(ring)) or ring) if any(graph.degree(f) > 2 for f in ring) else ring
 
 
 def _stands(ctx: Context, face: int, d: Vector) -> bool:
     """A wall along d that is no part of a notch and stands on no floor: nothing rises or lies before it."""
-    if any(sign == "concave" and _along(ctx, e, d) for _, e, sign in ctx.graph.links(face)):
+    if any(sign == "concave" and along(ctx, e, d) for _, e, sign in ctx.graph.links(face)):
         return False
     if _on_a_floor(ctx, face, d):
         return False
-    return _upright(ctx, face, d) and not (ctx.graph.hollow(face) and ctx.faces[face].span > HALF_ROUND_DEG)
+    return upright(ctx, face, d) and not (ctx.graph.hollow(face) and ctx.faces[face].span > HALF_ROUND_DEG)
 
 
 def _on_a_floor(ctx: Context, face: int, d: Vector) -> bool:
@@ -68,49 +98,27 @@ def _on_a_floor(ctx: Context, face: int, d: Vector) -> bool:
             if any(abs(dot(p, d) - level) > 2 * ctx.tol.length_mm for p in edge.points):
                 continue
             whole += edge.length
-            radius = sign == "smooth" and ctx.graph.hollow(n) and not _upright(ctx, n, d)
+            radius = sign == "smooth" and ctx.graph.hollow(n) and not upright(ctx, n, d)
             held += edge.length if sign == "concave" or radius else 0.0
         if held > 0.5 * whole:
             return True
     return False
 
 
-def _upright(ctx: Context, face: int, d: Vector) -> bool:
-    low, high = tilt(ctx, face, d)
-    return low > -10 * FLAT and high < 10 * FLAT
-
-
-def _along(ctx: Context, edge: int, d: Vector) -> bool:
-    e = ctx.snapshot.edges[edge]
-    return e.curve == "line" and abs(dot(e.tangent, d)) > 1 - 1e-6
-
-
-def _is_outline(ctx: Context, ring: set[int], graph: nx.Graph, d: Vector) -> bool:
+def _is_outline(ctx: Context, ring: Set[int], graph: nx.MultiGraph, d: Vector) -> bool:
     """A closed ring as wide as the part, without plain sharp corners or with a half-round end."""
     if not any(ctx.faces[f].kind == "cylinder" and not ctx.graph.hollow(f) for f in ring):
         return False
     round_ = any(ctx.faces[f].span > 355 for f in ring)
     if not round_ and any(graph.degree(f) < 2 for f in ring if ctx.faces[f].span < 179):
         return False
-    if not _as_wide_as_the_part(ctx, ring, d):
+    if not as_wide_as_the_part(ctx, ring, d):
         return False
-    links = [sign for f in ring for n, e, sign in ctx.graph.links(f) if n in ring and n > f and _along(ctx, e, d)]
-    half = any(_whole_span(ctx, ring, f) > HALF_ROUND_DEG and not ctx.graph.hollow(f) for f in ring)
-    return "convex" not in links or half
+    links = [sign for f in ring for n, e, sign in ctx.graph.links(f) if n in ring and n > f and along(ctx, e, d)]
+    return "convex" not in links or _half_round(ctx, ring)
 
 
-def _whole_span(ctx: Context, ring: set[int], face: int) -> float:
+def _whole_span(ctx: Context, ring: Set[int], face: int) -> float:
     """Degrees that a round wall turns, with the pieces of its own surface in the ring."""
     group = ctx.graph.group[face]
     return sum(ctx.faces[f].span for f in ring if ctx.graph.group[f] == group)
-
-
-def _as_wide_as_the_part(ctx: Context, ring: set[int], d: Vector) -> bool:
-    for k, axis in enumerate(ctx.frame.axes):
-        if abs(dot(axis, d)) > 0.5:
-            continue
-        low, high = ctx.span(ring, axis)
-        slack = 0.02 * ctx.frame.size[k]
-        if low > ctx.frame.low[k] + slack or high < ctx.frame.high[k] - slack:
-            return False
-    return True

@@ -11,6 +11,7 @@ import networkx as nx
 
 from recognizer.bodies import bodies
 from recognizer.families.pockets.crossing import split
+from recognizer.families.pockets.slits import slits
 from recognizer.rule import Claim, Context
 from recognizer.vector import dot
 from recognizer.vees import relieved_vees
@@ -20,8 +21,8 @@ from recognizer.views import Look, looks, profile_of
 def pockets(ctx: Context) -> list[Claim]:
     """One claim a body of two faces or more, or of a hollow face."""
     free = set(ctx.free())
-    vees = [pair for pair in relieved_vees(ctx) if pair <= free]
-    found = [c for c in (pocket_claim(ctx, pair) for pair in vees) if c]
+    pairs = [pair for pair in relieved_vees(ctx) if pair <= free] + slits(ctx)
+    found = [c for c in (pocket_claim(ctx, pair) for pair in pairs) if c]
     taken = {f for c in found for f in c.faces}
     for body in bodies(ctx):
         if body & taken:
