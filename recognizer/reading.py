@@ -1,4 +1,4 @@
-"""STEP file -> snapshot: straight from the text where the part is plain, else by the kernel."""
+"""STEP file -> snapshot or mesh: straight from the text where the part is plain, else by the kernel."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from recognizer.crossings import crossings
-from recognizer.plainread.read import plain_snapshot
+from recognizer.plainread.read import plain_mesh, plain_snapshot
 from recognizer.snapshot import Snapshot
 from recognizer.stepfile import StepText, read_text
 from shared.errors import UnsoundSolid
+from shared.mesh import Mesh
 from shared.shape import Shape
 
 MOST_NAMED = 3
@@ -43,6 +44,19 @@ def read_snapshot(path: Path, solid: int | None = None) -> PartRead:
     read = _plain_or_by_kernel(text, solid)
     _refuse_crossings(read.snapshot)
     return read
+
+
+def read_mesh(path: str | Path, solid: int | None = None) -> Mesh:
+    """Triangles and edges of a STEP file's solid, for pictures. Raises what read_snapshot() raises, but for a solid that
+    crosses itself: that can be drawn."""
+    text = read_text(Path(path))
+    found = plain_mesh(text) if solid in (None, 1) else None
+    if found is not None:
+        return found
+    from recognizer.kernel.mesh import mesh_of
+    from recognizer.kernel.read import solid_of
+
+    return mesh_of(solid_of(text, solid).shape)
 
 
 def _plain_or_by_kernel(text: StepText, solid: int | None) -> PartRead:

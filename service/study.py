@@ -134,7 +134,7 @@ def _features(data: bytes, name: str, solid: int | None = None) -> FeaturesDocum
 
 def mesh_bytes(data: bytes, solid: int | None = None) -> bytes:
     """The part as triangles and lines (shared/mesh.py). Runs in a worker process."""
-    from recognizer.kernel.mesh import read_mesh
+    from recognizer.reading import read_mesh
 
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
         path = Path(scratch) / "part.step"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,7 +15,6 @@ from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape, TopTools_IndexedMapOfShape
 
 from recognizer.kernel.meshing import triangulate
-from recognizer.kernel.read import read_solid
 from shared.mesh import Mesh
 
 DEVIATION_SHARE = 0.0005
@@ -24,11 +22,6 @@ DEVIATION_SHARE = 0.0005
 ANGLE_RAD = 0.35
 """Longest step round a curve: 18 to a circle. Finer steps are for what the deviation asks for: 0.25 took twice as long
 on a plate of 1,000 faces, and no difference was to be seen."""
-
-
-def read_mesh(path: str | Path, *, solid: int | None = None) -> Mesh:
-    """Mesh of a STEP file's solid. Raises what read_solid() raises."""
-    return mesh_of(read_solid(Path(path), solid=solid).shape)
 
 
 def mesh_of(shape: Any) -> Mesh:

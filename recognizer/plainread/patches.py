@@ -29,10 +29,11 @@ Walk = list[tuple[int, Curve, bool]]
 
 @dataclass(frozen=True)
 class Patch:
-    """A rectangle on a cylinder, cone or torus; flux: integral of (p . n) over it, outwards; facets: (n, 3, 3) corners of
-    triangles; nodes: (m, 3) their corners.
+    """A rectangle on a cylinder, cone or torus: least and greatest u, least and greatest w. flux: integral of (p . n)
+    over it, outwards; facets: (n, 3, 3) corners of triangles; nodes: (m, 3) their corners.
     """
 
+    box: tuple[float, float, float, float]
     span: float
     area: float
     flux: float
@@ -63,7 +64,7 @@ def patch_of(surface: Surface, frame: Frame, loop: Walk) -> Patch:
         surface, frame, u0, u1, w0, w1
     )
     facets, nodes = _facets(surface, frame, u0, u1, w0, w1)
-    return Patch(min(360.0, degrees(u1 - u0)), area, -flux if surface.hollow else flux, facets, nodes)
+    return Patch((u0, u1, w0, w1), min(360.0, degrees(u1 - u0)), area, -flux if surface.hollow else flux, facets, nodes)
 
 
 def _step(s: Surface, frame: Frame, edge: int, curve: Curve, forward: bool) -> _Step:
@@ -88,7 +89,7 @@ def _step(s: Surface, frame: Frame, edge: int, curve: Curve, forward: bool) -> _
         ends = [(x, y, h), (dot(end, frame[2]), dot(end, frame[3]), dot(end, frame[1]))]
         px, py, _ = max(ends, key=lambda p: hypot(p[0], p[1]))  # at a tip there is no angle
         u = atan2(py, px)
-        off = (hypot(p[0] - _radius(s, p[2]) * cos(u), p[1] - _radius(s, p[2]) * sin(u)) for p in ends)
+        off = (hypot(p[0] - radius_at(s, p[2]) * cos(u), p[1] - radius_at(s, p[2]) * sin(u)) for p in ends)
         if max(off) < OFF_MM:
             return _Step(u, w, 0.0, ends[1][2] - h, edge)
     raise NotPlain("an edge is neither ruling nor circle")
@@ -102,12 +103,13 @@ def _closed_at_tip(steps: list[_Step], loop: Walk) -> list[_Step]:
 
 def _check_tip(s: Surface, w0: float, w1: float, tipped: bool) -> None:
     """Raises NotPlain unless a cone reaches its tip exactly where its outline has an edge there, or stays clear of it."""
-    least = min(_radius(s, w0), _radius(s, w1))
+    least = min(radius_at(s, w0), radius_at(s, w1))
     if not (abs(least) < OFF_MM if tipped else least > 100 * OFF_MM):
         raise NotPlain("a cone reaches its tip")
 
 
-def _radius(s: Surface, height: float) -> float:
+def radius_at(s: Surface, height: float) -> float:
+    """Radius of a cylinder or cone at a height along its axis."""
     return s.radius + height * tan(radians(s.half_angle)) if s.kind == "cone" else s.radius
 
 
@@ -120,7 +122,7 @@ def _about_the_axis(s: Surface, frame: Frame, curve: Curve, w: float) -> None:
     if s.kind == "torus":
         wrong = abs(s.major_radius + s.radius * cos(w) - curve.radius) + abs(s.radius * sin(w) - h)
     else:
-        wrong = abs(_radius(s, h) - curve.radius)
+        wrong = abs(radius_at(s, h) - curve.radius)
     lean = hypot(*cross(curve.frame[1], frame[1])) * curve.radius
     if off + wrong + lean > OFF_MM:
         raise NotPlain("a circle does not lie on its surface")
@@ -226,18 +228,23 @@ def _facets(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float
     around = _steps(u1 - u0)
     if s.kind != "cylinder" and u1 - u0 > tau - 1e-3:
         around += -around % 4  # corners on the four sides of the axes: seen from beside it is as wide as it is
-    u = np.linspace(u0, u1, around + 1)
-    w = np.linspace(w0, w1, _steps(w1 - w0) + 1 if torus else 2)
-    radius = s.major_radius + s.radius * np.cos(w) if torus else np.array([_radius(s, h) for h in w])
-    height = s.radius * np.sin(w) if torus else w
-    o, z, x, y = (np.array(v) for v in frame)
-    out = np.cos(u)[:, None] * x + np.sin(u)[:, None] * y
-    grid = o + radius[None, :, None] * out[:, None, :] + height[None, :, None] * z
+    grid = grid_of(s, frame, (u0, u1, w0, w1), around, _steps(w1 - w0) if torus else 1)
     a, b, c, d = grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]
     both = np.stack([np.stack([a, b, c], axis=2), np.stack([a, c, d], axis=2)], axis=2).reshape(-1, 3, 3)
     if s.kind == "cone":  # at a tip every other triangle has no extent
         both = both[np.linalg.norm(np.cross(both[:, 1] - both[:, 0], both[:, 2] - both[:, 0]), axis=1) > 1e-9]
     return np.ascontiguousarray(both[:, ::-1] if s.hollow else both), grid.reshape(-1, 3)
+
+
+def grid_of(s: Surface, frame: Frame, box: tuple[float, float, float, float], around: int, along: int) -> np.ndarray:
+    """(around + 1, along + 1, 3) points on a rectangle of the surface, at equal steps of u and of w."""
+    u, w = np.linspace(box[0], box[1], around + 1), np.linspace(box[2], box[3], along + 1)
+    torus = s.kind == "torus"
+    radius = s.major_radius + s.radius * np.cos(w) if torus else np.array([radius_at(s, h) for h in w])
+    height = s.radius * np.sin(w) if torus else w
+    o, z, x, y = (np.array(v) for v in frame)
+    out = np.cos(u)[:, None] * x + np.sin(u)[:, None] * y
+    return np.asarray(o + radius[None, :, None] * out[:, None, :] + height[None, :, None] * z)
 
 
 def _steps(turn: float) -> int:

@@ -1,12 +1,14 @@
-"""STEP text -> snapshot of a plain part, without the kernel; None where anything is not plain."""
+"""STEP text -> snapshot or mesh of a plain part, without the kernel; None where anything is not plain."""
 
 from __future__ import annotations
 
+from recognizer.plainread.mesh import mesh_of
 from recognizer.plainread.records import NotPlain, Records
 from recognizer.plainread.solid import Solid, snapshot_of
 from recognizer.plainread.sound import check_plain
 from recognizer.snapshot import Snapshot
 from recognizer.stepfile import StepText
+from shared.mesh import Mesh
 
 
 def plain_snapshot(text: StepText) -> Snapshot | None:
@@ -14,10 +16,21 @@ def plain_snapshot(text: StepText) -> Snapshot | None:
 
     The same as the kernel's, but for the last bits of numbers and the facets' diagonals.
     """
+    found = _plain(text)
+    return found and found[1]
+
+
+def plain_mesh(text: StepText) -> Mesh | None:
+    """Mesh of the one solid in such a file, for pictures."""
+    found = _plain(text)
+    return found and mesh_of(found[0])
+
+
+def _plain(text: StepText) -> tuple[Solid, Snapshot] | None:
     try:
         solid = Solid(Records(text))
         snapshot = snapshot_of(solid)
         check_plain(solid, snapshot)
     except (NotPlain, ArithmeticError):
         return None
-    return snapshot
+    return solid, snapshot

@@ -17,7 +17,7 @@ from service.http.answers import key_of, study_of_record
 from service.store.store import MOST_TRIES, JobRecord, Store
 from service.study import features_text, mesh_bytes, plan_text
 from service.worker import Future, Limits, Worker
-from shared.errors import KernelKilled, SidewiseError
+from shared.errors import KernelKilled, KernelTimeout, SidewiseError
 
 log = logging.getLogger("sidewise.http")
 T = TypeVar("T")
@@ -26,6 +26,8 @@ RENEW_S = 1.0
 """Seconds between two looks at whether a running job is still wanted; each also renews its lease."""
 MOST_EXTRAS = 16
 """Documents made at a request, at one time: more would hold up the jobs."""
+AFTER = {"mesh": "recognising", "features": "drawing"}
+"""What a job waits for when one of the two is there and the other is not."""
 AWAY_S = (0.2, 5.0)
 """First and longest wait before a database that is away is asked again, seconds."""
 
@@ -58,7 +60,6 @@ class Runner:
         self._store, self._limits = store, limits
         self._stop, self._news = threading.Event(), threading.Condition()
         self._worker = Worker(limits, processes=workers, preload=True)
-        self._workers = workers
         self._threads = [threading.Thread(target=self._loop, name=f"runner-{n}", daemon=True) for n in range(workers)]
         self._extras = threading.BoundedSemaphore(MOST_EXTRAS)
         self.ended: dict[str, int] = {"done": 0, "failed": 0, "cancelled": 0}
@@ -138,40 +139,55 @@ class Runner:
             self.ended["failed"] += 1
 
     def _answer(self, record: JobRecord) -> None:
-        """Makes the documents that the store lacks. Mesh and features come first: the page shows them early."""
-        part = (self._model(record), record.solid)
-        self._drawn_meanwhile(record, part)
-        features = self._document(record, "features", "reading", features_text, part[0], record.name, part[1])
-        self._document(record, "mesh", "drawing", mesh_bytes, *part)
-        self._document(record, "plan", "planning", plan_text, features.decode(), study_of_record(record), *part)
+        """Makes the documents that the store lacks."""
+        data = self._model(record)
+        self._seen_and_recognised(record, data)
+        features = self._patiently(lambda: self._store.document(key_of(record, "features"))) or b""
+        study = study_of_record(record)
+        self._document(record, "plan", "planning", plan_text, features.decode(), study, data, record.solid)
 
-    def _drawn_meanwhile(self, record: JobRecord, part: tuple[bytes, int | None]) -> None:
-        """Draws the part beside its recognition, where there are workers for both and neither is in the store: the first
-        picture is there before the features are."""
-        if self._workers < 2 or any(self._has(record, kind) for kind in ("features", "mesh")):
+    def _seen_and_recognised(self, record: JobRecord, data: bytes) -> None:
+        """Mesh and features, at the same time where two workers are free; the mesh is begun first, since people look at
+        it first and it is soon made. Where one of them fails, the other is kept all the same.
+        """
+        tasks: dict[str, tuple[Any, ...]] = {
+            "mesh": (mesh_bytes, data, record.solid),
+            "features": (features_text, data, record.name, record.solid),
+        }
+        lacking = [kind for kind in tasks if not self._has(record, kind)]
+        if not lacking:
             return
-        self._patiently(lambda: self._store.stage(self.owner, record.id, "reading"))
-        features = self._worker.start(features_text, part[0], record.name, part[1])
-        mesh = self._worker.start(mesh_bytes, *part)
-        waiting = {features.raw, mesh.raw}
+        self._stage(record, "reading")
+        under_way = {kind: self._worker.start(*tasks[kind]) for kind in lacking}
+        failure: SidewiseError | None = None
         try:
-            while features.raw in waiting:
-                ended, waiting = concurrent.futures.wait(waiting, RENEW_S, concurrent.futures.FIRST_COMPLETED)
+            while under_way:
+                waiting = [future.raw for future in under_way.values()]
+                ended, _ = concurrent.futures.wait(waiting, self._patience(), concurrent.futures.FIRST_COMPLETED)
+                for kind in [kind for kind, future in under_way.items() if future.raw in ended]:
+                    failure = self._kept_or_failed(record, kind, under_way.pop(kind)) or failure
+                    if under_way:
+                        self._stage(record, AFTER[kind])
                 self._still_wanted(record)
-                if mesh.raw in ended and not mesh.raw.exception():
-                    self._keep(record, "mesh", mesh.result())
-                    self._patiently(lambda: self._store.stage(self.owner, record.id, "recognising"))
-            self._keep(record, "features", features.result())
-            if not self._has(record, "mesh"):
-                self._patiently(lambda: self._store.stage(self.owner, record.id, "drawing"))
-                self._keep(record, "mesh", self._result(record, mesh))
-        except (
-            Stopped,
-            Cancelled,
-        ):  # else both come to their own end
-            for raw in (features.raw, mesh.raw):
-                raw.cancel()
+        finally:
+            for future in under_way.values():
+                future.raw.cancel()
+        if failure:
+            raise failure
+
+    def _kept_or_failed(self, record: JobRecord, kind: str, future: Future) -> SidewiseError | None:
+        """Keeps what a task made, or says how it failed. Raises what ends the job at once: a part that hangs in one task
+        hangs in the other."""
+        try:
+            self._keep(record, kind, future.result())
+        except (KernelKilled, KernelTimeout):
             raise
+        except SidewiseError as error:
+            return error
+        return None
+
+    def _stage(self, record: JobRecord, stage: str) -> None:
+        self._patiently(lambda: self._store.stage(self.owner, record.id, stage))
 
     def _has(self, record: JobRecord, kind: str) -> bool:
         return self._patiently(lambda: self._store.has_document(key_of(record, kind)))
@@ -186,7 +202,7 @@ class Runner:
         found = self._patiently(lambda: self._store.document(key_of(record, kind)))
         if found is not None:
             return found
-        self._patiently(lambda: self._store.stage(self.owner, record.id, stage))
+        self._stage(record, stage)
         return self._keep(record, kind, self._result(record, self._worker.start(task, *args)))
 
     def _keep(self, record: JobRecord, kind: str, result: Any) -> bytes:
@@ -198,13 +214,17 @@ class Runner:
         """Waits for a task, keeps the job's lease alive meanwhile, and stops it when it is cancelled."""
         while True:
             try:
-                concurrent.futures.wait([future.raw], timeout=RENEW_S if not self._stop.is_set() else 0)
+                concurrent.futures.wait([future.raw], self._patience())
                 if future.raw.done():
                     return future.result()
                 self._still_wanted(record)
             except (Stopped, Cancelled):
                 future.raw.cancel()
                 raise
+
+    def _patience(self) -> float:
+        """Seconds until a running job is looked at again."""
+        return 0 if self._stop.is_set() else RENEW_S
 
     def _still_wanted(self, record: JobRecord) -> None:
         if self._stop.is_set():

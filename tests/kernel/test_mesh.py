@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import math
+import subprocess
+import sys
+import tempfile
 from pathlib import Path
 
+import cadquery as cq
 import numpy as np
 import pytest
 
 from recognizer import recognize
-from recognizer.kernel.mesh import read_mesh
+from recognizer.reading import read_mesh
 from shared.mesh import Mesh
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
 
 
-@pytest.fixture(scope="module", params=["altitude_carrier", "focuser_plate", "tripod_hub"])
+@pytest.fixture(
+    scope="module", params=["altitude_carrier", "encoder_cover", "pier_adapter", "focuser_plate", "tripod_hub"]
+)
 def path(request: pytest.FixtureRequest) -> Path:
     return MODELS / f"{request.param}.step"
 
@@ -55,3 +62,20 @@ def test_bytes_lead_back(path: Path) -> None:
     assert Mesh.from_bytes(mesh.to_bytes()).to_bytes() == mesh.to_bytes()
     with pytest.raises(ValueError, match="no mesh"):
         Mesh.from_bytes(b"solid cube")
+
+
+def test_a_plain_part_is_drawn_without_the_kernel() -> None:
+    path = MODELS / "encoder_cover.step"
+    code = f"import sys; from recognizer.reading import read_mesh; read_mesh({str(path)!r}); assert 'OCP' not in sys.modules"
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=MODELS.parent)
+
+
+def test_round_faces_are_as_fine_as_their_size_asks_for() -> None:
+    """A circle of 0.2 m across on a plate of 0.3 m gets more than the 24 steps of a small one: 2 acos(1 - d / r)."""
+    disc = cq.Workplane().circle(100).extrude(10).faces(">Z").workplane().hole(4)
+    with tempfile.TemporaryDirectory() as scratch:
+        file = Path(scratch) / "disc.step"
+        cq.exporters.export(disc, str(file))
+        mesh = read_mesh(file)
+    counts = sorted({int(n) - 1 for n in np.diff(mesh.edge_starts) if n > 2})
+    assert counts == [24, math.ceil(2 * math.pi / (2 * math.acos(1 - mesh.deviation / 100)))]

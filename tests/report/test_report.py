@@ -13,7 +13,7 @@ import pytest
 
 from planner import plan
 from recognizer import reach, recognize
-from recognizer.kernel.mesh import read_mesh
+from recognizer.reading import read_mesh
 from service.quoting import quote
 from service.report.content import Papers
 from service.report.make import NO_PICTURE, drawn, report

@@ -19,7 +19,7 @@ from service.store.store import ENDED, Store
 from shared.plan import Job
 
 router = APIRouter(prefix="/api/jobs", tags=["jobs"])
-LOOK_S = 0.25
+LOOK_S = 0.1
 PULSE_S = 10.0
 
 

@@ -7,6 +7,11 @@ import type { Setup, Vector } from "./documents";
 import type { Mesh } from "./mesh";
 
 const DIMMED = 0.28;
+/** Pixels of the picture to one of the screen: while it is turned by slow graphics, and else, which smooths its edges. */
+const [COARSE, FINE] = [1, 2];
+const [QUICK_MS, SLOW_MS] = [25, 45]; // between two pictures
+const ENOUGH = 5; // pictures in a row that show what the graphics can do
+const STILL_MS = 180; // without a new picture before the fine one is drawn
 const JAW = 0x4a5560;
 
 /** A workpiece: its mesh, a colour by operation (0: raw), what lies over it whole, jaws as boxes along the frame. */
@@ -89,6 +94,10 @@ export class Viewer {
   private readonly sizes: ResizeObserver;
   private following = false;
   private asked = false;
+  private before = 0; // when the last picture was drawn, ms
+  private graphics: "unknown" | "quick" | "slow" = "unknown";
+  private shown = 0; // pictures in a row that speak for something else
+  private still = 0;
   private fresh = false;
   drawn = 0;
 
@@ -97,8 +106,7 @@ export class Viewer {
     private readonly picked: (face: number | null, ofWorkpiece: boolean) => void,
     private readonly turned: () => void = () => undefined,
   ) {
-    this.renderer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: true });
-    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
+    this.renderer = new THREE.WebGLRenderer({ canvas, antialias: false, alpha: true });
     this.controls = new OrbitControls(this.camera, canvas);
     this.controls.addEventListener("change", () => {
       this.draw();
@@ -182,6 +190,7 @@ export class Viewer {
     this.clear();
     this.controls.dispose();
     this.sizes.disconnect();
+    clearTimeout(this.still);
     this.renderer.dispose();
     this.renderer.forceContextLoss();
   }
@@ -280,14 +289,34 @@ export class Viewer {
   private draw(): void {
     if (this.asked) return;
     this.asked = true;
-    requestAnimationFrame(() => {
+    requestAnimationFrame((now) => {
       this.asked = false;
-      this.renderer.render(this.scene, this.camera);
-      if (this.fresh && this.part) performance.mark("sidewise-picture"); // for tests.benchmarks.first_picture
-      this.fresh = this.part ? false : this.fresh;
-      this.drawn++;
-      this.canvas.dataset.drawn = String(this.drawn);
+      this.time(now - this.before);
+      this.before = now;
+      this.render(this.graphics === "quick" ? FINE : COARSE);
     });
+  }
+
+  /** Learns from the time between two pictures what the graphics can do; slow ones are not tried again. */
+  private time(took: number): void {
+    if (took > 10 * STILL_MS) return; // nothing was moving
+    const other = this.graphics === "unknown" ? took < QUICK_MS : this.graphics === "quick" && took > SLOW_MS;
+    this.shown = other ? this.shown + 1 : 0;
+    if (this.shown < ENOUGH) return;
+    this.graphics = this.graphics === "unknown" ? "quick" : "slow";
+    this.shown = 0;
+  }
+
+  /** Draws at so many pixels to one of the screen; a coarse picture is followed by a fine one as soon as nothing moves. */
+  private render(ratio: number): void {
+    clearTimeout(this.still);
+    if (this.renderer.getPixelRatio() !== ratio) this.renderer.setPixelRatio(ratio);
+    this.renderer.render(this.scene, this.camera);
+    if (this.fresh && this.part) performance.mark("sidewise-picture"); // for tests.benchmarks.first_picture
+    this.fresh = this.part ? false : this.fresh;
+    this.drawn++;
+    this.canvas.dataset.drawn = String(this.drawn);
+    if (ratio !== FINE) this.still = setTimeout(() => this.render(FINE), STILL_MS);
   }
 
   /** A click that is no drag picks the face under it. */
