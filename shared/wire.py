@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
 from json.encoder import encode_basestring
 from math import isfinite
 from typing import Any, Self
 
 from pydantic import BaseModel, ConfigDict
+from pydantic_core import to_jsonable_python
 
 
 class Document(BaseModel):
@@ -34,7 +36,7 @@ class Document(BaseModel):
 
     def to_json(self) -> str:
         """JSON text with two-space indents; lists of plain numbers stay on one line; ends with a newline."""
-        return _text(self.model_dump(mode="json"), 0) + "\n"
+        return _document(self, "") + "\n"
 
     @classmethod
     def from_json(cls, text: str | bytes) -> Self:
@@ -44,43 +46,89 @@ class Document(BaseModel):
 
 DECIMALS = 6
 """Decimals kept in documents: 1e-6 mm is below any file's accuracy, and hides the last bits' noise."""
+_PLAIN = 1e-4, 1e9
+"""Between these sizes repr() of a rounded number has no exponent, and its digits are those of formatting with decimals."""
+_KEPT = 50_000
+"""Numbers whose texts are kept: documents name the same points and directions again and again."""
+_STEP = "  "
 
 
-def _number(value: float) -> str:
-    if not isfinite(value):
-        raise ValueError(f"{value} is no number that JSON can say")
-    return repr(round(value, DECIMALS) + 0.0)  # + 0.0 turns -0.0 into 0.0
+class _Numbers(dict[float, str]):
+    """Texts of numbers, made on first use."""
+
+    def __missing__(self, value: float) -> str:
+        if _PLAIN[0] < abs(value) < _PLAIN[1]:
+            text = f"{value:.{DECIMALS}f}".rstrip("0")
+            text = text + "0" if text[-1] == "." else text
+        elif isfinite(value):
+            text = repr(round(value, DECIMALS) + 0.0)  # + 0.0 turns -0.0 into 0.0
+        else:
+            raise ValueError(f"{value} is no number that JSON can say")
+        if len(self) >= _KEPT:
+            self.clear()
+        self[value] = text
+        return text
 
 
-_SCALARS: dict[type, Callable[[Any], str]] = {
-    float: _number,
-    str: encode_basestring,
-    int: repr,
-    bool: lambda v: "true" if v else "false",
-    type(None): lambda v: "null",
-}
+_numbers = _Numbers()
 
 
-def _text(value: Any, depth: int) -> str:
-    """JSON text of what `model_dump(mode="json")` gives."""
-    kind = type(value)
-    if kind in _SCALARS:
-        return _SCALARS[kind](value)
-    if kind is dict and value:
-        pad = "  " * (depth + 1)
-        rows = [f"{pad}{encode_basestring(k)}: {_text(v, depth + 1)}" for k, v in value.items()]
-        return "{\n" + ",\n".join(rows) + "\n" + pad[2:] + "}"
-    if kind is list and any(type(v) is dict for v in value):
-        pad = "  " * (depth + 1)
-        return "[\n" + ",\n".join(pad + _text(v, depth + 1) for v in value) + "\n" + pad[2:] + "]"
-    return _line(value)
+def _document(value: Document, pad: str) -> str:
+    """An object with a row for each field; `pad` is the indentation of the row that it begins in."""
+    deeper, fields = pad + _STEP, value.__dict__
+    rows = [head + _WRITERS[type(v := fields[name])](v, deeper) for name, head in _heads(type(value), deeper)]
+    return "{\n" + ",\n".join(rows) + "\n" + pad + "}"
 
 
-def _line(value: Any) -> str:
-    """The same on one line."""
-    kind = type(value)
-    if kind in _SCALARS:
-        return _SCALARS[kind](value)
-    if kind is dict:
-        return "{" + ", ".join(f"{encode_basestring(k)}: {_line(v)}" for k, v in value.items()) + "}"
-    return "[" + ", ".join(map(_line, value)) + "]"
+@cache
+def _heads(kind: type[Document], pad: str) -> list[tuple[str, str]]:
+    """Names of a document's fields, and the text before each one's value."""
+    fields = kind.model_fields.items()
+    return [(name, f"{pad}{encode_basestring(f.serialization_alias or name)}: ") for name, f in fields]
+
+
+def _mapping(value: dict[str, Any], pad: str) -> str:
+    if not value:
+        return "{}"
+    deeper = pad + _STEP
+    rows = [f"{deeper}{encode_basestring(k)}: {_WRITERS[type(v)](v, deeper)}" for k, v in value.items()]
+    return "{\n" + ",\n".join(rows) + "\n" + pad + "}"
+
+
+def _list(value: Sequence[Any], pad: str) -> str:
+    """All on one line, but for objects, each of which begins a row."""
+    kinds = set(map(type, value))
+    if kinds == {float}:
+        return "[" + ", ".join([_numbers[v] for v in value]) + "]"
+    if not any(k is dict or issubclass(k, Document) for k in kinds):
+        return "[" + ", ".join([_WRITERS[type(v)](v, pad) for v in value]) + "]"
+    deeper = pad + _STEP
+    rows = [deeper + _WRITERS[type(v)](v, deeper) for v in value]
+    return "[\n" + ",\n".join(rows) + "\n" + pad + "]"
+
+
+class _Writers(dict[type, Callable[[Any, str], str]]):
+    """How each type is written; documents of every class alike, what else turns up as pydantic would write it."""
+
+    def __missing__(self, kind: type) -> Callable[[Any, str], str]:
+        self[kind] = _document if issubclass(kind, Document) else _other
+        return self[kind]
+
+
+def _other(value: Any, pad: str) -> str:
+    plain = to_jsonable_python(value)
+    return _WRITERS[type(plain)](plain, pad)
+
+
+_WRITERS = _Writers(
+    {
+        float: lambda v, pad: _numbers[v],
+        str: lambda v, pad: encode_basestring(v),
+        int: lambda v, pad: repr(v),
+        bool: lambda v, pad: "true" if v else "false",
+        type(None): lambda v, pad: "null",
+        dict: _mapping,
+        list: _list,
+        tuple: _list,
+    }
+)
