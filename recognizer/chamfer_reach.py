@@ -63,7 +63,11 @@ class Obstacles:
             return False
         size = gap2(a, b)
         x, y = (b[0] - a[0]) / size, (b[1] - a[1]) / size
-        return any(self._hit_rectangle(_rectangle(a, b, (-y * r, x * r)), level + above) for r, above in CONE)
+        widest = _rectangle(a, b, (-y * RADIUS, x * RADIUS))
+        near = self._near(convex.bounds(widest), level + CONE[0][1])
+        return len(near) > 0 and any(
+            self._hit_rectangle(_rectangle(a, b, (-y * r, x * r)), level + above) for r, above in CONE
+        )
 
     def _hit_rectangle(self, strip: Ring, level: float) -> bool:
         return any(self._stands_in(self.faces[k], strip, level) for k in self._near(convex.bounds(strip), level))

@@ -27,10 +27,10 @@ from shared.shape import CarriedShape
 from shared.tolerances import DEFAULT, Tolerances
 
 
-def recognize(path: str | Path, *, solid: int | None = None, tol: Tolerances = DEFAULT) -> FeaturesDocument:
+def recognize(path: str | Path | bytes, *, solid: int | None = None, tol: Tolerances = DEFAULT) -> FeaturesDocument:
     """Features document of a STEP file.
 
-    solid: 1-based number of the solid to take where the file holds several. Raises shared.errors.UnusableFile and
+    path: of the file, or the bytes of one that has no name. solid: 1-based number of the solid to take where the file holds several. Raises shared.errors.UnusableFile and
     its kin; runs in this process, so a file that crashes the kernel takes the process with it (the service reads in
     a worker).
     """
@@ -38,16 +38,15 @@ def recognize(path: str | Path, *, solid: int | None = None, tol: Tolerances = D
 
 
 def read_part(
-    path: str | Path, *, solid: int | None = None, tol: Tolerances = DEFAULT
+    path: str | Path | bytes, *, solid: int | None = None, tol: Tolerances = DEFAULT
 ) -> tuple[Snapshot, FeaturesDocument]:
     """Snapshot and features document of a STEP file, for what is asked of the part itself; errors as `recognize`."""
-    path = Path(path)
-    with _uncollected():
+    with uncollected():
         read = read_snapshot(path, solid)
         document = recognize_snapshot(read.snapshot, tol)
     part = document.part.model_copy(
         update={
-            "file": path.name,
+            "file": "" if isinstance(path, bytes) else Path(path).name,
             "sha256": read.sha256,
             "unit": read.unit,
             "step_schema": read.step_schema,
@@ -63,7 +62,7 @@ def read_part(
 
 
 @contextmanager
-def _uncollected() -> Iterator[None]:
+def uncollected() -> Iterator[None]:
     """Without the cyclic garbage collector: it walks all records of a large part again and again and finds nothing."""
     running = gc.isenabled()
     gc.disable()

@@ -34,8 +34,8 @@ class PartRead:
     shape: Callable[[], Shape | None]
 
 
-def read_snapshot(path: Path, solid: int | None = None) -> PartRead:
-    """The one solid of a STEP file, or the `solid`-th (from 1) of several.
+def read_snapshot(path: str | Path | bytes, solid: int | None = None) -> PartRead:
+    """The one solid of a STEP file, given by its path or as its bytes, or the `solid`-th (from 1) of several.
 
     Raises NotStep, NoSolid, SeveralSolids or UnsoundSolid. The kernel, which reads what is not plain, may also crash
     or hang on a damaged file: call this in a worker process when the file comes from outside.

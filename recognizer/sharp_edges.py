@@ -17,15 +17,18 @@ def sharp_edges(ctx: Context) -> list[Edge]:
     A chamfer cutter coming along d reaches an edge where one of its faces lies square to d, facing it, and the other
     falls away along d, and nothing stands in its way; the six main directions are looked at.
     """
+    facing = _facing(ctx)
     out = []
     for e in ctx.snapshot.edges:
         if e.bend < MIN_BEND_DEG or len(e.faces) != 2 or e.length < 0.05:
             continue
-        directions = [d for d in ctx.frame.directions if _reached(ctx, e.faces, d) and chamfer_passes(ctx, e.points, d)]
+        a, b = e.faces
+        ways = sorted({facing[top] for top, wall in ((a, b), (b, a)) if top in facing and _falls(ctx, wall, facing[top])})
+        directions = [d for d in (ctx.frame.directions[k] for k in ways) if chamfer_passes(ctx, e.points, d)]
         out.append(
             Edge(
                 index=e.index,
-                faces=(e.faces[0], e.faces[1]),
+                faces=(a, b),
                 length=e.length,
                 angle=e.bend,
                 start=e.start,
@@ -37,9 +40,17 @@ def sharp_edges(ctx: Context) -> list[Edge]:
     return out
 
 
-def _reached(ctx: Context, faces: tuple[int, ...], d: tuple[float, float, float]) -> bool:
-    for top, wall in (faces, faces[::-1]):
-        s = ctx.faces[top].surface
-        if s.kind == "plane" and dot(s.axis, d) > 1 - 1e-6 and tilt(ctx, wall, d)[0] > -1e-3:
-            return True
-    return False
+def _facing(ctx: Context) -> dict[int, int]:
+    """Which of the main directions each plane face looks along, where it is square to one."""
+    return {
+        f.index: k
+        for f in ctx.faces
+        if f.kind == "plane"
+        for k, d in enumerate(ctx.frame.directions)
+        if dot(f.surface.axis, d) > 1 - 1e-6
+    }
+
+
+def _falls(ctx: Context, wall: int, way: int) -> bool:
+    """Whether a face falls away along a main direction, or stands upright."""
+    return tilt(ctx, wall, ctx.frame.directions[way])[0] > -1e-3

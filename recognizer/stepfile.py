@@ -75,12 +75,15 @@ class StepText:
         return [(int(place), int(self.records.ids[place])) for place in places]
 
 
-def read_text(path: str | Path, *, max_bytes: int = MAX_BYTES) -> StepText:
-    """The checked text of a STEP file. Raises NotStep saying what is wrong and what to try."""
-    data = _bytes_of(Path(path), max_bytes)
+def read_text(source: str | Path | bytes, *, max_bytes: int = MAX_BYTES) -> StepText:
+    """The checked text of a STEP file, given by its path or as its bytes. Raises NotStep saying what is wrong and what
+    to try.
+    """
+    data = source if isinstance(source, bytes) else _bytes_of(Path(source), max_bytes)
+    _check_length(len(data), max_bytes)
     body = data.removeprefix(b"\xef\xbb\xbf").lstrip()
     _check_frame(body)
-    plain = _QUOTED.sub(b"''", body)
+    plain = _without_strings(body)
     _check_brackets(plain)
     _check_numbers(plain)
     records = references(plain)
@@ -94,18 +97,29 @@ def _bytes_of(path: Path, max_bytes: int) -> bytes:
     if path.is_dir():
         raise NotStep(f"{path.name} is a folder, not a STEP file.", "Give the path of one .step or .stp file.")
     try:
-        size = path.stat().st_size
-        if size > max_bytes:
-            raise NotStep(
-                f"The file is {size / 2**20:.0f} MB; the limit is {max_bytes / 2**20:.0f} MB.",
-                "Export only the one part to be machined, not the whole assembly.",
-            )
+        _check_length(path.stat().st_size, max_bytes)
         return path.read_bytes()
     except FileNotFoundError:
         raise NotStep(f"There is no file {path.name}.", "Check the path and its spelling.") from None
     except OSError as error:
         reason = error.strerror or "unknown reason"
         raise NotStep(f"{path.name} cannot be read: {reason}.", "Check the file's permissions.") from None
+
+
+def _check_length(size: int, max_bytes: int) -> None:
+    if size > max_bytes:
+        raise NotStep(
+            f"The file is {size / 2**20:.0f} MB; the limit is {max_bytes / 2**20:.0f} MB.",
+            "Export only the one part to be machined, not the whole assembly.",
+        )
+
+
+def _without_strings(body: bytes) -> bytes:
+    """A text with its strings emptied and its comments taken for empty strings."""
+    pieces = body.split(b"'")
+    if len(pieces) % 2 and b"/*" not in body:  # without comments every second piece is a string's inside
+        return b"''".join(pieces[::2])
+    return _QUOTED.sub(b"''", body)
 
 
 def _check_frame(body: bytes) -> None:

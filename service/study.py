@@ -119,16 +119,16 @@ def features_text(data: bytes, name: str, solid: int | None = None) -> str:
     data: the STEP file's bytes. name: its file name, as the document says it. Raises what recognize() raises. Runs in
     a worker process.
     """
-    return _features(data, name, solid).to_json()
+    from recognizer.pipeline import uncollected
+
+    with uncollected():
+        return _features(data, name, solid).to_json()
 
 
 def _features(data: bytes, name: str, solid: int | None = None) -> FeaturesDocument:
     from recognizer import recognize
 
-    with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
-        path = Path(scratch) / "part.step"
-        path.write_bytes(data)
-        document = recognize(path, solid=solid)
+    document = recognize(data, solid=solid)
     return document.model_copy(update={"part": document.part.model_copy(update={"file": name})})
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import atan2, cos, pi, sin, tau
+from typing import NamedTuple
 
 from recognizer.arcs import arc_points
 from recognizer.plainread.records import Frame, NotPlain, Records, flag, real, reference, unit_of
@@ -15,11 +15,11 @@ OFF_MM = 1e-5
 SHORTEST_MM = 1e-4
 TIP = "degenerate"
 """Name of the curve at a cone's tip."""
+Ends = tuple[Vector, Vector]
 _WITH_A_CURVE_IN_SPACE = (b"SURFACE_CURVE", b"SEAM_CURVE", b"INTERSECTION_CURVE")
 
 
-@dataclass(frozen=True)
-class Curve:
+class Curve(NamedTuple):
     """An edge's curve, run in its own direction; vertices are record numbers.
 
     frame: of a circle. middle, tangent: a point half way along and the unit vector there. sense: whether the edge runs
@@ -39,39 +39,40 @@ class Curve:
 
 def curve_of(records: Records, number: int) -> Curve:
     """Curve of an EDGE_CURVE record."""
-    _, start, end, geometry, sense = records.fields(number, b"EDGE_CURVE", 5)
-    vertices = (reference(start), reference(end)) if flag(sense) else (reference(end), reference(start))
-    ends = [records.point(reference(records.fields(v, b"VERTEX_POINT", 2)[1])) for v in vertices]
-    curve = reference(geometry)
-    if records.kind(curve) in _WITH_A_CURVE_IN_SPACE:
-        curve = reference(records.fields(curve, records.kind(curve), 4)[1])
+    _, start, end, geometry, flagged = records.fields(number, b"EDGE_CURVE", 5)
+    sense, curve = flag(flagged), reference(geometry)
+    vertices = (reference(start), reference(end)) if sense else (reference(end), reference(start))
+    ends = records.vertices[vertices[0]], records.vertices[vertices[1]]
     kind = records.kind(curve)
+    if kind in _WITH_A_CURVE_IN_SPACE:
+        curve = reference(records.fields(curve, kind, 4)[1])
+        kind = records.kind(curve)
     if kind == b"LINE":
-        return _line(records, curve, vertices, ends, flag(sense))
+        return _line(records, curve, vertices, ends, sense)
     if kind == b"CIRCLE":
-        return _circle(records, curve, vertices, ends, flag(sense))
+        return _circle(records, curve, vertices, ends, sense)
     raise NotPlain(f"#{curve} is a {kind.decode()}")
 
 
 def tip_of(records: Records, vertex: int) -> Curve:
     """The edge without length that closes a cone's outline at its tip."""
-    p = records.point(reference(records.fields(vertex, b"VERTEX_POINT", 2)[1]))
+    p = records.vertices[vertex]
     return Curve(TIP, (p, p), 0.0, (vertex, vertex), p, (0.0, 0.0, 0.0), True)
 
 
-def _line(records: Records, number: int, vertices: tuple[int, int], ends: list[Vector], sense: bool) -> Curve:
+def _line(records: Records, number: int, vertices: tuple[int, int], ends: Ends, sense: bool) -> Curve:
     _, foot, vector = records.fields(number, b"LINE", 3)
-    origin = records.point(reference(foot))
+    origin = records.points[reference(foot)]
     _, towards, size = records.fields(reference(vector), b"VECTOR", 3)
-    way = unit_of(scale(records.direction(reference(towards)), real(size)))
-    first, last = (dot(sub(p, origin), way) for p in ends)
-    points = (along(origin, way, first), along(origin, way, last))
-    if last - first < SHORTEST_MM or max(distance(*pair) for pair in zip(points, ends, strict=True)) > OFF_MM:
+    way = unit_of(scale(records.directions[reference(towards)], real(size)))
+    first, last = dot(sub(ends[0], origin), way), dot(sub(ends[1], origin), way)
+    a, b = points = (along(origin, way, first), along(origin, way, last))
+    if last - first < SHORTEST_MM or distance(a, ends[0]) > OFF_MM or distance(b, ends[1]) > OFF_MM:
         raise NotPlain(f"#{number} does not lead from vertex to vertex")
-    return Curve("line", points, distance(*points), vertices, along(origin, way, 0.5 * (first + last)), way, sense)
+    return Curve("line", points, distance(a, b), vertices, along(origin, way, 0.5 * (first + last)), way, sense)
 
 
-def _circle(records: Records, number: int, vertices: tuple[int, int], ends: list[Vector], sense: bool) -> Curve:
+def _circle(records: Records, number: int, vertices: tuple[int, int], ends: Ends, sense: bool) -> Curve:
     _, placement, size = records.fields(number, b"CIRCLE", 3)
     frame, radius = records.placement(reference(placement)), real(size)
     first, last = (_angle(frame, p) for p in ends)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from math import isfinite, sqrt
+from typing import Any
 
 from recognizer.stepfile import StepText
 from recognizer.vector import cross, dot
@@ -23,8 +25,23 @@ class NotPlain(Exception):
     """The file holds something that the plain reader does not fully understand: it is for the kernel."""
 
 
+class _OnDemand(dict[int, Any]):
+    """What records say, by number, found out on first use."""
+
+    def __init__(self, read: Callable[[int], Any]) -> None:
+        self._read = read
+
+    def __missing__(self, number: int) -> Any:
+        value = self[number] = self._read(number)
+        return value
+
+
 class Records:
-    """Records by number. Everything raises NotPlain where a record is not exactly what is asked for."""
+    """Records by number. Everything raises NotPlain where a record is not exactly what is asked for.
+
+    points: of CARTESIAN_POINTs in three dimensions. directions: of DIRECTIONs, as unit vectors. vertices: points of
+    VERTEX_POINTs.
+    """
 
     def __init__(self, text: StepText) -> None:
         # Strings are empty by now, so blanks mean nothing any more.
@@ -32,7 +49,9 @@ class Records:
         self._of = {int(n): (kind, body) for n, kind, body in found}
         if len(self._of) != len(text.records.ids):
             raise NotPlain("records of another form")
-        self._points: dict[int, Vector] = {}
+        self.points: dict[int, Vector] = _OnDemand(self._point)
+        self.directions: dict[int, Vector] = _OnDemand(self._direction)
+        self.vertices: dict[int, Vector] = _OnDemand(self._vertex)
 
     @property
     def kinds(self) -> list[bytes]:
@@ -45,54 +64,62 @@ class Records:
 
     def kind(self, number: int) -> bytes:
         """Keyword of a record; empty for one of several types at once."""
-        if number not in self._of:
-            raise NotPlain(f"no record #{number}")
-        return self._of[number][0]
+        return self.record(number)[0]
 
     def body(self, number: int) -> bytes:
         """Text between a record's outer parentheses, strings emptied."""
-        self.kind(number)
-        return self._of[number][1]
+        return self.record(number)[1]
+
+    def record(self, number: int) -> tuple[bytes, bytes]:
+        """Keyword and body of a record."""
+        try:
+            return self._of[number]
+        except KeyError:
+            raise NotPlain(f"no record #{number}") from None
 
     def fields(self, number: int, kind: bytes, count: int) -> list[bytes]:
         """Fields of a record of this kind, lists with their parentheses."""
-        if self.kind(number) != kind:
+        found, body = self.record(number)
+        if found != kind:
             raise NotPlain(f"#{number} is no {kind.decode()}")
-        body = self._of[number][1]
-        found = body.split(b",") if b"(" not in body else _FIELD.findall(body)
-        if len(found) != count:
-            raise NotPlain(f"#{number} has {len(found)} fields")
-        return found
-
-    def point(self, number: int) -> Vector:
-        """A cartesian point in three dimensions."""
-        if number not in self._points:
-            self._points[number] = self._three(number, b"CARTESIAN_POINT")
-        return self._points[number]
-
-    def direction(self, number: int) -> Vector:
-        """A direction as a unit vector, made so twice as the kernel does: its last bits are then the kernel's."""
-        return unit_of(unit_of(self._three(number, b"DIRECTION")))
+        out = body.split(b",") if b"(" not in body else _FIELD.findall(body)
+        if len(out) != count:
+            raise NotPlain(f"#{number} has {len(out)} fields")
+        return out
 
     def placement(self, number: int) -> Frame:
         """A right-handed frame: z as written, x as near to the reference direction as it can be square to z."""
         _, origin, axis, towards = self.fields(number, b"AXIS2_PLACEMENT_3D", 4)
-        z, near = self.direction(reference(axis)), self.direction(reference(towards))
+        z, near = self.directions[reference(axis)], self.directions[reference(towards)]
         across = cross(near, z)
         if dot(across, across) < 1e-8:
             raise NotPlain(f"#{number} has parallel directions")
         x = unit_of(cross(z, across))
-        return self.point(reference(origin)), z, x, cross(z, x)
+        return self.points[reference(origin)], z, x, cross(z, x)
+
+    def _point(self, number: int) -> Vector:
+        return self._three(number, b"CARTESIAN_POINT")
+
+    def _direction(self, number: int) -> Vector:
+        """Made a unit vector twice, as the kernel does: its last bits are then the kernel's."""
+        return unit_of(unit_of(self._three(number, b"DIRECTION")))
+
+    def _vertex(self, number: int) -> Vector:
+        return self.points[reference(self.fields(number, b"VERTEX_POINT", 2)[1])]
 
     def _three(self, number: int, kind: bytes) -> Vector:
         """The three coordinates of a point or direction, whose one other field is its name."""
-        if self.kind(number) != kind:
-            raise NotPlain(f"#{number} is no {kind.decode()}")
-        name, _, values = self._of[number][1].partition(b",(")
-        parts = values.rstrip(b")").split(b",")
-        if name != b"''" or len(parts) != 3:
-            raise NotPlain("not three coordinates")
-        return (real(parts[0]), real(parts[1]), real(parts[2]))
+        found, body = self.record(number)
+        if found != kind or body[:4] != b"'',(" or body[-1:] != b")" or b"_" in body:
+            raise NotPlain(f"#{number} is no {kind.decode()} of three coordinates")
+        try:
+            a, b, c = body[4:-1].split(b",")
+            x, y, z = float(a), float(b), float(c)
+        except ValueError:
+            raise NotPlain("not three coordinates") from None
+        if not isfinite(x + y + z):
+            raise NotPlain("a coordinate is not finite")
+        return x, y, z
 
 
 def reference(field: bytes) -> int:

@@ -59,8 +59,12 @@ class Solid:
         if round_ and len(drawn) == 3:
             drawn = self._with_tip(face, drawn)
         for number, _ in reversed(drawn) if backwards else drawn:
-            self._number(number)
-        ring = [(self._edge_of[n], (sense == self.curves[self._edge_of[n]].sense) == with_it) for n, sense in drawn]
+            if number not in self._edge_of:
+                self._number(number)
+        ring = []
+        for number, along in drawn:
+            index = self._edge_of[number]
+            ring.append((index, (along == self.curves[index].sense) == with_it))
         if not with_it:
             ring.reverse()
         if backwards == with_it:
@@ -85,11 +89,10 @@ class Solid:
         return reference(edge), flag(sense)
 
     def _number(self, edge: int) -> None:
-        if edge not in self._edge_of:
-            self._edge_of[edge] = len(self.curves)
-            tip = self._tips.get(edge)
-            self.curves.append(curve_of(self.records, edge) if tip is None else tip_of(self.records, tip))
-            self.uses.append([])
+        self._edge_of[edge] = len(self.curves)
+        tip = self._tips.get(edge)
+        self.curves.append(curve_of(self.records, edge) if tip is None else tip_of(self.records, tip))
+        self.uses.append([])
 
 
 def surface_of(records: Records, number: int, sense: bool) -> tuple[Surface, Frame]:

@@ -106,13 +106,13 @@ def _dovetail(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
     d = ctx.faces[floor].surface.axis
     others = sorted(body - {floor})
     tilts = {f: dot(ctx.faces[f].surface.axis, d) for f in others}
-    if any(not set(look.reading.walls) or look.reading.floors or not look.outline.opens for look in looks(ctx, body)):
-        return None  # some direction reads it as a plain pocket or step
     leaning = [f for f in others if -0.95 < tilts[f] < -0.1]
     if not leaning or any(t > 1e-6 for t in tilts.values()) or any(t < -0.95 for t in tilts.values()):
         return None
     if any(not _concave_to(ctx, f, floor) for f in leaning) or len(others) - len(leaning) > 1:
         return None
+    if any(not set(look.reading.walls) or look.reading.floors or not look.outline.opens for look in looks(ctx, body)):
+        return None  # some direction reads it as a plain pocket or step
     e = unit(cross(d, ctx.faces[leaning[0]].surface.axis))
     across = cross(e, d)
     low, high = ctx.span(body, d)
