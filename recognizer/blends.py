@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-import networkx as nx
-
+from recognizer.graph import connected
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import cross, dot, unit
@@ -36,12 +35,10 @@ def blends_of(ctx: Context, faces: Iterable[int], d: Vector) -> frozenset[int]:
 
 def chains_of(ctx: Context, blends: Iterable[int]) -> list[list[int]]:
     """Blends apart by the edge that each eased: those that run smoothly into each other, or lie on one surface."""
-    graph: nx.Graph = nx.Graph()
-    graph.add_nodes_from(blends)
-    for f in blends:
-        smooth = [n for n, _, sign in ctx.graph.links(f) if sign in ("smooth", "same") and n in graph]
-        graph.add_edges_from((f, n) for n in (*smooth, *ctx.graph.members[ctx.graph.group[f]]) if n in graph)
-    return sorted(sorted(c) for c in nx.connected_components(graph))
+    own = set(blends)
+    ties = [(f, n) for f in own for n, _, sign in ctx.graph.links(f) if sign in ("smooth", "same") and n in own]
+    ties += [(f, n) for f in own for n in ctx.graph.members[ctx.graph.group[f]] if n in own]
+    return connected(own, ties)
 
 
 def is_corner(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:

@@ -100,7 +100,8 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
     """View of faces that no wall closes in."""
     plane = Plane2(d)
 
-    region = unary_union([face_polygon(ctx, f, plane) for f in sorted(claim.faces)])
+    polygons = [face_polygon(ctx, f, plane) for f in sorted(claim.faces)]
+    region = polygons[0] if len(polygons) == 1 else unary_union(polygons)
     low, high = ctx.span(claim.faces, d)
     region_area = region.area
     if region_area < 1e-6:  # seen edge-on: a strip along its own line

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import radians, sin
 
 from recognizer.snapshot import Snapshot
@@ -24,18 +25,18 @@ class Frame:
     low: Vector
     high: Vector
 
-    @property
+    @cached_property
     def size(self) -> Vector:
         """Edge lengths of the box."""
         return tuple(h - b for h, b in zip(self.high, self.low, strict=True))  # type: ignore[return-value]
 
-    @property
+    @cached_property
     def volume(self) -> float:
         """Volume of the box in mm3."""
         a, b, c = self.size
         return a * b * c
 
-    @property
+    @cached_property
     def directions(self) -> list[Vector]:
         """The six main directions: +x -x +y -y +z -z of the part's own axes."""
         return [d for a in self.axes for d in (a, (-a[0], -a[1], -a[2]))]

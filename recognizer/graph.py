@@ -32,6 +32,26 @@ def cluster(values: Iterable[float], gap: float) -> list[int]:
     return out.tolist()
 
 
+def connected(nodes: Iterable[int], ties: Iterable[tuple[int, int]]) -> list[list[int]]:
+    """Nodes that ties join, directly or over others: each piece sorted, in the order of their first nodes."""
+    beside: dict[int, list[int]] = {n: [] for n in sorted(nodes)}
+    for a, b in ties:
+        beside[a].append(b)
+        beside[b].append(a)
+    out, seen = [], set()
+    for first in beside:
+        if first in seen:
+            continue
+        seen.add(first)
+        piece = [first]
+        for n in piece:  # grows while it is walked
+            ahead = [m for m in beside[n] if m not in seen]
+            seen.update(ahead)
+            piece += dict.fromkeys(ahead)
+        out.append(sorted(piece))
+    return out
+
+
 def surface_groups(surfaces: list[Surface], tol: Tolerances = DEFAULT) -> list[int]:
     """Group of each surface: equal numbers are one surface with the same outside (coplanar pieces, half cylinders)."""
     rows = [_signature(s) for s in surfaces]
@@ -70,17 +90,29 @@ def _signature(s: Surface) -> tuple[str, tuple[float, ...]]:
 
 
 class PartGraph:
-    """Faces, their links and the surfaces that they share."""
+    """Faces, their links and the surfaces that they share.
+
+    joints: (face, face, edge, sign) of every edge between two faces, in edge order.
+    """
 
     def __init__(self, snapshot: Snapshot, tol: Tolerances = DEFAULT) -> None:
         self.snapshot = snapshot
         self.tol = tol
         self.group = surface_groups([f.surface for f in snapshot.faces], tol)
-        self.graph = nx.MultiGraph()
-        self.graph.add_nodes_from(range(len(snapshot.faces)))
-        for e in snapshot.edges:
-            if len(e.faces) == 2 and not e.degenerate:
-                self.graph.add_edge(*e.faces, key=e.index, sign=self._sign(e.bend, *e.faces))
+        self.joints = [
+            (*e.faces, e.index, self._sign(e.bend, *e.faces))
+            for e in snapshot.edges
+            if len(e.faces) == 2 and not e.degenerate
+        ]
+
+    @cached_property
+    def graph(self) -> nx.MultiGraph:
+        """The same as a graph of networkx, for what asks for more than neighbours and pieces."""
+        graph = nx.MultiGraph()
+        graph.add_nodes_from(range(len(self.snapshot.faces)))
+        for a, b, key, sign in self.joints:
+            graph.add_edge(a, b, key=key, sign=sign)
+        return graph
 
     def _sign(self, bend: float, a: int, b: int) -> str:
         if bend > 0:
@@ -95,17 +127,11 @@ class PartGraph:
 
     @cached_property
     def _links(self) -> list[list[tuple[int, int, str]]]:
-        return [
-            sorted(
-                (
-                    (other, key, data["sign"])
-                    for other, keys in self.graph.adj[face].items()
-                    for key, data in keys.items()
-                ),
-                key=lambda t: t[1],
-            )
-            for face in range(len(self.snapshot.faces))
-        ]
+        out: list[list[tuple[int, int, str]]] = [[] for _ in self.snapshot.faces]
+        for a, b, key, sign in self.joints:
+            out[a].append((b, key, sign))
+            out[b].append((a, key, sign))
+        return out
 
     def signs(self, face: int) -> set[str]:
         """Signs that occur round a face."""
@@ -127,12 +153,17 @@ class PartGraph:
     def components(self, faces: Iterable[int]) -> list[list[int]]:
         """Faces joined over concave edges, hollow smooth edges and same-surface edges; each sorted, in face order."""
         chosen = set(faces)
-        inner = nx.Graph()
-        inner.add_nodes_from(chosen)
-        for a, b, key, sign in self.graph.edges(keys=True, data="sign"):
-            if a in chosen and b in chosen and key not in self.fillet_ends and self.joins(a, b, sign):
-                inner.add_edge(a, b)
-        return sorted((sorted(c) for c in nx.connected_components(inner)), key=lambda c: c[0])
+        ties = (
+            (a, b)
+            for a, b, key, sign in self.joints
+            if a in chosen and b in chosen and key not in self.fillet_ends and self.joins(a, b, sign)
+        )
+        return connected(chosen, ties)
+
+    def pieces(self, faces: Iterable[int]) -> list[list[int]]:
+        """Faces joined over any edges; each piece sorted, in face order."""
+        chosen = set(faces)
+        return connected(chosen, ((a, b) for a, b, _, _ in self.joints if a in chosen and b in chosen))
 
     @cached_property
     def fillet_ends(self) -> frozenset[int]:

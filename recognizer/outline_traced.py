@@ -69,10 +69,8 @@ def _island_rings(ctx: Context, own: set[int], reading: Reading, plane: Plane2) 
         for k, loop in enumerate(ctx.faces[f].loops):
             if k == 0:
                 continue
-            signs = [
-                ctx.graph.graph.edges[f, n, e]["sign"] for e, _ in loop for n in ctx.snapshot.edges[e].faces if n != f
-            ]
-            if any(s == "concave" or (s == "smooth") for s in signs):
+            rim = {e for e, _ in loop}
+            if any(e in rim and sign in ("concave", "smooth") for _, e, sign in ctx.graph.links(f)):
                 ring = [plane.at(p) for p in ctx.snapshot.loop_points(f, k)]
                 if len(ring) > 2:
                     rings.append(Polygon(ring).buffer(0))

@@ -100,14 +100,10 @@ def recognize_snapshot(snapshot: Snapshot, tol: Tolerances = DEFAULT) -> Feature
         features, findings = told_apart(features, members), findings_apart(findings, members)
         edges = [e.model_copy(update={"faces": snapshot.edges[e.index].faces}) for e in edges]
     owner = {i: f.id for f in features for i in f.faces}
+    part, faces = _part(ctx), _faces(snapshot, ctx.frame, owner)
+    ctx.forget()
     return FeaturesDocument(
-        part=_part(ctx),
-        faces=_faces(snapshot, ctx.frame, owner),
-        features=features,
-        edges=edges,
-        patterns=patterns,
-        findings=findings,
-        closure=closure,
+        part=part, faces=faces, features=features, edges=edges, patterns=patterns, findings=findings, closure=closure
     )
 
 

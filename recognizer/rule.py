@@ -55,6 +55,10 @@ class Context:
     claims: list[Claim] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
+    def forget(self) -> None:
+        """Drops all that was found out: some of it refers back here, and only the garbage collector would free it."""
+        vars(self).clear()
+
     @property
     def faces(self) -> tuple[Face, ...]:
         """The solid's faces."""

@@ -9,9 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-import networkx as nx
-
-from recognizer.graph import PartGraph
+from recognizer.graph import PartGraph, connected
 from recognizer.snapshot import Edge, Face, Snapshot, Triangles
 from recognizer.vector import cross, dot, length, sub
 from shared.features import Feature
@@ -25,10 +23,7 @@ Loop = list[tuple[int, bool]]
 
 def whole_faces(snapshot: Snapshot, graph: PartGraph) -> tuple[Snapshot, Members]:
     """Snapshot with touching faces of one surface made one, and the faces of the file that each is made of."""
-    ties = nx.Graph()
-    ties.add_nodes_from(range(len(snapshot.faces)))
-    ties.add_edges_from((a, b) for a, b, sign in graph.graph.edges(data="sign") if sign == "same" and a != b)
-    members = sorted(sorted(c) for c in nx.connected_components(ties))
+    members = connected(range(len(snapshot.faces)), ((a, b) for a, b, _, sign in graph.joints if sign == "same"))
     if len(members) == len(snapshot.faces):
         return snapshot, members
     whole = {f: k for k, group in enumerate(members) for f in group}

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import networkx as nx
-
 from recognizer.rule import Claim, Context
 from recognizer.vector import dot
 from shared.findings import Finding
@@ -11,12 +9,12 @@ from shared.findings import Finding
 
 def enclosed_voids(ctx: Context) -> list[Claim]:
     """One claim a shell of faces that is cut off from the outer shell: no tool can get in."""
-    pieces = [sorted(c) for c in nx.connected_components(ctx.graph.graph)]
+    pieces = ctx.graph.pieces(range(len(ctx.faces)))
     if len(pieces) < 2:
         return []
     outer = max(pieces, key=lambda c: _spread(ctx, c))
     found = []
-    for c in sorted(pieces):
+    for c in pieces:
         if c is outer:
             continue
         claim = Claim(
@@ -47,9 +45,8 @@ def regions(ctx: Context) -> list[Claim]:
     rest = ctx.free()
     if not rest:
         return []
-    inner = ctx.graph.graph.subgraph(rest)
     found = []
-    for c in sorted(sorted(c) for c in nx.connected_components(inner)):
+    for c in ctx.graph.pieces(rest):
         kinds = ", ".join(sorted({ctx.faces[f].kind for f in c}))
         d = max(ctx.frame.directions, key=lambda d: round(sum(_facing(ctx, f, d) for f in c), 6))
         found.append(

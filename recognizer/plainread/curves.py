@@ -42,7 +42,7 @@ def curve_of(records: Records, number: int) -> Curve:
     _, start, end, geometry, flagged = records.fields(number, b"EDGE_CURVE", 5)
     sense, curve = flag(flagged), reference(geometry)
     vertices = (reference(start), reference(end)) if sense else (reference(end), reference(start))
-    ends = records.vertices[vertices[0]], records.vertices[vertices[1]]
+    ends = records.vertex(vertices[0]), records.vertex(vertices[1])
     kind = records.kind(curve)
     if kind in _WITH_A_CURVE_IN_SPACE:
         curve = reference(records.fields(curve, kind, 4)[1])
@@ -56,15 +56,15 @@ def curve_of(records: Records, number: int) -> Curve:
 
 def tip_of(records: Records, vertex: int) -> Curve:
     """The edge without length that closes a cone's outline at its tip."""
-    p = records.vertices[vertex]
+    p = records.vertex(vertex)
     return Curve(TIP, (p, p), 0.0, (vertex, vertex), p, (0.0, 0.0, 0.0), True)
 
 
 def _line(records: Records, number: int, vertices: tuple[int, int], ends: Ends, sense: bool) -> Curve:
     _, foot, vector = records.fields(number, b"LINE", 3)
-    origin = records.points[reference(foot)]
+    origin = records.point(reference(foot))
     _, towards, size = records.fields(reference(vector), b"VECTOR", 3)
-    way = unit_of(scale(records.directions[reference(towards)], real(size)))
+    way = unit_of(scale(records.direction(reference(towards)), real(size)))
     first, last = dot(sub(ends[0], origin), way), dot(sub(ends[1], origin), way)
     a, b = points = (along(origin, way, first), along(origin, way, last))
     if last - first < SHORTEST_MM or distance(a, ends[0]) > OFF_MM or distance(b, ends[1]) > OFF_MM:

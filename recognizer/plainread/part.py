@@ -20,11 +20,11 @@ _IN_COMPLEX = (b"RELATIONSHIP", b"TRANSFORMATION", b"BREP", b"SHELL", b"REPRESEN
 
 def faces_of_solid(records: Records) -> list[int]:
     """Numbers of the solid's ADVANCED_FACE records, in the shell's order. Lengths of the file are in mm."""
-    kinds = Counter(records.kinds)
+    kinds = Counter({kind: len(numbers) for kind, numbers in records.numbers.items()})
     representations = [k for k in kinds if k.endswith(b"SHAPE_REPRESENTATION")]
     single = all(kinds[k] == 1 for k in _ONE_OF_EACH) and len(representations) == 1
     single = single and kinds[representations[0]] == 1
-    complex_ = b";".join(records.body(n) for n in records.all_of(b""))
+    complex_ = b";".join(records.body(n) for n in records.numbers.get(b"", ()))
     if (
         not single
         or representations[0] not in _REPRESENTATIONS
@@ -32,8 +32,8 @@ def faces_of_solid(records: Records) -> list[int]:
         or any(mark in complex_ for mark in _IN_COMPLEX)
     ):
         raise NotPlain("more than one solid alone")
-    (solid,) = records.all_of(b"MANIFOLD_SOLID_BREP")
-    (whole,) = records.all_of(representations[0])
+    (solid,) = records.numbers[b"MANIFOLD_SOLID_BREP"]
+    (whole,) = records.numbers[representations[0]]
     _, items, context = records.fields(whole, representations[0], 3)
     if solid not in references(items):
         raise NotPlain("the solid is not what the file represents")

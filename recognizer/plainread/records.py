@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from math import isfinite, sqrt
-from typing import Any
 
 from recognizer.stepfile import StepText
 from recognizer.vector import cross, dot
@@ -25,22 +23,10 @@ class NotPlain(Exception):
     """The file holds something that the plain reader does not fully understand: it is for the kernel."""
 
 
-class _OnDemand(dict[int, Any]):
-    """What records say, by number, found out on first use."""
-
-    def __init__(self, read: Callable[[int], Any]) -> None:
-        self._read = read
-
-    def __missing__(self, number: int) -> Any:
-        value = self[number] = self._read(number)
-        return value
-
-
 class Records:
     """Records by number. Everything raises NotPlain where a record is not exactly what is asked for.
 
-    points: of CARTESIAN_POINTs in three dimensions. directions: of DIRECTIONs, as unit vectors. vertices: points of
-    VERTEX_POINTs.
+    numbers: of all records of each keyword, in file order.
     """
 
     def __init__(self, text: StepText) -> None:
@@ -49,18 +35,11 @@ class Records:
         self._of = {int(n): (kind, body) for n, kind, body in found}
         if len(self._of) != len(text.records.ids):
             raise NotPlain("records of another form")
-        self.points: dict[int, Vector] = _OnDemand(self._point)
-        self.directions: dict[int, Vector] = _OnDemand(self._direction)
-        self.vertices: dict[int, Vector] = _OnDemand(self._vertex)
-
-    @property
-    def kinds(self) -> list[bytes]:
-        """Keywords of all records, in file order."""
-        return [kind for kind, _ in self._of.values()]
-
-    def all_of(self, kind: bytes) -> list[int]:
-        """Numbers of all records of a kind, in file order."""
-        return [n for n, (k, _) in self._of.items() if k == kind]
+        self.numbers: dict[bytes, list[int]] = {}
+        for number, (kind, _) in self._of.items():
+            self.numbers.setdefault(kind, []).append(number)
+        self._points: dict[int, Vector] = {}
+        self._vertices: dict[int, Vector] = {}
 
     def kind(self, number: int) -> bytes:
         """Keyword of a record; empty for one of several types at once."""
@@ -90,22 +69,30 @@ class Records:
     def placement(self, number: int) -> Frame:
         """A right-handed frame: z as written, x as near to the reference direction as it can be square to z."""
         _, origin, axis, towards = self.fields(number, b"AXIS2_PLACEMENT_3D", 4)
-        z, near = self.directions[reference(axis)], self.directions[reference(towards)]
+        z, near = self.direction(reference(axis)), self.direction(reference(towards))
         across = cross(near, z)
         if dot(across, across) < 1e-8:
             raise NotPlain(f"#{number} has parallel directions")
         x = unit_of(cross(z, across))
-        return self.points[reference(origin)], z, x, cross(z, x)
+        return self.point(reference(origin)), z, x, cross(z, x)
 
-    def _point(self, number: int) -> Vector:
-        return self._three(number, b"CARTESIAN_POINT")
+    def point(self, number: int) -> Vector:
+        """A cartesian point in three dimensions."""
+        found = self._points.get(number)
+        if found is None:
+            found = self._points[number] = self._three(number, b"CARTESIAN_POINT")
+        return found
 
-    def _direction(self, number: int) -> Vector:
-        """Made a unit vector twice, as the kernel does: its last bits are then the kernel's."""
+    def direction(self, number: int) -> Vector:
+        """A direction as a unit vector, made so twice as the kernel does: its last bits are then the kernel's."""
         return unit_of(unit_of(self._three(number, b"DIRECTION")))
 
-    def _vertex(self, number: int) -> Vector:
-        return self.points[reference(self.fields(number, b"VERTEX_POINT", 2)[1])]
+    def vertex(self, number: int) -> Vector:
+        """The point of a vertex."""
+        found = self._vertices.get(number)
+        if found is None:
+            found = self._vertices[number] = self.point(reference(self.fields(number, b"VERTEX_POINT", 2)[1]))
+        return found
 
     def _three(self, number: int, kind: bytes) -> Vector:
         """The three coordinates of a point or direction, whose one other field is its name."""

@@ -52,22 +52,23 @@ def bodies_of(ctx: Context, features: list[Feature]) -> list[Body]:
 def _in_cutting_order(features: list[Feature]) -> list[Feature]:
     by_id = {f.id: f for f in features}
     depth: dict[str, int] = {}
-
-    def rank(f: Feature, seen: tuple[str, ...] = ()) -> int:
-        if f.id not in depth:
-            above = [rank(by_id[p], (*seen, f.id)) for p in f.inside if p in by_id and p not in seen and p != f.id]
-            depth[f.id] = 1 + max(above, default=0)
-        return depth[f.id]
-
     strips = ("chamfer", "edge_round")
 
     def key(f: Feature) -> tuple[bool, int, int, float, int]:
         bore = f.dimensions.get(
             "diameter", 0.0
         )  # of two bores that cross, the larger: not whichever the file names first
-        return f.kind in strips, rank(f), ORDER.get(f.kind, 99), -round(bore, 3), min(f.faces)
+        return f.kind in strips, _rank(f, by_id, depth), ORDER.get(f.kind, 99), -round(bore, 3), min(f.faces)
 
     return sorted(features, key=key)
+
+
+def _rank(f: Feature, by_id: dict[str, Feature], depth: dict[str, int], seen: tuple[str, ...] = ()) -> int:
+    """How many features lead to this one over parents, itself included; `depth` keeps what is known."""
+    if f.id not in depth:
+        above = (by_id[p] for p in f.inside if p in by_id and p not in seen and p != f.id)
+        depth[f.id] = 1 + max((_rank(p, by_id, depth, (*seen, f.id)) for p in above), default=0)
+    return depth[f.id]
 
 
 def _cut_at_parents(f: Feature, body: Body, made: dict[str, Body]) -> None:

@@ -7,7 +7,6 @@ a half cylinder with sharp edges (a slot of circular section, not a hole).
 
 from __future__ import annotations
 
-import networkx as nx
 
 from recognizer.bodies import bodies
 from recognizer.families.pockets.crossing import split
@@ -63,7 +62,6 @@ def _unshut(ctx: Context, claim: Claim, closed: set[int]) -> Claim:
 
 def bossed(ctx: Context, claim: Claim) -> list[Claim]:
     """An open floor on which islands stand: the floor is a planar_face, each island a boss."""
-    inner = ctx.graph.graph.subgraph(claim.walls)
     found = [
         Claim(
             "planar_face",
@@ -73,7 +71,7 @@ def bossed(ctx: Context, claim: Claim) -> list[Claim]:
             bottom=claim.bottom,
         )
     ]
-    for walls in sorted(sorted(c) for c in nx.connected_components(inner)):
+    for walls in ctx.graph.pieces(claim.walls):
         faces = frozenset(walls)
         low, high = ctx.span(faces, claim.direction)
         cylinders = {ctx.graph.group[f] for f in faces}
