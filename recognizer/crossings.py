@@ -8,6 +8,7 @@ faces that are pierced, and faces that cross without an edge of either going thr
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from math import radians
 
 import numpy as np
@@ -27,7 +28,7 @@ TESTED = ("plane", "cylinder", "cone", "sphere", "torus")
 
 def crossings(snapshot: Snapshot) -> list[tuple[int, int]]:
     """(edge, face) of every edge that is sure to pass through a face, in order."""
-    ends, owner, bulge = _chords(snapshot.edges)
+    ends, owner, bulge = _chords(snapshot, snapshot.edges)
     if not len(ends):
         return []
     clear = CLEAR_MM + CLEAR_SHARE * float(np.ptp(ends, axis=(0, 1)).max())
@@ -44,13 +45,12 @@ def crossings(snapshot: Snapshot) -> list[tuple[int, int]]:
     return sorted(found)
 
 
-def _chords(edges: tuple[Edge, ...]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _chords(snapshot: Snapshot, edges: Iterable[Edge]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """(n, 2, 3) ends of every chord, (n,) its edge, (n,) how far its curve may stray from it, mm."""
     kept = [e for e in edges if not e.degenerate and len(e.points) > 1]
     if not kept:
         return np.empty((0, 2, 3)), np.empty(0, int), np.empty(0)
-    ends = np.concatenate([np.stack([p[:-1], p[1:]], axis=1) for p in (np.array(e.points) for e in kept)])
-    counts = [len(e.points) - 1 for e in kept]
+    ends, counts = snapshot.edge_points.chords(kept)
     bent = np.repeat([0.0 if e.curve == "line" else BULGE for e in kept], counts)
     return ends, np.repeat([e.index for e in kept], counts), bent * np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
 
@@ -66,10 +66,12 @@ def _boxes(snapshot: Snapshot, ends: np.ndarray, owner: np.ndarray) -> np.ndarra
     face = np.array([f for fs in faces for f in fs], dtype=int)
     np.minimum.at(boxes[:, 0], face, ends.min(axis=1)[row])
     np.maximum.at(boxes[:, 1], face, ends.max(axis=1)[row])
-    for f, triangles in snapshot.facet_arrays.items():
-        if len(triangles):
-            boxes[f, 0] = np.minimum(boxes[f, 0], triangles.min(axis=(0, 1)))
-            boxes[f, 1] = np.maximum(boxes[f, 1], triangles.max(axis=(0, 1)))
+    curved = [f for f, triangles in snapshot.facet_arrays.items() if len(triangles)]
+    if curved:
+        corners = [snapshot.corners(f) for f in curved]
+        points, begins = np.concatenate(corners), np.cumsum([0, *map(len, corners)])[:-1]
+        boxes[curved, 0] = np.minimum(boxes[curved, 0], np.minimum.reduceat(points, begins))
+        boxes[curved, 1] = np.maximum(boxes[curved, 1], np.maximum.reduceat(points, begins))
     return boxes
 
 
@@ -130,7 +132,7 @@ def _place(surface: Surface, chord: np.ndarray) -> np.ndarray:
 
 def _within(snapshot: Snapshot, face: int, at: np.ndarray, clear: float) -> bool:
     """Whether a point of a face's surface lies on the face, clear of its rim."""
-    rim, _, bulge = _chords(tuple(snapshot.edges[e] for e in snapshot.face_edges[face]))
+    rim, _, bulge = _chords(snapshot, (snapshot.edges[e] for e in snapshot.face_edges[face]))
     if len(rim) and _gap(rim, at) < clear + bulge.max():
         return False
     surface = snapshot.faces[face].surface

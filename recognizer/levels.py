@@ -12,6 +12,7 @@ import numpy as np
 from shared.units import Vector
 
 if TYPE_CHECKING:
+    from recognizer.edge_points import EdgePoints
     from recognizer.snapshot import Edge
 
 AT_END_RAD = 1e-6
@@ -21,18 +22,19 @@ AT_END_RAD = 1e-6
 class Levels:
     """The points of a part's edges, its arcs and its bulging facets as arrays.
 
-    edges: all edges; face_edges: edge indices of each face; bulging: (n, 3) corners of the facets of faces that rise
+    edges: all edges, and their points; face_edges: edge indices of each face; bulging: (n, 3) corners of the facets of faces that rise
     beyond their edges.
     """
 
     def __init__(
         self,
         edges: Sequence[Edge],
+        points: EdgePoints,
         face_edges: Sequence[Sequence[int]],
         bulging: dict[int, np.ndarray],
     ) -> None:
-        self._points = _columns([p for e in edges for p in e.points])
-        self._starts = _starts(len(e.points) for e in edges)
+        self._points = np.ascontiguousarray(points.points.T)
+        self._starts = np.array(points.first[:-1], dtype=int)
         self._arcs = _Arcs([e for e in edges if e.curve == "circle" and e.centre is not None and e.axis is not None])
         self._count = len(face_edges)
         self._bounded = np.array([i for i, own in enumerate(face_edges) if own], dtype=int)

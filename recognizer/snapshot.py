@@ -12,6 +12,7 @@ from math import cos, radians, sin
 
 import numpy as np
 
+from recognizer.edge_points import EdgePoints
 from recognizer.facets import Corners, Facets
 from recognizer.levels import Levels
 from recognizer.vector import add, along, cross, dot, scale, sub, unit
@@ -189,7 +190,7 @@ class Snapshot:
         ruled = ("plane", "cylinder", "cone")
         curved = (i for i, t in self.facet_arrays.items() if self.faces[i].kind not in ruled and len(t))
         bulging = {i: self.corners(i) for i in curved}
-        return Levels(self.edges, self.face_edges, bulging)
+        return Levels(self.edges, self.edge_points, self.face_edges, bulging)
 
     def edge_normals(self, face: int) -> list[Vector]:
         """Outward unit normals of a face at the points of its edges; none on free forms."""
@@ -254,6 +255,11 @@ class Snapshot:
     def face_edges(self) -> tuple[tuple[int, ...], ...]:
         """Edge indices of each face, in loop order."""
         return tuple(tuple(e for loop in f.loops for e, _ in loop) for f in self.faces)
+
+    @cached_property
+    def edge_points(self) -> EdgePoints:
+        """The points of all edges as one array."""
+        return EdgePoints(self.edges)
 
     def loop_points(self, face: int, loop: int) -> list[Vector]:
         """Closed polyline of a loop without repeating its first point, in loop order."""
