@@ -20,7 +20,7 @@ HALVINGS = 2
 
 def doubtful_faces(snapshot: Snapshot) -> list[int]:
     """Indices of the faces that are not plainly valid: curved ones, and plane ones with anything unusual."""
-    fine = _fine(snapshot.edges)
+    fine = _fine(snapshot)
     kept = [f for f in snapshot.faces if f.kind == "plane" and _usual(f, fine)]
     sound = {f.index for f, ok in zip(kept, _plainly_valid(kept, fine), strict=True) if ok} if kept else set()
     return [f.index for f in snapshot.faces if f.index not in sound]
@@ -69,13 +69,14 @@ def _next(first: np.ndarray) -> np.ndarray:
     return following
 
 
-def _fine(edges: tuple[Edge, ...]) -> dict[int, np.ndarray]:
+def _fine(snapshot: Snapshot) -> dict[int, np.ndarray]:
     """(n, 3) points of each line and arc, arcs in short chords; no entry for other curves."""
+    points, first = snapshot.edge_points.points, snapshot.edge_points.first
     out = {}
     arcs = []
-    for e in edges:
+    for e in snapshot.edges:
         if e.curve == "line":
-            out[e.index] = np.array(e.points)
+            out[e.index] = points[first[e.index] : first[e.index + 1]]
         elif e.curve == "circle" and e.centre is not None:
             arcs.append(e)
     for e, points in zip(arcs, _halved(arcs), strict=True):
