@@ -100,11 +100,10 @@ def joined(ctx: Context, components: list[list[int]]) -> list[frozenset[int]]:
 
     for g in sorted(by_group):
         pieces = by_group[g]
+        shut = {a for a in pieces if _shut_floor(ctx, sets[a], g)} if len(pieces) > 1 else set()
         for k, a in enumerate(pieces):
-            for b in pieces[k + 1 :]:
-                if root(a) == root(b) or (_shut_floor(ctx, sets[a], g) and _shut_floor(ctx, sets[b], g)):
-                    continue
-                if one_body(ctx, sets[a], sets[b]):
+            for b in pieces[k + 1 :] if a not in shut else [b for b in pieces[k + 1 :] if b not in shut]:
+                if root(a) != root(b) and one_body(ctx, sets[a], sets[b]):
                     parent[max(root(a), root(b))] = min(root(a), root(b))
     whole: dict[int, set[int]] = defaultdict(set)
     for i, component in enumerate(components):
@@ -114,10 +113,10 @@ def joined(ctx: Context, components: list[list[int]]) -> list[frozenset[int]]:
 
 def _shut_floor(ctx: Context, body: frozenset[int], group: int) -> bool:
     """What a body has of a plane is walled in all round by its own walls: it went on to no other body."""
-    own = [f for f in ctx.graph.members[group] if f in body]
     return all(
         ctx.faces[f].kind == "plane" and all(n in body and sign != "convex" for n, _, sign in ctx.graph.links(f))
-        for f in own
+        for f in body
+        if ctx.graph.group[f] == group
     )
 
 

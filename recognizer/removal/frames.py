@@ -60,10 +60,14 @@ class Shop:
         return np.array(points).reshape(-1, 3) @ np.array(self.ctx.frame.axes).T
 
     @cached_property
-    def facets(self) -> list[np.ndarray]:
-        """(n, 3, 3) each: the triangles of every curved face."""
-        found = [self.ctx.snapshot.facet_arrays.get(f.index) for f in self.ctx.faces]
-        return [q @ np.array(self.ctx.frame.axes).T for q in found if q is not None and len(q)]
+    def facets(self) -> tuple[np.ndarray, np.ndarray]:
+        """(n, 3, 3) triangles of all curved faces, and (n,) the face of each."""
+        found = [(f.index, self.ctx.snapshot.facet_arrays.get(f.index)) for f in self.ctx.faces]
+        kept = [(f, q) for f, q in found if q is not None and len(q)]
+        if not kept:
+            return np.empty((0, 3, 3)), np.empty(0, dtype=int)
+        triangles = np.concatenate([q for _, q in kept]) @ np.array(self.ctx.frame.axes).T
+        return triangles, np.repeat([f for f, _ in kept], [len(q) for _, q in kept])
 
     def top_of_box(self, d: Vector) -> float:
         """Highest level of the box along a direction of the part's coordinates."""

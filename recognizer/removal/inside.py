@@ -84,8 +84,7 @@ class _Curved:
     def of(cls, shop: Shop, k: int) -> _Curved:
         """Those of a part across axis k; triangles that stand along it are left out."""
         i, j = ACROSS[k]
-        q = np.concatenate(shop.facets) if shop.facets else np.empty((0, 3, 3))
-        face = np.repeat(np.arange(len(shop.facets)), [len(f) for f in shop.facets])
+        q, face = shop.facets
         n = np.cross(q[:, 1] - q[:, 0], q[:, 2] - q[:, 0])
         seen = np.abs(n[:, k]) > 1e-9
         q, n, face = q[seen], n[seen], face[seen]
