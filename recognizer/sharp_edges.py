@@ -23,7 +23,9 @@ def sharp_edges(ctx: Context) -> list[Edge]:
         if e.bend < MIN_BEND_DEG or len(e.faces) != 2 or e.length < 0.05:
             continue
         a, b = e.faces
-        ways = sorted({facing[top] for top, wall in ((a, b), (b, a)) if top in facing and _falls(ctx, wall, facing[top])})
+        ways = sorted(
+            {facing[top] for top, wall in ((a, b), (b, a)) if top in facing and _falls(ctx, wall, facing[top])}
+        )
         directions = [d for d in (ctx.frame.directions[k] for k in ways) if chamfer_passes(ctx, e.points, d)]
         out.append(
             Edge(

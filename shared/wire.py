@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from functools import cache
 from json.encoder import encode_basestring
 from math import isfinite
@@ -95,7 +95,7 @@ def _mapping(value: dict[str, Any], pad: str) -> str:
     return "{\n" + ",\n".join(rows) + "\n" + pad + "}"
 
 
-def _list(value: Sequence[Any], pad: str) -> str:
+def _list(value: list[Any] | tuple[Any, ...], pad: str) -> str:
     """All on one line, but for objects, each of which begins a row."""
     kinds = set(map(type, value))
     if kinds == {float}:
@@ -120,12 +120,24 @@ def _other(value: Any, pad: str) -> str:
     return _WRITERS[type(plain)](plain, pad)
 
 
+def _float(value: float, pad: str) -> str:
+    return _numbers[value]
+
+
+def _string(value: str, pad: str) -> str:
+    return encode_basestring(value)
+
+
+def _bool(value: bool, pad: str) -> str:
+    return "true" if value else "false"
+
+
 _WRITERS = _Writers(
     {
-        float: lambda v, pad: _numbers[v],
-        str: lambda v, pad: encode_basestring(v),
+        float: _float,
+        str: _string,
         int: lambda v, pad: repr(v),
-        bool: lambda v, pad: "true" if v else "false",
+        bool: _bool,
         type(None): lambda v, pad: "null",
         dict: _mapping,
         list: _list,

@@ -27,8 +27,8 @@ class Circle:
     r: float
 
 
-_SWELL = (2 * pi / CHORDS / sin(2 * pi / CHORDS)) ** 0.5
-_TURN = np.array([(_SWELL * cos(2 * pi * i / CHORDS), _SWELL * sin(2 * pi * i / CHORDS)) for i in range(CHORDS)])
+SWELL = (2 * pi / CHORDS / sin(2 * pi / CHORDS)) ** 0.5
+_TURN = np.array([(SWELL * cos(2 * pi * i / CHORDS), SWELL * sin(2 * pi * i / CHORDS)) for i in range(CHORDS)])
 
 
 def disc(x: float, y: float, r: float) -> Polygon:

@@ -6,10 +6,9 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-import shapely
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.removal.solids import FLAT, NOTHING, Prism, Solid, polygons_of
+from recognizer.removal.solids import FLAT, Prism, Solid, polygons_of
 from shared.units import Vector
 
 
@@ -64,21 +63,6 @@ class Body:
         if any(v is None for v in plus + minus):
             return None
         return sum(plus) - sum(minus)  # type: ignore[arg-type]
-
-    def section(self, k: int, z: float) -> BaseGeometry:
-        """Cut by the plane at z along axis k."""
-        pieces = [p for s in self.adds if not (p := s.section(k, z)).is_empty]
-        if not pieces:
-            return NOTHING
-        out = pieces[0] if len(pieces) == 1 else shapely.union_all(pieces)
-        gone = [p for s in self.fills if not (p := s.section(k, z)).is_empty]
-        return out.difference(shapely.union_all(gone)) if gone else out
-
-    def sections(self, k: int, z: float) -> list[BaseGeometry]:
-        """The same in pieces that may overlap."""
-        if self.fills:
-            return [self.section(k, z)]
-        return [p for s in self.adds for p in s.sections(k, z) if not p.is_empty]
 
     def samples(self) -> np.ndarray:
         """(n, 3) some points inside."""

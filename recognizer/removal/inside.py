@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +28,10 @@ def odd(shop: Shop, p: np.ndarray, k: int) -> np.ndarray:
     flat = shop.once(("planes", k), lambda: _Flat.of(shop, k))
     curved = shop.once(("curved", k), lambda: _Curved.of(shop, k))
     return (flat.above(x, y, z) + curved.above(x, y, z)) % 2 == 1  # type: ignore[no-any-return]
+
+
+LARGE = 64
+"""Triangles from which on a face's are looked up one by one."""
 
 
 @dataclass(frozen=True)
@@ -103,17 +108,28 @@ class _Curved:
         if not len(self.low):
             return count
         tree = STRtree(shapely.points(x, y))
-        face, point = tree.query(shapely.box(*self.low.T, *self.high.T))
-        sizes = np.diff(self.first)[face]
-        for part in np.split(np.arange(len(face)), np.flatnonzero(np.diff(np.cumsum(sizes) // _AT_ONCE)) + 1):
-            size = sizes[part]
-            row = np.repeat(self.first[face[part]], size) + np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size)
-            at = np.repeat(point[part], size)
+        for row, at in self._pairs(tree):
             a, b, c = self.levels[row].T
             higher = a * x[at] + b * y[at] + c > z[at]
             row, at = row[higher], at[higher]
             count += np.bincount(at[self._inside(row, x[at], y[at])], minlength=len(x))
         return count
+
+    def _pairs(self, tree: STRtree) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+        """Triangles and points that may lie under them: of small faces all, of large ones those whose boxes tell."""
+        large = np.diff(self.first) > LARGE
+        rows = np.flatnonzero(np.repeat(large, np.diff(self.first)))
+        low, high = self.corners[rows].min(axis=1), self.corners[rows].max(axis=1)
+        row, at = tree.query(shapely.box(*low.T, *high.T))
+        yield rows[row], at
+        small = np.flatnonzero(~large)
+        face, point = tree.query(shapely.box(*self.low[small].T, *self.high[small].T))
+        face = small[face]
+        sizes = np.diff(self.first)[face]
+        for part in np.split(np.arange(len(face)), np.flatnonzero(np.diff(np.cumsum(sizes) // _AT_ONCE)) + 1):
+            size = sizes[part]
+            step = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size)
+            yield np.repeat(self.first[face[part]], size) + step, np.repeat(point[part], size)
 
     def _inside(self, row: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """(n,) whether each point lies in its triangle."""

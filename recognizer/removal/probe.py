@@ -102,10 +102,10 @@ def _holding_edges(shop: Shop, bodies: list[Body]) -> list[str]:
         return []
     low, high = np.array(shop.low), np.array(shop.high)
     margin = 1e-3 * float((high - low).max()) + 0.01
-    points = shop.ctx.snapshot.edge_points
-    chords, counts = points.chords(shop.ctx.snapshot.edges)
+    every = shop.ctx.snapshot.edge_points
+    chords, counts = every.chords(shop.ctx.snapshot.edges)
     halves = chords[np.cumsum(counts) - counts + (counts + 1) // 2 - 1].mean(axis=1)
-    p = np.concatenate([points.points, halves]) @ np.array(shop.ctx.frame.axes).T
+    p = np.concatenate([every.points, halves]) @ np.array(shop.ctx.frame.axes).T
     boxes = np.array([b.bounds for b in bodies])
     which, points = _within(p, boxes + [[margin], [-margin]])
     out = []

@@ -8,12 +8,11 @@ from math import pi
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon
+from shapely import Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.removal.arcs import disc
-from recognizer.removal.solids import ACROSS, FAR, FLAT, NOTHING, Half, clipped
+from recognizer.removal.solids import FLAT, Half
 from recognizer.snapshot import plane_axes
 from recognizer.vector import cross, dot, scale, sub
 from shared.units import Vector
@@ -28,10 +27,10 @@ class Revolve:
     profile: Polygon
     turn: float = 2 * pi
     halves: tuple[Half, ...] = ()
-    _base: float = field(init=False)
+    base: float = field(init=False)
 
     def __post_init__(self) -> None:
-        self._base = dot(self.o, self.a)
+        self.base = dot(self.o, self.a)
 
     @cached_property
     def bounds(self) -> np.ndarray:
@@ -39,7 +38,7 @@ class Revolve:
         x0, r0, x1, r1 = self.profile.bounds
         rows = []
         for k in range(3):
-            c = self.o[k] - self._base * self.a[k]
+            c = self.o[k] - self.base * self.a[k]
             ends = (x0 * self.a[k], x1 * self.a[k])
             least, most = self._swing(k)
             low, high = min(r0 * least, r1 * least), max(r0 * most, r1 * most)
@@ -66,71 +65,6 @@ class Revolve:
         """Exact by Pappus: area times the way of its centroid."""
         return self.turn * self.profile.area * self.profile.centroid.y if not self.profile.is_empty else 0.0
 
-    def constant(self, k: int) -> bool:
-        """Never: radii change."""
-        return False
-
-    def critical(self, k: int) -> list[float]:
-        """Levels of the profile's ends and corners along axis k."""
-        if abs(self.a[k]) > 1 - FLAT:
-            shift = self.o[k] - self._base * self.a[k]
-            q = shapely.get_coordinates(self.profile)
-            a, b = q[:-1] - np.roll(q[:-1], 1, axis=0), q[1:] - q[:-1]
-            sine = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) > 0.2 * np.hypot(*a.T) * np.hypot(*b.T)
-            return [float(shift + h * self.a[k]) for h in q[:-1][sine][:, 0]]
-        out = [float(self.bounds[0][k]), float(self.bounds[1][k])]
-        c = self.o[k]
-        for r in {round(float(y), 9) for y in shapely.get_coordinates(self.profile)[:, 1]}:
-            out += [c - r, c + r] if len(self.profile.exterior.coords) < 8 else []
-        return out
-
-    def section(self, k: int, z: float) -> BaseGeometry:
-        """Cut by the plane at z along axis k; the axis must run along or across it."""
-        if not self.bounds[0][k] < z < self.bounds[1][k]:
-            return NOTHING
-        out = self._across(k, z) if abs(self.a[k]) > 0.5 else self._lengthwise(k, z)
-        i, j = ACROSS[k]
-        for h in self.halves:
-            out = clipped(out, h.n[i], h.n[j], h.c - h.n[k] * z)
-        return out
-
-    def sections(self, k: int, z: float) -> list[BaseGeometry]:
-        """The same as a list."""
-        return [self.section(k, z)]
-
-    def _across(self, k: int, z: float) -> BaseGeometry:
-        i, j = ACROSS[k]
-        h = (z - self.o[k]) / self.a[k] + self._base
-        cut = self.profile.intersection(LineString([(h, -1.0), (h, FAR)]))
-        out: BaseGeometry = NOTHING
-        for line in getattr(cut, "geoms", [cut]):
-            if line.geom_type == "LineString" and not line.is_empty:
-                r0, r1 = sorted(c[1] for c in (line.coords[0], line.coords[-1]))
-                ring = disc(self.o[i], self.o[j], r1)
-                out = out.union(ring.difference(disc(self.o[i], self.o[j], r0)) if r0 > 1e-6 else ring)
-        return out
-
-    def _lengthwise(self, k: int, z: float) -> BaseGeometry:
-        i, j = ACROSS[k]
-        y = abs(z - self.o[k])
-        e = tuple(1.0 if m == k else 0.0 for m in range(3))
-        w = cross(e, self.a)  # type: ignore[arg-type]
-        upper = self.profile.intersection(shapely.box(-FAR, y, FAR, FAR))
-        if upper.is_empty:
-            return NOTHING
-        x0, y0, x1, y1 = upper.bounds
-        fine = upper.segmentize(max(1e-6, (x1 - x0 + y1 - y0) / 40))
-
-        def mapped(sign: float) -> BaseGeometry:
-            def move(q: np.ndarray) -> np.ndarray:
-                s = sign * np.sqrt(np.maximum(0.0, q[:, 1] ** 2 - y * y))
-                t = q[:, 0] - self._base
-                return np.column_stack([self.o[i] + t * self.a[i] + s * w[i], self.o[j] + t * self.a[j] + s * w[j]])
-
-            return shapely.transform(fine, move).buffer(0)
-
-        return mapped(1.0).union(mapped(-1.0))
-
     def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
         """(n,) True for points (n, 3) deeper inside than `margin`."""
         rel = p - np.array(self.o)
@@ -138,7 +72,7 @@ class Revolve:
         r = np.sqrt(np.maximum(0.0, (rel * rel).sum(axis=1) - t * t))
         # The profile's side on the axis is no boundary.
         inner = self.profile.union(_mirrored(self.profile)).buffer(-margin)
-        ok = shapely.contains_xy(inner, t + self._base, r)
+        ok = shapely.contains_xy(inner, t + self.base, r)
         for h in self.halves:
             ok &= p @ np.array(h.n) < h.c - margin
         return ok
@@ -147,7 +81,7 @@ class Revolve:
         """(n, 3) points of its profile turned to four places: some lie outside the sector."""
         q = self.profile.representative_point()
         x, y = plane_axes(self.a)
-        foot = np.array(self.o) + (q.x - self._base) * np.array(self.a)
+        foot = np.array(self.o) + (q.x - self.base) * np.array(self.a)
         return foot + q.y * np.array([x, y, (-x[0], -x[1], -x[2]), (-y[0], -y[1], -y[2])])
 
 

@@ -89,13 +89,13 @@ def test_what_reaches_out_of_the_box_does_not_count():
     assert found == [pytest.approx(1000), pytest.approx(pi * 16 * 100 / 4, rel=1e-3)]
 
 
-def test_bodies_that_only_touch_are_not_sliced_together():
+def test_bodies_that_only_touch_are_not_held_against_each_other():
     bodies = [block("a", (0, 0, 0), (10, 10, 10)), block("b", (10, 0, 0), (20, 10, 10))]
     assert earlier(bodies, [0, 1], inner_boxes(bodies, LOW, HIGH)) == [[], []]
 
 
 def test_a_thousand_apart_rods_stand_alone():
-    """What keeps a plate of 1000 holes cheap: no slices at all."""
+    """What keeps a plate of 1000 holes cheap: nothing is held against anything."""
     rods = [rod(str(i), "z", (1.5 + 3 * (i % 32), 1.5 + 3 * (i // 32)), 1.0) for i in range(1000)]
     assert not any(earlier(rods, list(range(1000)), inner_boxes(rods, LOW, HIGH)))
     assert sum(first_come_volumes(rods, LOW, HIGH)) == pytest.approx(1000 * pi * 100, rel=1e-9)

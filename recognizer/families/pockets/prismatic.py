@@ -7,7 +7,6 @@ a half cylinder with sharp edges (a slot of circular section, not a hole).
 
 from __future__ import annotations
 
-
 from recognizer.bodies import bodies
 from recognizer.families.pockets.crossing import split
 from recognizer.families.pockets.slits import slits
