@@ -9,7 +9,7 @@ from service.report.pictures import COLOURS, Scene
 from service.report.units import Units, minutes
 from shared.features import FeaturesDocument
 from shared.findings import Finding
-from shared.plan import Operation, PlanDocument, Setup
+from shared.plan import Clamping, Operation, PlanDocument, Setup, Tool
 from shared.quote import Driver, QuoteDocument
 from shared.reach import ReachDocument
 from shared.units import Vector
@@ -45,12 +45,14 @@ def content(papers: Papers, units: Units) -> dict[str, Any]:
             "stock": units.size(plan.job.stock.size),
             "stock_source": plan.job.stock.source,
             "material": plan.job.material,
+            "machine": plan.job.machine.get("name", "assumed"),
             "axes": plan.job.axes,
             "tools": plan.job.tools,
         },
         "unit": units.name,
         "cautions": plan.cautions,
         "warnings": _warnings([*features.findings, *plan.findings, *plan.proof.checker]),
+        "faults": [f.message for f in plan.proof.checker if f.severity == "error"],
         "unplanned": [{"feature": u.feature, "reason": u.reason} for u in plan.unplanned],
         "setups": [_setup(papers, n, units) for n in range(len(plan.setups))],
         "proof": plan.proof.setups.witness,
@@ -88,26 +90,49 @@ def _setup(papers: Papers, n: int, units: Units) -> dict[str, Any]:
         "clearance": units.length(setup.clearance),
         "rest": clamping.rest_on,
         "clamp": clamping.clamp_on,
+        "device": _device(clamping, units),
         "why": [*clamping.because, *setup.because],
         "minutes": minutes(setup.minutes),
-        "cutters": [_cutter(tool, setup, units) for tool in used.values()],
+        "cutters": [_cutter(tool, plan, setup, units) for tool in used.values()],
         "operations": [_operation(op, units) for op in setup.operations],
         "warnings": _warnings([f for f in plan.findings if ids & set(f.features)]),
     }
 
 
-def _cutter(tool: Any, setup: Setup, units: Units) -> dict[str, str]:
+def _device(clamping: Clamping, units: Units) -> str:
+    """'vise, open 80 mm, jaws at most 12 mm high, 125 mm wide', as far as it is known."""
+    said = [clamping.device.replace("_", " ")]
+    for text, value in (
+        ("open {}", clamping.opening),
+        ("jaws at most {} high", clamping.grip_height),
+        ("{} wide", clamping.jaw_width),
+    ):
+        if value is not None:
+            said.append(text.format(units.length(value)))
+    return ", ".join(said)
+
+
+def _cutter(tool: Tool, plan: PlanDocument, setup: Setup, units: Units) -> dict[str, str]:
     mine = [op for op in setup.operations if op.tool.id == tool.id]
     deepest = max(op.levels.top - op.levels.bottom + op.levels.break_through for op in mine)
+    meets = _meets(plan, {op.id for op in mine})
     return {
         "id": tool.id,
         "kind": tool.kind.replace("_", " "),
         "DC": units.length(tool.DCX or tool.DC),  # of a chamfer cutter its largest diameter, not its tip's
         "RE": units.length(tool.RE),
-        "LU": units.length(tool.LU),
+        "stick_out": units.length(tool.LU),
+        "meets": units.length(meets) if meets else "",
+        "holder": "; ".join(f"{units.length(d)} x {units.length(long)}" for d, long in tool.holder) or "not given",
         "deepest": units.length(deepest),
         "operations": ", ".join(op.id for op in mine),
     }
+
+
+def _meets(plan: PlanDocument, operations: set[str]) -> float:
+    """Mm that a cutter's holder runs into the workpiece or the jaws in these operations, in the simulation; 0 if nowhere."""
+    found = [c.amount for c in plan.proof.collisions if c.operation in operations and c.kind in ("holder", "jaws")]
+    return max(found, default=0.0)
 
 
 def _operation(op: Operation, units: Units) -> dict[str, Any]:

@@ -22,7 +22,7 @@ class Units:
         value = mm if self.name == "mm" else mm / MM_PER_INCH
         text = f"{value:.{self.decimals}f}"
         text = text.rstrip("0").rstrip(".") if self.name == "mm" and "." in text else text
-        return "0" if text in ("-0", "") else text
+        return text.removeprefix("-") if float(text or 0) == 0 else text
 
     def feed(self, mm_a_minute: float) -> str:
         """A feed in mm/min or in/min."""

@@ -212,7 +212,7 @@ def test_documents_can_be_downloaded(page: Any, plate: Path) -> None:
         ("Quote (JSON)", lambda text: json.loads(text)["prices"]),
         ("Operations (CSV)", lambda text: "rev/min" in text.splitlines()[0]),
         ("Sheets (PDF)", lambda text: text.startswith("%PDF")),
-        ("Sheets (HTML)", lambda text: "Setup 1 of" in text and "lengths in in" in text),
+        ("Sheets (HTML)", lambda text: "Setup 1 of" in text and "lengths in inches" in text),
     ):
         with page.expect_download() as download:
             page.get_by_role("button", name=name).click()

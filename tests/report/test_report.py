@@ -5,6 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import re
+import shutil
+import subprocess
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
@@ -19,7 +22,9 @@ from service.report.content import Papers
 from service.report.make import NO_PICTURE, drawn, report
 from service.report.units import INCH, MM
 from service.study import workpieces_bytes
+from shared.findings import Finding
 from shared.mesh import packed
+from shared.plan import Collision
 from shared.shop.rates import load_rates
 
 
@@ -58,6 +63,47 @@ def test_there_is_a_sheet_a_setup_with_all_its_operations_and_cutters(papers: Pa
 def test_every_sheet_carries_the_cautions(papers: Papers) -> None:
     for sheet in re.split(r"<article", unescape(text(papers)))[1:]:
         assert all(caution in sheet for caution in papers.plan.cautions)
+
+
+def test_each_cutter_has_its_stick_out_as_the_simulation_reckons_and_what_its_holder_meets(papers: Papers) -> None:
+    setup = papers.plan.setups[0]
+    operation = setup.operations[-1]
+    sheet = text(papers)
+    assert operation.tool.LU is not None
+    assert re.search(rf"<td>{operation.tool.id}</td>.*?<td class=\"n\">{MM.length(operation.tool.LU)}</td>", sheet)
+    hit = Collision(
+        kind="holder", setup=setup.id, operation=operation.id, amount=3.25, at=(0, 0, 0), assumed=True, message="it meets"
+    )  # fmt: skip
+    proof = papers.plan.proof.model_copy(update={"collisions": [hit]})
+    met = text(replace(papers, plan=papers.plan.model_copy(update={"proof": proof})))
+    assert "meets by 3.25" in met and "meets by" not in sheet
+
+
+def test_a_plan_that_fails_its_own_proof_says_so_on_the_first_sheet_and_on_each_setup(papers: Papers) -> None:
+    fault = Finding(code="gouged", severity="error", message="the cutter goes 0.4 mm into face 3", hint="")
+    proof = papers.plan.proof.model_copy(update={"checker": [fault]})
+    made = text(replace(papers, plan=papers.plan.model_copy(update={"proof": proof})))
+    assert "DO NOT CUT" not in text(papers)
+    assert made.count("DO NOT CUT") == 1 + len(papers.plan.setups)
+    assert made.index("DO NOT CUT") < made.index("the cutter goes 0.4 mm into face 3") < made.index("Setup 1 of")
+
+
+@pytest.mark.parametrize(("paper", "inches"), [("a4", False), ("letter", True)])
+def test_no_page_holds_only_cautions(papers: Papers, step: Path, paper: str, inches: bool) -> None:
+    """Each sheet's cautions stand on its first page, and no page is all but empty."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not installed here (Debian: apt-get install poppler-utils)")
+    pictures = drawn(papers, read_mesh(step).to_bytes(), pieces(papers, step))
+    data = report(papers, pictures, ".pdf", paper=paper, inches=inches)
+    told = subprocess.run(
+        ["pdftotext", "-layout", "-", "-"], input=data, capture_output=True, check=True
+    ).stdout.decode()
+    pages = [[line for line in page.splitlines() if line.strip()][:-1] for page in told.split("\f")[:-1]]
+    heads = ("cover_plate.step", "Setup", "Quote sheet", "Reach sheet")
+    sheets = [page for page in pages if page[0].strip().startswith(heads)]
+    assert len(sheets) == 3 + len(papers.plan.setups)
+    assert all(any("Before anything is cut" in line for line in page) for page in sheets)
+    assert min(len(page) for page in pages) >= 3, pages
 
 
 def test_the_quote_sheet_and_the_reach_sheet_say_what_the_documents_say(papers: Papers) -> None:
