@@ -20,7 +20,7 @@ from planner.proof.fixtures import Jaw
 from planner.proof.material import Workpiece
 from planner.proof.plane import Plane
 from planner.proof.rays import Array
-from planner.proof.standing import Heights, Place, heights
+from planner.proof.standing import Heights, Place
 from planner.proof.strokes import Stroke
 from shared.plan import Operation, Setup, Tool
 
@@ -117,7 +117,7 @@ def _entry(setup: Setup, operation: Operation, stroke: Stroke, there: Heights) -
     if not len(places) or there.free(places, radius - NEAR, level + NEAR):
         return
     # What is fed through from outside is cut anyway: only the part is a wall there.
-    walls = heights(there.piece, there.plane, part_only=True) if outside else there
+    walls = there.walls() if outside else there
     if outside and walls.free(places, radius - NEAR, level + NEAR):
         return
     place = walls.above(shapely.Point(places[0]).buffer(radius, 16), level + NEAR)
@@ -193,11 +193,12 @@ def low_clearance(setup: Setup, before: Workpiece, jaws: list[Jaw], plane: Plane
     """Rapids across run at the clearance plane, over workpiece and jaws."""
     tops: list[tuple[float, Array]] = []
     for material in before:
-        for end in (material.there.low, material.there.high):
-            points = material.pieces.bundle.points(material.there.ray, end)
-            if len(points):
-                k = int(np.argmax(points @ plane.d))
-                tops.append((float(points[k] @ plane.d), points[k]))
+        bundle, there = material.pieces.bundle, material.there
+        for end in (there.low, there.high):
+            over = bundle.levels(there.ray, end, plane.d)
+            if len(over):
+                k = int(np.argmax(over))
+                tops.append((float(over[k]), bundle.points(there.ray[k : k + 1], end[k : k + 1])[0]))
     for jaw in jaws:
         corner = np.where(plane.d > 0, jaw.high, jaw.low)
         tops.append((float(corner @ plane.d), corner))

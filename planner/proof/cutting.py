@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 import shapely
 
 from planner.proof.collisions import Hit, collisions, jaw_hits, low_clearance
-from planner.proof.fixtures import Jaw, ends_cut, jaws_of
-from planner.proof.material import Intervals, Workpiece, all_cuts, extent_of
+from planner.proof.fixtures import Jaw, ends_cut, extent_of, jaws_of
+from planner.proof.material import Cuts, Intervals, Workpiece, all_cuts, united
 from planner.proof.rays import Bundle, bundle
 from planner.proof.scene import Job, Scene, jobs_of
-from planner.proof.standing import heights
+from planner.proof.standing import through_setup
 from planner.proof.strokes import Stroke, stroke_of
-from planner.proof.target import stock_on
+from planner.proof.target import patches_of, stock_on
 from shared.plan import Operation, PlanDocument, Setup
 
 
@@ -46,7 +47,8 @@ class Cut:
 def raw_workpiece(scene: Scene, resolution: float) -> Workpiece:
     """The stock, cut up where the part lies in it."""
     bundles = [bundle(k, scene.raw_low, scene.raw_high, resolution) for k in range(3)]
-    a, b, c = (stock_on(x, scene.corners, scene.face_of, scene.raw_low, scene.raw_high) for x in bundles)
+    patches = patches_of(scene.corners, scene.index, scene.face_of)
+    a, b, c = (stock_on(x, patches, scene.raw_low, scene.raw_high) for x in bundles)
     return a, b, c
 
 
@@ -65,15 +67,13 @@ def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
             found = clampings.get(setup.clamping)
             jaws[setup.clamping] = jaws_of(found, extent_of(piece), ends_cut(scene, plan, found.id)) if found else []
         hits += low_clearance(setup, piece, jaws[setup.clamping], plane)
-        there = heights(piece, plane)
-        for operation in setup.operations:
-            strokes = strokes_of(scene, setup, operation)
-            piece, taken = _take(piece, strokes)
+        every = [strokes_of(scene, setup, operation) for operation in setup.operations]
+        piece, taken = _take(piece, every)
+        states = pairwise(through_setup(piece, taken, plane))
+        for operation, strokes, gone, (there, left) in zip(setup.operations, every, taken, states, strict=True):
             reasons = sorted({s.reason for s in strokes if s.reason})
-            done.append(Done(setup, operation, strokes, taken, reasons))
-            left = heights(piece, plane)
+            done.append(Done(setup, operation, strokes, gone, reasons))
             hits += collisions(setup, operation, strokes, there, left)
-            there = left
             hits += jaw_hits(setup, operation, strokes, jaws[setup.clamping], plane)
     return Cut(scene, resolution, done, before, piece, hits)
 
@@ -91,14 +91,19 @@ def _stroke(job: Job) -> Stroke:
         return Stroke.nothing(f"its geometry defeats the simulation ({type(error).__name__})")
 
 
-def _take(piece: Workpiece, strokes: list[Stroke]) -> tuple[Workpiece, list[Intervals]]:
+def _take(piece: Workpiece, every: list[list[Stroke]]) -> tuple[Workpiece, list[list[Intervals]]]:
+    """The workpiece after a setup, and what each of its operations took, on each bundle."""
     out, taken = [], []
     for material in piece:
-        swept = all_cuts([sweep.cuts(material.pieces.bundle) for s in strokes for sweep in s.sweeps])
-        left, gone = material.cut(swept)
+        left, gone = material.cut([_swept(strokes, material.pieces.bundle) for strokes in every])
         out.append(left)
         taken.append(gone)
-    return (out[0], out[1], out[2]), taken
+    return (out[0], out[1], out[2]), [list(gone) for gone in zip(*taken, strict=True)]
+
+
+def _swept(strokes: list[Stroke], rays: Bundle) -> Cuts:
+    """What one operation sweeps on a bundle, no stretch twice."""
+    return united(all_cuts([sweep.cuts(rays) for stroke in strokes for sweep in stroke.sweeps]))
 
 
 def volume(bundles: list[Bundle], parts: list[Intervals]) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.proof.material import Workpiece
 from planner.proof.rays import Array
 from planner.proof.scene import LEVEL, Scene
 from shared.plan import Clamping, PlanDocument
@@ -84,3 +85,17 @@ def ends_cut(scene: Scene, plan: PlanDocument, clamping: str) -> dict[str, float
                 if len(corners) and np.abs(corners[:, k] - level).max() < LEVEL:
                     out[sign + AXES[k]] = float(level)
     return out
+
+
+def extent_of(piece: Workpiece) -> Extent:
+    """How far the material reaches along an axis, between two levels along another."""
+
+    def extent(axis: int, other: int, low: float, high: float) -> tuple[float, float] | None:
+        material = piece[axis]
+        there, bundle = material.there, material.pieces.bundle
+        if other != axis:
+            at = (bundle.u if other == (axis + 1) % 3 else bundle.v)[there.ray]
+            there = there.take((at >= low) & (at <= high))
+        return (float(there.low.min()), float(there.high.max())) if len(there.ray) else None
+
+    return extent

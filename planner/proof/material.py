@@ -6,8 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.proof.fixtures import Extent
-from planner.proof.rays import Array, Bundle
+from planner.proof.rays import Array, Bundle, spread
 
 NOTHING = 1e-7
 """Mm: an interval shorter than this is the last bits' noise."""
@@ -66,78 +65,122 @@ def all_cuts(parts: list[Cuts]) -> Cuts:
     """All of several."""
     if not parts:
         return Cuts(np.empty(0, dtype=np.int64), np.empty(0), np.empty(0))
+    if len(parts) == 1:
+        return parts[0]
     return Cuts(*(np.concatenate([getattr(p, name) for p in parts]) for name in ("ray", "low", "high")))
 
 
-FAR = 1.0e5
-"""Mm from one ray's coordinates to the next one's, where both are put into one number: more than any part is long."""
+def united(cuts: Cuts) -> Cuts:
+    """The same stretches in order, those that overlap or touch made one."""
+    if len(cuts) < 2:
+        return cuts
+    base = float(cuts.low.min())
+    far = float(cuts.high.max()) - base + 1.0  # from one ray's coordinates to the next one's, all in one number
+    low, high = cuts.ray * far + (cuts.low - base), cuts.ray * far + (cuts.high - base)
+    order = np.argsort(low, kind="stable")
+    reach = np.maximum.accumulate(high[order])
+    apart = low[order][1:] > reach[:-1]
+    first, last = np.concatenate([[True], apart]), np.concatenate([apart, [True]])
+    ray = cuts.ray[order][first]
+    return Cuts(ray, cuts.low[order][first], reach[last] - ray * far + base)
 
 
-def split(material: Intervals, cuts: Cuts) -> tuple[Intervals, Intervals]:
-    """Material left, and material that the cuts take: (left, taken). No interval spans two pieces.
+def split(material: Intervals, cuts: list[Cuts]) -> tuple[Intervals, list[Intervals]]:
+    """Material left, and material that each of the cuts takes, one after the other. No interval spans two pieces.
 
-    material: in order of ray and coordinate; so are both answers. Only the rays from the first cut to the last are
-    looked at: what lies before and after is copied as it is.
+    material: in order of ray and coordinate; so are all answers.
     """
-    if not len(cuts) or not len(material.ray):
-        return material, Intervals.none()
-    a, b = np.searchsorted(material.ray, [cuts.ray.min(), cuts.ray.max() + 1])
-    left, taken = _split(material.take(slice(a, b)), cuts)
-    if not len(taken.ray):
-        return material, taken
-    return joined([material.take(slice(0, a)), left, material.take(slice(b, None))]), taken
-
-
-def _split(material: Intervals, cuts: Cuts) -> tuple[Intervals, Intervals]:
-    """As split(). Events along each ray are sorted once; between two of them material is there or not, and swept or not."""
-    starts, ends = material.ray * FAR + material.low, material.ray * FAR + material.high
-    low, high = cuts.ray * FAR + cuts.low, cuts.ray * FAR + cuts.high
+    every = all_cuts(cuts)
+    if not len(every) or not len(material.ray):
+        return material, [Intervals.none() for _ in cuts]
+    owner = np.repeat(np.arange(len(cuts)), [len(c) for c in cuts])
+    base, end = float(material.low.min()) - 1.0, float(material.high.max()) + 1.0
+    far = end - base  # from one ray's coordinates to the next one's, all in one number
+    starts, ends = material.ray * far + (material.low - base), material.ray * far + (material.high - base)
+    low, high = every.ray * far, every.ray * far
+    low, high = low + (np.clip(every.low, base, end) - base), high + (np.clip(every.high, base, end) - base)
     first = np.searchsorted(ends, low, side="right")
     last = np.searchsorted(starts, high, side="left")
-    meets = last > first
-    if not meets.any():
-        return material, Intervals.none()
-    first, last, low, high = first[meets], last[meets], low[meets], high[meets]
-    size = len(starts) + 1
-    count = np.bincount(first, minlength=size) - np.bincount(last, minlength=size)
-    touched = np.cumsum(count)[:-1] > 0
-    own = np.flatnonzero(touched)
-    near = material.take(own)
-    n, m = len(own), len(low)
-    # A stable sort keeps ends before starts at one place, so that two pieces which touch never count as one.
-    at = np.concatenate([ends[own], low, high, starts[own]])
-    step = np.zeros((2, len(at)), dtype=np.int32)
-    step[0, :n], step[0, n + 2 * m :] = -1, 1
-    step[1, n : n + m], step[1, n + m : n + 2 * m] = 1, -1
-    source = np.full(len(at), -1)
-    source[n + 2 * m :] = np.arange(n)
-    order = np.argsort(at, kind="stable")
-    at, source = at[order], np.maximum.accumulate(source[order])
-    there, swept = np.cumsum(step[:, order], axis=1)
-    inside = np.flatnonzero((there[:-1] > 0) & (np.diff(at) > NOTHING))
-    of = source[inside]
-    base = near.ray[of] * FAR
-    every = Intervals(near.ray[of], at[inside] - base, at[inside + 1] - base, near.piece[of])
-    gone = swept[inside] > 0
-    rest, place = _healed(every.take(~gone), of[~gone])
-    taken, _ = _healed(every.take(gone), of[gone])
+    which, met = spread(first, last)  # an interval, and what sweeps some of it
+    owner, low, high = owner[which], np.maximum(low[which], starts[met]), np.minimum(high[which], ends[met])
+    n, none = len(starts), len(cuts)
+    whole = (low <= starts[met] + NOTHING) & (high >= ends[met] - NOTHING)
+    first_of_all, first_whole = _least(n, met, owner, none), _least(n, met[whole], owner[whole], none)
+    plain = (first_whole == first_of_all) & (first_whole < none)
+    own = np.flatnonzero((first_of_all < none) & ~plain)
+    pairs = ~plain[met] & (owner <= first_whole[met])
+    at, of, by = _shared_out(starts[own], ends[own], low[pairs], high[pairs], owner[pairs])
+    of = own[of]
+    zero = material.ray[of] * far - base
+    found = Intervals(material.ray[of], at[0] - zero, at[1] - zero, material.piece[of])
+    rest = by < 0
+    left, place = _healed(found.take(rest), of[rest])
     # Rests of an interval stand where it stood among those that nothing touched.
-    return _put(material.take(~touched), own[place] - place, rest), taken
+    still = first_of_all == none
+    left = _put(material.take(still), (np.cumsum(still) - still)[place], left)
+    taken = joined([material.take(plain), found.take(~rest)])
+    owner = np.concatenate([first_whole[plain], by[~rest]])
+    order = np.argsort(owner * n + np.concatenate([np.flatnonzero(plain), of[~rest]]), kind="stable")
+    taken, owner = _healed(taken.take(order), owner[order])
+    bounds = np.searchsorted(owner, np.arange(none + 1))
+    return left, [taken.take(slice(a, b)) for a, b in zip(bounds[:-1], bounds[1:], strict=True)]
+
+
+def _least(count: int, where: Array, value: Array, none: int) -> Array:
+    """(count,) the first value given for each place, `none` where there is none. value: never falling."""
+    out = np.full(count, none)
+    out[where[::-1]] = value[::-1]  # the last that is written stays
+    return out
+
+
+def _shared_out(
+    starts: Array, ends: Array, low: Array, high: Array, owner: Array
+) -> tuple[tuple[Array, Array], Array, Array]:
+    """Intervals cut up where sweeps begin and end: ((start, end), interval that each is of, first that sweeps it or -1).
+
+    starts, ends: of the intervals, in order, and low, high: of the sweeps; rays and coordinates in one number.
+    """
+    n, m = len(starts), len(low)
+    # A stable sort keeps ends before starts at one place, so that two pieces which touch never count as one.
+    at = np.concatenate([ends, low, high, starts])
+    order = np.argsort(at, kind="stable")
+    place = np.empty(len(at), dtype=np.int64)
+    place[order] = np.arange(len(at))
+    at = at[order]
+    of = np.full(len(at), -1)
+    which, inside = spread(place[n + 2 * m :], place[:n])
+    of[inside] = which
+    by = np.full(len(at), -1)
+    # The last value written to a place stays: that of the first that sweeps it.
+    which, swept = spread(place[n : n + m][::-1], place[n + m : n + 2 * m][::-1])
+    by[swept] = owner[::-1][which]
+    real = np.flatnonzero((of[:-1] >= 0) & (np.diff(at) > NOTHING))
+    return (at[real], at[real + 1]), of[real], by[real]
 
 
 def _put(into: Intervals, at: Array, more: Intervals) -> Intervals:
     """Intervals put before those that stand at some places."""
-    pairs = ((getattr(into, name), getattr(more, name)) for name in ("ray", "low", "high", "piece"))
-    return Intervals(*(np.insert(old, at, new) for old, new in pairs))
+    spots = at + np.arange(len(at))
+    old = np.ones(len(into.ray) + len(at), dtype=bool)
+    old[spots] = False
+
+    def both(a: Array, b: Array) -> Array:
+        out = np.empty(len(old), dtype=a.dtype)
+        out[old], out[spots] = a, b
+        return out
+
+    names = ("ray", "low", "high", "piece")
+    return Intervals(*(both(getattr(into, name), getattr(more, name)) for name in names))
 
 
 def _healed(found: Intervals, of: Array) -> tuple[Intervals, Array]:
-    """Neighbours that touch within one piece made one, and what each came from."""
+    """Neighbours that touch, of one piece and with one number, made one; and the number of each."""
     if len(found.ray) < 2:
         return found, of
     apart = (
         (found.ray[1:] != found.ray[:-1])
         | (found.piece[1:] != found.piece[:-1])
+        | (of[1:] != of[:-1])
         | (found.low[1:] > found.high[:-1] + NOTHING)
     )
     first = np.concatenate([[True], apart])
@@ -169,25 +212,17 @@ class Material:
     pieces: Pieces
     there: Intervals
 
-    def cut(self, cuts: Cuts) -> tuple[Material, Intervals]:
-        """The material left, and what the cuts took."""
+    def cut(self, cuts: list[Cuts]) -> tuple[Material, list[Intervals]]:
+        """The material left, and what each of the cuts took, one after the other."""
         left, taken = split(self.there, cuts)
         return replace(self, there=left), taken
+
+    def with_back(self, taken: list[Intervals]) -> Material:
+        """The material as it was before some was taken."""
+        whole = joined([self.there, *taken])
+        order = np.lexsort((whole.low, whole.ray))
+        return replace(self, there=whole.take(order))
 
 
 Workpiece = tuple[Material, Material, Material]
 """The material on the bundles along x, y and z of the part's own frame."""
-
-
-def extent_of(piece: Workpiece) -> Extent:
-    """How far the material reaches along an axis, between two levels along another."""
-
-    def extent(axis: int, other: int, low: float, high: float) -> tuple[float, float] | None:
-        material = piece[axis]
-        there, bundle = material.there, material.pieces.bundle
-        if other != axis:
-            at = (bundle.u if other == (axis + 1) % 3 else bundle.v)[there.ray]
-            there = there.take((at >= low) & (at <= high))
-        return (float(there.low.min()), float(there.high.max())) if len(there.ray) else None
-
-    return extent

@@ -109,6 +109,8 @@ def _own(pieces: Pieces) -> float:
 
 def _gouged(cut: Cut, done: Done, cube: float) -> list[Found]:
     own = [t.take(m.pieces.own[t.piece]) for t, m in zip(done.taken, cut.after, strict=True)]
+    if not any((t.length > TOLERANCE).any() for t in own):
+        return []
     return lumps(cut.after, own, TOLERANCE, cube)
 
 

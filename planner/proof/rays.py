@@ -48,6 +48,13 @@ class Bundle:
         """The rays in rows of equal coordinate along an axis across the bundle."""
         return self.by_u if axis == (self.axis + 1) % 3 else self.by_v
 
+    def in_disc(self, centre: Array, radius: float) -> Array:
+        """Rays within a disc: centre (2,) along u and v."""
+        first, last = np.searchsorted(self.by_v.levels, [centre[1] - radius, centre[1] + radius])
+        row = np.arange(first, last)
+        half = np.sqrt(np.maximum(radius**2 - (self.by_v.levels[row] - centre[1]) ** 2, 0.0))
+        return self.by_v.between(row, centre[0] - half, centre[0] + half)[0]
+
     def points(self, rays: Array, at: Array) -> Array:
         """(k, 3) points at coordinate `at` along rays."""
         out = np.empty((len(rays), 3))
@@ -55,6 +62,14 @@ class Bundle:
         out[:, (self.axis + 1) % 3] = self.u[rays]
         out[:, (self.axis + 2) % 3] = self.v[rays]
         return out
+
+
+    def levels(self, rays: Array, at: Array, direction: Array) -> Array:
+        """(k,) levels along a direction (3,) of points at coordinate `at` along rays."""
+        parts = (at, self.u, self.v)
+        shares = [float(direction[(self.axis + k) % 3]) for k in range(3)]
+        terms = [s * (p if k == 0 else p[rays]) for k, (s, p) in enumerate(zip(shares, parts, strict=True)) if s != 0.0]
+        return np.sum(terms, axis=0) if len(terms) > 1 else terms[0]
 
 
 class Rows:

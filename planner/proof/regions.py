@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -46,6 +46,7 @@ class Region:
     walls: BaseGeometry
     leans: tuple[tuple[BaseGeometry, float], ...] = ()
     stands_in: tuple[float, ...] = ()
+    _centres: dict[tuple[float, float], BaseGeometry] = field(default_factory=dict, repr=False, compare=False)
 
     def at_depth(self, depth: float, edge_radius: float) -> Region:
         """The region for a cutter whose tip is `depth` below the outline: leaning walls stand further in there.
@@ -57,6 +58,7 @@ class Region:
         return replace(
             self,
             stands_in=tuple(depth * math.tan(t) - let for (_, t), let in zip(self.leans, lets, strict=True)),
+            _centres={},
         )
 
     def kept_off(self, by: float) -> BaseGeometry:
@@ -215,39 +217,56 @@ def centres(region: Region, radius: float, allowance: float = 0.0) -> BaseGeomet
 
     Over open sides it goes out no further than it must: the smallest overrun that clears as much as any overrun would.
     """
+    key = (radius, allowance)
+    if key not in region._centres:
+        region._centres[key] = _centres(region, radius, allowance)
+    return region._centres[key]
+
+
+def _centres(region: Region, radius: float, allowance: float) -> BaseGeometry:
     walls = region.kept_off(radius + allowance - 1e-6)
-    far = _free(region, radius, walls)
+    opens = edge(region.area).difference(region.walls.buffer(NEAR))
+    inner = region.area.difference(walls)
+
+    def free(over: float) -> BaseGeometry:
+        """Centres up to `over` mm outside the open sides (inside them where it is negative), off the walls."""
+        if over == 0.0 or opens.is_empty:
+            return inner
+        if over > 0.0:
+            return region.area.union(opens.buffer(over, DISC // 4)).difference(walls)
+        return inner.difference(opens.buffer(-over, DISC // 4))
+
+    far = free(radius)
     if far.is_empty:
         return far
     goal = _cleared(region, far, radius)
     if goal <= SLACK:
         return shapely.Polygon()
+    if opens.is_empty:
+        return far
+
+    def enough(over: float) -> bool:
+        return _cleared(region, free(over), radius) >= goal - SLACK
+
+    close = max(0.02 * radius, 0.05)
     low, high = -0.7 * radius, radius
-    if _cleared(region, _free(region, 0.0, walls), radius) >= goal - SLACK:
-        high = 0.0
-    else:
+    if not enough(0.0):
         low = 0.0
-    while high - low > max(0.02 * radius, 0.05):
+    elif not enough(-close):  # as where a wall meets an open side: the usual case
+        return inner
+    else:
+        high = -close
+    while high - low > close:
         middle = 0.5 * (low + high)
-        if _cleared(region, _free(region, middle, walls), radius) >= goal - SLACK:
+        if enough(middle):
             high = middle
         else:
             low = middle
-    return _free(region, high, walls)
+    return free(high)
 
 
 SLACK = 1e-3
 """Mm2 of cleared area that is chords against arcs."""
-
-
-def _free(region: Region, over: float, walls: BaseGeometry) -> BaseGeometry:
-    """Centres up to `over` mm outside the open sides (inside them where it is negative), off the walls."""
-    opens = edge(region.area).difference(region.walls.buffer(NEAR))
-    if over == 0.0 or opens.is_empty:
-        return region.area.difference(walls)
-    if over > 0.0:
-        return region.area.union(opens.buffer(over, DISC // 4)).difference(walls)
-    return region.area.difference(opens.buffer(-over, DISC // 4)).difference(walls)
 
 
 def _cleared(region: Region, where: BaseGeometry, radius: float) -> float:

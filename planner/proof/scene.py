@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
+from typing import Any, TypeVar
 
 import numpy as np
 import shapely
@@ -10,11 +12,13 @@ from shapely.geometry.base import BaseGeometry
 
 from planner.proof.plane import Plane, plane_of
 from planner.proof.rays import Array
+from planner.proof.regions import Region, region_of
 from shared.features import Feature, FeaturesDocument, View
 from shared.plan import Operation, PlanDocument, Setup
 from shared.shape import Shape
 from shared.units import Vector
 
+T = TypeVar("T")
 SAME = 1.0 - 1e-5
 """Cosine from which two directions are one."""
 LEVEL = 0.02
@@ -25,12 +29,14 @@ LEVEL = 0.02
 class Scene:
     """The part and its block.
 
-    frame: (3, 3), rows are the part's own axes. corners: (m, 3, 3) of the part's triangles in the frame; face_of: (m,).
+    frame: (3, 3), rows are the part's own axes. corners: (m, 3, 3) of the part's triangles in the frame; index: (m, 3)
+    numbers of these points; face_of: (m,).
     low, high: (3,) of the part's box; raw_low, raw_high: (3,) of the stock's. tapped: features that get a thread.
     """
 
     frame: Array
     corners: Array
+    index: Array
     face_of: Array
     low: Array
     high: Array
@@ -39,6 +45,14 @@ class Scene:
     features: dict[str, Feature]
     tapped: frozenset[str] = frozenset()
     normals: Array = field(init=False)
+    _made: dict[Hashable, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made at the first call with this key."""
+        if key not in self._made:
+            self._made[key] = make()
+        found: T = self._made[key]
+        return found
 
     def __post_init__(self) -> None:
         a, b, c = np.moveaxis(self.corners, 1, 0)
@@ -104,6 +118,7 @@ def scene_of(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> Sc
     return Scene(
         frame,
         shape.corners() @ frame.T,
+        shape.triangles,
         shape.faces,
         low,
         high,
@@ -130,10 +145,18 @@ class Job:
         """Lowest level of the full diameter, break-through included."""
         return self.operation.levels.bottom - self.operation.levels.break_through
 
-    def solid(self, places: Array) -> bool:
-        """Whether the part stands at most of some places (k, 2) between the operation's levels."""
-        bottom, top = self.operation.levels.bottom, self.operation.levels.top
-        levels = [bottom + share * (top - bottom) for share in (0.1, 0.5)]
+    @property
+    def region(self) -> Region:
+        """What the view's outline encloses, and its walls."""
+        view, feature = self.view, self.feature
+        assert view is not None and feature is not None
+        key = ("region", feature.id, self.setup.direction)
+        return self.scene.once(key, lambda: region_of(view, self.plane, self.scene.frame, self._solid))
+
+    def _solid(self, places: Array) -> bool:
+        """Whether the part stands at most of some places (k, 2) between the view's levels."""
+        assert self.view is not None
+        levels = [self.view.bottom + share * (self.view.top - self.view.bottom) for share in (0.1, 0.5)]
         return len(places) > 0 and bool(self.scene.inside(self.plane, places, levels).any(axis=1).mean() > 0.5)
 
     @property

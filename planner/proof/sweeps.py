@@ -152,10 +152,7 @@ class Turned:
 
     def _along(self, bundle: Bundle) -> Cuts:
         largest = float(self.radii[-1])
-        first, last = np.searchsorted(bundle.by_v.levels, [self.centre[1] - largest, self.centre[1] + largest])
-        row = np.arange(first, last)
-        half = np.sqrt(np.maximum(largest**2 - (bundle.by_v.levels[row] - self.centre[1]) ** 2, 0.0))
-        ray, _ = bundle.by_v.between(row, self.centre[0] - half, self.centre[0] + half)
+        ray = bundle.in_disc(np.array(self.centre), largest)
         off = np.hypot(bundle.u[ray] - self.centre[0], bundle.v[ray] - self.centre[1])
         radii, place = np.unique(self.radii, return_index=True)
         bottom = self.tip + np.interp(off, radii, self.heights[place])

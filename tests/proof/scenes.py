@@ -11,4 +11,4 @@ def bare_scene(size: tuple[float, float, float]) -> Scene:
     """A block with a corner at the origin and nothing in it."""
     none = np.empty((0, 3, 3))
     low, high = np.zeros(3), np.array(size)
-    return Scene(np.eye(3), none, np.empty(0, dtype=int), low, high, low, high, {})
+    return Scene(np.eye(3), none, np.empty((0, 3), dtype=int), np.empty(0, dtype=int), low, high, low, high, {})

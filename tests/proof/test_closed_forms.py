@@ -15,9 +15,10 @@ from planner.proof.rays import bundle
 from planner.proof.regions import Region, centres, with_arcs
 from planner.proof.strokes.surfaces import HeightField, _swept
 from planner.proof.sweeps import DISC, Slab, Turned
-from planner.proof.target import stock_on
+from planner.proof.target import patches_of, stock_on
 from shared.plan import Tool
 
+NO_PART = patches_of(np.empty((0, 3, 3)), np.empty((0, 3), dtype=int), np.empty(0, dtype=int))
 UP = plane_of(np.array([0.0, 0.0, 1.0]))
 SLANTED = plane_of(np.array([0.36, 0.48, 0.8]))
 
@@ -28,9 +29,9 @@ def removed(sweeps, size=(60.0, 50.0, 30.0), fine=0.1):
     out = []
     for axis in range(3):
         rays = bundle(axis, low, high, fine)
-        material = stock_on(rays, np.empty((0, 3, 3)), np.empty(0, dtype=int), low, high)
+        material = stock_on(rays, NO_PART, low, high)
         for sweep in sweeps:
-            material, taken = material.cut(sweep.cuts(rays))
+            material, (taken,) = material.cut([sweep.cuts(rays)])
             out.append((axis, rays.cell * taken.length.sum()))
     return [sum(v for a, v in out if a == axis) for axis in range(3)]
 

@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from planner.proof.cutter import Profile, profile_of
-from planner.proof.regions import Region, centres, edge, region_of
+from planner.proof.regions import Region, centres, edge
 from planner.proof.scene import LEVEL, SAME, Job
 from planner.proof.strokes.faces import enclosed
 from planner.proof.strokes.stroke import Stroke, milled, tips_of
@@ -29,7 +29,8 @@ def area(job: Job) -> Stroke:
     if not view.outline:
         return Stroke.nothing("the view has no outline")
     profile = profile_of(op.tool)
-    region = _with_rim(job, _with_bosses(job, region_of(view, job.plane, job.scene.frame, job.solid)))
+    key = ("area", job.feature and job.feature.id, job.setup.direction, op.whole_block)
+    region = job.scene.once(key, lambda: _with_rim(job, _with_bosses(job, job.region)))
     spare = (view.floor_radius or 0.0) - op.tool.RE
     if op.name == "cut floor radius" and spare > SAME_RADIUS:
         return _traced(job, region, profile, spare)
@@ -86,7 +87,7 @@ def _with_rim(job: Job, region: Region) -> Region:
         )
     )
     more = opens.buffer(depth + 1e-3, cap_style="flat").intersection(rim.buffer(1e-3))
-    return replace(region, area=region.area.union(more))
+    return replace(region, area=region.area.union(more), _centres={})
 
 
 def _with_bosses(job: Job, region: Region) -> Region:

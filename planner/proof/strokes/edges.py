@@ -6,7 +6,7 @@ import numpy as np
 
 from planner.proof.cutter import profile_of
 from planner.proof.scene import Job
-from planner.proof.strokes.faces import block_edge, free_strip, lower_edges, wall_lines
+from planner.proof.strokes.faces import block_edge, free_strip, lower_edges, wall_pieces
 from planner.proof.strokes.stroke import Stroke, milled
 from planner.proof.strokes.walls import BAND, LEAD
 
@@ -21,7 +21,7 @@ def edge(job: Job) -> Stroke:
     if job.operation.kind == "freeform_operation":
         return Stroke.nothing("not followed")
     profile, passes = profile_of(job.operation.tool), job.operation.passes
-    _, pieces = wall_lines(job.scene, job.own_faces, job.plane)
+    pieces = wall_pieces(job.scene, job.own_faces, job.plane)
     if not len(pieces):
         return Stroke.nothing("no upright face tells where the edge stands")
     near = profile.radius + passes.allowance_side

@@ -23,8 +23,8 @@ def flat_image(scene: Scene, faces: list[int], plane: Plane) -> BaseGeometry:
     return shapely.union_all(images[shapely.area(images) > 1e-9]).buffer(1e-4).buffer(-1e-4)
 
 
-def wall_lines(scene: Scene, faces: list[int], plane: Plane) -> tuple[BaseGeometry, Array]:
-    """Lines on which the faces stand upright, and (k, 4) start and end of their pieces with the material on the left."""
+def wall_pieces(scene: Scene, faces: list[int], plane: Plane) -> Array:
+    """(k, 4) start and end of lines on which faces stand upright, with the material on the left."""
     chosen = scene.triangles(faces)
     chosen = chosen[np.abs(scene.normals[chosen] @ plane.d) < UPRIGHT]
     flat = scene.corners[chosen] @ np.array([plane.u, plane.v]).T
@@ -35,13 +35,19 @@ def wall_lines(scene: Scene, faces: list[int], plane: Plane) -> tuple[BaseGeomet
     rows = np.arange(len(flat))
     pieces = np.hstack([flat[rows, first], flat[rows, last]])
     pieces = pieces[np.hypot(*(pieces[:, 2:] - pieces[:, :2]).T) > 1e-6]
+    return pieces[np.sort(np.unique(np.round(pieces, 6), axis=0, return_index=True)[1])]
+
+
+def wall_lines(scene: Scene, faces: list[int], plane: Plane) -> BaseGeometry:
+    """Lines on which faces stand upright."""
+    pieces = wall_pieces(scene, faces, plane)
     lines = shapely.linestrings(pieces.reshape(-1, 2, 2)) if len(pieces) else np.empty(0)
-    return shapely.line_merge(shapely.union_all(np.atleast_1d(lines), grid_size=1e-5)), pieces
+    return shapely.line_merge(shapely.union_all(np.atleast_1d(lines), grid_size=1e-5))
 
 
 def enclosed(scene: Scene, faces: list[int], plane: Plane) -> BaseGeometry:
     """What upright faces enclose, seen along the direction; empty where they do not close."""
-    lines, _ = wall_lines(scene, faces, plane)
+    lines = wall_lines(scene, faces, plane)
     if lines.is_empty:
         return shapely.Polygon()
     found = shapely.polygonize([shapely.node(lines)])

@@ -7,7 +7,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from planner.proof.cutter import profile_of
-from planner.proof.regions import Region, centres, region_of
+from planner.proof.regions import Region, centres
 from planner.proof.scene import LEVEL, Job
 from planner.proof.strokes.faces import flat_image
 from planner.proof.strokes.stroke import Stroke, milled
@@ -25,8 +25,7 @@ def face(job: Job) -> Stroke:
     if _outermost(job):
         return _side(job)
     if job.view is not None and job.view.outline:
-        region = region_of(job.view, job.plane, job.scene.frame, job.solid)
-        area = shapely.union_all([shapely.Polygon(p.exterior) for p in shapely.get_parts(region.area)])
+        area = shapely.union_all([shapely.Polygon(p.exterior) for p in shapely.get_parts(job.region.area)])
     else:
         area = flat_image(job.scene, job.own_faces, job.plane)
     if job.plane.axis is None:

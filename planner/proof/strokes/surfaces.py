@@ -20,7 +20,7 @@ from planner.proof.cutter import Profile, profile_of
 from planner.proof.material import Cuts, all_cuts
 from planner.proof.plane import Plane
 from planner.proof.rays import Array, Bundle, spread
-from planner.proof.regions import centres, region_of
+from planner.proof.regions import centres
 from planner.proof.scene import Job
 from planner.proof.strokes.faces import flat_image
 from planner.proof.strokes.stroke import Stroke
@@ -112,7 +112,7 @@ def _over_open_sides(job: Job, radius: float) -> BaseGeometry:
     """Places beyond the region's open sides, as far out as it takes to clear the region."""
     if job.view is None or not job.view.outline or not any(s.open for s in job.view.sides):
         return shapely.Polygon()
-    region = region_of(job.view, job.plane, job.scene.frame, job.solid)
+    region = job.region
     return centres(region, radius, job.operation.passes.allowance_side).difference(region.area)
 
 

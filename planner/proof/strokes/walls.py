@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 from planner.proof.cutter import profile_of
 from planner.proof.regions import Region, centres, edge
 from planner.proof.scene import LEVEL, Job
-from planner.proof.strokes.faces import block_edge, enclosed, free_strip, wall_lines
+from planner.proof.strokes.faces import block_edge, enclosed, free_strip, wall_lines, wall_pieces
 from planner.proof.strokes.stroke import Stroke, milled
 from planner.proof.sweeps import DISC
 
@@ -42,7 +42,7 @@ def _profile(job: Job) -> Stroke:
 
 def _outline(job: Job) -> BaseGeometry:
     """The part within the feature's upright faces; where they end, its box closes it."""
-    lines, _ = wall_lines(job.scene, job.feature.faces if job.feature else [], job.plane)
+    lines = wall_lines(job.scene, job.feature.faces if job.feature else [], job.plane)
     box = edge(job.scene.rectangle(job.plane, raw=False))
     for closing in ([lines], [lines, box]):
         found = shapely.polygonize([shapely.node(shapely.union_all(closing, grid_size=1e-4))])
@@ -63,7 +63,7 @@ def _holding_part(job: Job, pieces: list[BaseGeometry]) -> list[BaseGeometry]:
 def _side(job: Job) -> Stroke:
     """A wall that is a stock side runs over all that side's block; any other one over its own length."""
     profile, passes = profile_of(job.operation.tool), job.operation.passes
-    _, pieces = wall_lines(job.scene, job.feature.faces if job.feature else [], job.plane)
+    pieces = wall_pieces(job.scene, job.feature.faces if job.feature else [], job.plane)
     if not len(pieces):
         return Stroke.nothing("no upright face tells where the wall stands")
     pieces = _whole_side(job, pieces)
@@ -88,7 +88,7 @@ def boss(job: Job) -> Stroke:
     """Round a boss, in a ring as wide as the passes."""
     profile, passes = profile_of(job.operation.tool), job.operation.passes
     body = enclosed(job.scene, job.feature.faces if job.feature else [], job.plane)
-    _, pieces = wall_lines(job.scene, job.feature.faces if job.feature else [], job.plane)
+    pieces = wall_pieces(job.scene, job.feature.faces if job.feature else [], job.plane)
     if not len(pieces):
         return Stroke.nothing("no upright face tells where the boss stands")
     near = profile.radius + passes.allowance_side
