@@ -78,7 +78,7 @@ def _holder(setup: Setup, operation: Operation, stroke: Stroke, left: Heights) -
     worst: tuple[Place, float, float] | None = None
     for diameter, over_tip in stack:
         for where, tip in stroke.stands:
-            place = left.above(where.buffer(diameter / 2.0, 16), tip + over_tip + NEAR)
+            place = left.above(where, diameter / 2.0, tip + over_tip + NEAR)
             if place and (worst is None or place.over > worst[0].over):
                 worst = (place, diameter, over_tip)
     if worst:
@@ -95,7 +95,7 @@ def _neck(setup: Setup, operation: Operation, stroke: Stroke, there: Heights) ->
         return
     profile = profile_of(tool)
     level = stroke.tip + profile.reach * max(1, operation.passes.axial_count)
-    place = there.above(stroke.centres.buffer(profile.neck, 16), max(level, operation.levels.top) + NEAR)
+    place = there.above(stroke.centres, profile.neck, max(level, operation.levels.top) + NEAR)
     if place:
         text = f"{operation.id}: its neck of {2 * profile.neck:g} mm meets material {place.over:.2f} mm high"
         yield Hit("neck", setup, operation, place.over, place.at, text)
@@ -120,7 +120,7 @@ def _entry(setup: Setup, operation: Operation, stroke: Stroke, there: Heights) -
     walls = there.walls() if outside else there
     if outside and walls.free(places, radius - NEAR, level + NEAR):
         return
-    place = walls.above(shapely.Point(places[0]).buffer(radius, 16), level + NEAR)
+    place = walls.above(shapely.Point(places[0]), radius, level + NEAR)
     if place is None:
         return
     text = (
@@ -133,7 +133,7 @@ def _entry(setup: Setup, operation: Operation, stroke: Stroke, there: Heights) -
 def _straight_down(setup: Setup, operation: Operation, stroke: Stroke, there: Heights) -> Iterator[Hit]:
     """A drill's rapid ends over its top level: no material may stand above that."""
     radius = 0.5 * operation.tool.DC
-    place = there.above(stroke.centres.buffer(max(radius, NEAR), 16), operation.levels.top + APPROACH)
+    place = there.above(stroke.centres, max(radius, NEAR), operation.levels.top + APPROACH)
     if place:
         text = (
             f"{operation.id}: its rapid down to level {operation.levels.top:.2f} meets material {place.over + APPROACH:.2f} "

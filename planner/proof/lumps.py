@@ -62,7 +62,10 @@ def lumps(piece: Workpiece, parts: list[Intervals], tolerance: float, cube: floa
     group = np.full(count, -1)
     group[solid] = cube_groups(np.column_stack([x, y, z])[first[solid]] + 1)
     keep = solid[cell]
-    return _by_face(points[keep], np.minimum(thick[cell], size)[keep], weight[keep], face[keep], group[cell][keep])
+    if not keep.any():
+        return []
+    found = _by_face(points[keep], np.minimum(thick[cell], size)[keep], weight[keep], face[keep], group[cell][keep])
+    return [lump for lump in found if lump.thickness > tolerance]
 
 
 CLOSE = 0.6
@@ -97,12 +100,14 @@ def _by_face(points: Array, thick: Array, weight: Array, face: Array, group: Arr
     for g in np.unique(group[faced]):
         faces, which = np.unique(face[faced & (group == g)], return_inverse=True)
         most[int(g)] = int(faces[np.argmax(np.bincount(which.reshape(-1), weight[faced & (group == g)]))])
-    face = np.where(faced, face, [most.get(int(g), -1) for g in group])
+    numbers, which = np.unique(group, return_inverse=True)
+    face = np.where(faced, face, np.array([most.get(int(g), -1) for g in numbers])[which.reshape(-1)])
     out = []
-    for f, g in sorted({(int(a), int(b) if a < 0 else -1) for a, b in zip(face, group, strict=True)}):
-        own = np.flatnonzero((face == f) & ((group == g) | (f >= 0)))
+    key = face * (int(group.max()) + 2) + np.where(face < 0, group, -1)
+    order = np.argsort(key, kind="stable")
+    for own in np.split(order, np.flatnonzero(np.diff(key[order])) + 1):
         worst = own[np.argmax(thick[own])]
-        lump = Lump(float(weight[own].sum()), float(thick[worst]), points[worst], f, int(group[worst]))
+        lump = Lump(float(weight[own].sum()), float(thick[worst]), points[worst], int(face[worst]), int(group[worst]))
         # What only rays along a layer find on a face beside it is counted by the rays across.
         if lump.volume > 0.0:
             out.append(lump)

@@ -63,7 +63,6 @@ class Bundle:
         out[:, (self.axis + 2) % 3] = self.v[rays]
         return out
 
-
     def levels(self, rays: Array, at: Array, direction: Array) -> Array:
         """(k,) levels along a direction (3,) of points at coordinate `at` along rays."""
         parts = (at, self.u, self.v)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cache, cached_property
 
 import numpy as np
 import shapely
@@ -31,16 +32,15 @@ class Heights:
     """
 
     def __init__(self, piece: Callable[[], Workpiece], bundles: list[Bundle], plane: Plane, tops: Array | None) -> None:
-        self._piece, self._bundles, self.plane, self.tops = piece, bundles, plane, tops
+        self._piece, self._bundles, self.plane, self.tops = cache(piece), bundles, plane, tops
 
-    def above(self, region: BaseGeometry, level: float) -> Place | None:
-        """The highest material over a region that stands above a level."""
-        if region.is_empty:
+    def above(self, where: BaseGeometry, by: float, level: float) -> Place | None:
+        """The highest material over a level that stands within `by` mm of a region."""
+        if where.is_empty or not self._any(where, by, level):
             return None
+        region = where.buffer(by, 16) if by > 0.0 else where
         if self.tops is None or self.plane.axis is None:
             return self._slanted(region, level)
-        if not (self.tops > level).any():
-            return None
         rays = self.rays(region)
         if not len(rays):
             return None
@@ -50,6 +50,15 @@ class Heights:
             return None
         bundle = self._bundles[self.plane.axis]
         return Place(top - level, bundle.points(np.array([best]), np.array([self.plane.sign * top]))[0])
+
+    def _any(self, where: BaseGeometry, by: float, level: float) -> bool:
+        """Whether anything stands over a level in the rectangle round a region."""
+        if self.tops is None or self.plane.axis is None:
+            return any((highest > level).any() for highest in self._highest)
+        high = np.flatnonzero(self.tops > level)
+        bundle, (a, b, c, d) = self._bundles[self.plane.axis], where.bounds
+        u, v = bundle.u[high], bundle.v[high]
+        return bool(((u > a - by) & (u < c + by) & (v > b - by) & (v < d + by)).any())
 
     def rays(self, region: BaseGeometry) -> Array:
         """Rays of the bundle along the direction that stand over a region."""
@@ -71,11 +80,21 @@ class Heights:
         own = [replace(m, there=m.there.take(m.pieces.own[m.there.piece])) for m in piece]
         return heights((own[0], own[1], own[2]), self.plane)
 
+    @cached_property
+    def _highest(self) -> list[Array]:
+        """Highest level of each stretch, on each bundle."""
+        d = self.plane.d
+        pairs = ((m.there, m.pieces.bundle) for m in self._piece())
+        return [np.maximum(b.levels(t.ray, t.low, d), b.levels(t.ray, t.high, d)) for t, b in pairs]
+
     def _slanted(self, region: BaseGeometry, level: float) -> Place | None:
         best: Place | None = None
-        for material in self._piece():
+        for material, highest in zip(self._piece(), self._highest, strict=True):
+            high = material.there.take(highest > level)
+            if not len(high.ray):
+                continue
             bundle = material.pieces.bundle
-            _, (taken,) = split(material.there, [Slab(self.plane, region, level, np.inf).cuts(bundle)])
+            _, (taken,) = split(high, [Slab(self.plane, region, level, np.inf).cuts(bundle)])
             for end in (taken.low, taken.high):
                 points = bundle.points(taken.ray, end)
                 over = points @ self.plane.d - level

@@ -123,9 +123,9 @@ def test_heights_over_a_block_are_its_own(direction):
     piece = raw_workpiece(bare_scene((60.0, 50.0, 30.0)), 0.2)
     plane = plane_of(np.array(direction, dtype=float))
     top = max(float(np.array(c) @ plane.d) for c in np.ndindex(2, 2, 2) for c in [np.array(c) * [60.0, 50.0, 30.0]])
-    place = heights(piece, plane).above(shapely.Point(plane.flat(np.array([30.0, 25.0, 15.0]))).buffer(80.0), top - 5.0)
+    place = heights(piece, plane).above(shapely.Point(plane.flat(np.array([30.0, 25.0, 15.0]))), 80.0, top - 5.0)
     assert place is not None and place.over == pytest.approx(5.0, abs=0.5)
-    assert heights(piece, plane).above(shapely.Point(0, 0).buffer(200.0), top) is None
+    assert heights(piece, plane).above(shapely.Point(0, 0), 200.0, top) is None
 
 
 def test_a_stroke_stands_where_its_centres_are_unless_it_says_more():

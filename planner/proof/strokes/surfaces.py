@@ -33,6 +33,8 @@ BANDS = 6
 """Bands of level in which the places of a cutter on a surface are told."""
 STEEP = 0.5
 """Cosine between a triangle's normal and the direction below which a step between cells may be higher than one."""
+AT_ONCE = 2_000_000
+"""Places along rays that are compared with a height field at a time."""
 ROWS = 3
 """Cells from one row of passes to the next, where the passes are wide enough apart for that."""
 
@@ -175,23 +177,34 @@ def _upper_rims(at: Array, level: Array, steep: Array) -> Iterator[tuple[Array, 
         yield a[:2], b[:2], float(a[2]), float(b[2])
 
 
-def _offsets(profile: Profile, cell: float) -> list[tuple[int, int, float]]:
-    """Places under the cutter: steps along u and v, and the height of the cutter above its tip there."""
-    n = int(profile.radius / cell)
-    i, j = (g.reshape(-1) for g in np.meshgrid(np.arange(-n, n + 1), np.arange(-n, n + 1), indexing="ij"))
-    off = cell * np.hypot(i, j)
+def _rings(profile: Profile, cell: float) -> Iterator[tuple[float, set[tuple[int, int]]]]:
+    """Places under the cutter by distance from its axis: its height above the tip, and steps along u and v."""
     radii, place = np.unique(profile.radii, return_index=True)
-    height = np.interp(off, radii, profile.heights[place])
-    inside = off <= profile.radius + 1e-9
-    return list(zip(i[inside].tolist(), j[inside].tolist(), height[inside].tolist(), strict=True))
+    n = int(profile.radius / cell)
+    for i in range(n + 1):
+        for j in range(i + 1):
+            if (off := cell * math.hypot(i, j)) <= profile.radius + 1e-9:
+                height = float(np.interp(off, radii, profile.heights[place]))
+                yield height, {(s * x, t * y) for x, y in ((i, j), (j, i)) for s in (-1, 1) for t in (-1, 1)}
 
 
 def _dropped(field: Array, profile: Profile, cell: float) -> Array:
     """Level of the tip over each place when the cutter rests on the faces."""
     out = np.full(field.shape, -np.inf)
-    for i, j, height in _offsets(profile, cell):
-        mine, other = _shifted(field.shape, i, j)
-        np.maximum(out[mine], field[other] - height, out=out[mine])
+    there = np.isfinite(field)
+    if not there.any():
+        return out
+    (a, b), (c, d) = ((int(k[0]), int(k[-1]) + 1) for k in (np.flatnonzero(there.any(axis=x)) for x in (1, 0)))
+    core, n = field[a:b, c:d], int(profile.radius / cell)
+    wide = np.full((b - a + 2 * n, d - c + 2 * n), -np.inf)
+    lower = np.empty(core.shape)
+    for height, steps in _rings(profile, cell):
+        np.subtract(core, height, out=lower)
+        for i, j in steps:
+            mine = wide[n + i : n + i + b - a, n + j : n + j + d - c]
+            np.maximum(mine, lower, out=mine)
+    e, f, g, h = max(a - n, 0), min(b + n, len(out)), max(c - n, 0), min(d + n, out.shape[1])
+    out[e:f, g:h] = wide[e - a + n : f - a + n, g - c + n : h - c + n]
     return out
 
 
@@ -207,19 +220,7 @@ def _beside(field: Array, profile: Profile, cell: float) -> Array:
 
 def _swept(tips: Array, profile: Profile, cell: float) -> Array:
     """Lowest level that the cutter reaches over each place; inf where it never is."""
-    out = np.full(tips.shape, np.inf)
-    for i, j, height in _offsets(profile, cell):
-        mine, other = _shifted(tips.shape, i, j)
-        np.minimum(out[mine], tips[other] + height, out=out[mine])
-    return out
-
-
-def _shifted(shape: tuple[int, ...], i: int, j: int) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
-    def pair(n: int, k: int) -> tuple[slice, slice]:
-        return slice(max(0, -k), n - max(0, k)), slice(max(0, k), n - max(0, -k))
-
-    (a, b), (c, d) = pair(shape[0], i), pair(shape[1], j)
-    return (a, c), (b, d)
+    return -_dropped(-tips, profile, cell)
 
 
 @dataclass(frozen=True)
@@ -268,33 +269,30 @@ class HeightField:
         size = np.array(self.lowest.shape) - 1
         low, high = self.low, self.low + self.cell * size
         first, last = np.searchsorted(rows.levels, [low[0 if c_is_u else 1], high[0 if c_is_u else 1]])
-        parts = [self._row(bundle, row, float(rows.levels[row]), c_is_u) for row in range(first, last)]
-        return all_cuts([p for p in parts if len(p)])
-
-    def _row(self, bundle: Bundle, row: int, level: float, c_is_u: bool) -> Cuts:
-        c = bundle.axis, self.plane.axis or 0
-        rows = bundle.rows(3 - c[0] - c[1])
-        n = self.lowest.shape[1 if c_is_u else 0]
-        along = self.low[1 if c_is_u else 0] + self.cell * np.arange(n)
-        here = np.full(n, level)
-        section = self._at(here, along) if c_is_u else self._at(along, here)
-        floor = float(section.min())
-        if not np.isfinite(floor):
-            return all_cuts([])
-        ends = (floor, np.inf) if self.plane.sign > 0 else (-np.inf, -floor)
-        ray, _ = rows.between(np.array([row]), *ends)
+        levels = np.broadcast_to(rows.levels[first:last, None], (last - first, self.lowest.shape[1 if c_is_u else 0]))
+        along = self.low[1 if c_is_u else 0] + self.cell * np.arange(levels.shape[1])
+        along = np.broadcast_to(along, levels.shape)
+        sections = self._at(levels, along) if c_is_u else self._at(along, levels)
+        floors = sections.min(axis=1, initial=np.inf)
+        ends = (floors, np.inf) if self.plane.sign > 0 else (-np.inf, -floors)
+        ray, row = rows.between(np.arange(first, last), *ends)
         up = (bundle.u if (bundle.axis + 1) % 3 == self.plane.axis else bundle.v)[ray] * self.plane.sign
-        below = section[None, :] < up[:, None]
-        padded = np.pad(below, ((0, 0), (1, 1)))
-        turn = np.diff(padded.astype(np.int8), axis=1)
+        size = max(1, AT_ONCE // max(1, levels.shape[1]))
+        parts = [slice(k, k + size) for k in range(0, len(ray), size)]
+        return all_cuts([self._below(sections, along[0], ray[p], row[p], up[p]) for p in parts])
+
+    def _below(self, sections: Array, along: Array, ray: Array, row: Array, up: Array) -> Cuts:
+        """Stretches of rays where the section of their row (r, n) lies below their level `up`."""
+        turn = np.diff(np.pad(sections[row] < up[:, None], ((0, 0), (1, 1))).view(np.int8), axis=1)
         r, start = np.nonzero(turn == 1)
         _, end = np.nonzero(turn == -1)
-        return Cuts(ray[r], self._edge(section, along, up[r], start, -1), self._edge(section, along, up[r], end - 1, 1))
+        low = self._edge(sections, along, row[r], up[r], start, -1)
+        return Cuts(ray[r], low, self._edge(sections, along, row[r], up[r], end - 1, 1))
 
-    def _edge(self, section: Array, along: Array, level: Array, inside: Array, step: int) -> Array:
+    def _edge(self, sections: Array, along: Array, row: Array, level: Array, inside: Array, step: int) -> Array:
         """Where the section crosses a level between a place inside and the next one outside."""
         outside = np.clip(inside + step, 0, len(along) - 1)
-        a, b = section[inside], section[outside]
+        a, b = sections[row, inside], sections[row, outside]
         with np.errstate(invalid="ignore", divide="ignore"):
             share = np.where(np.isfinite(b) & (b > a), (level - a) / (b - a), 0.0)
         return along[inside] + step * self.cell * np.clip(share, 0.0, 1.0)

@@ -76,9 +76,9 @@ def _whole_side(job: Job, pieces: np.ndarray) -> np.ndarray:
     """The part's whole box side where all pieces lie on it."""
     box: BaseGeometry = job.scene.rectangle(job.plane, raw=False)
     ring = np.array(box.exterior.coords)
+    points = shapely.points(pieces.reshape(-1, 2))
     for a, b in zip(ring[:-1], ring[1:], strict=True):
-        line = shapely.LineString([a, b])
-        if max(line.distance(shapely.Point(p)) for p in pieces.reshape(-1, 2)) < LEVEL:
+        if shapely.distance(shapely.LineString([a, b]), points).max() < LEVEL:
             along = (pieces[0, 2:] - pieces[0, :2]) @ (b - a)
             return np.concatenate([a, b] if along > 0 else [b, a]).reshape(1, 4)
     return pieces
