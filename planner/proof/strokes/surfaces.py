@@ -203,7 +203,7 @@ def _dropped(field: Array, profile: Profile, cell: float) -> Array:
         for i, j in steps:
             mine = wide[n + i : n + i + b - a, n + j : n + j + d - c]
             np.maximum(mine, lower, out=mine)
-    e, f, g, h = max(a - n, 0), min(b + n, len(out)), max(c - n, 0), min(d + n, out.shape[1])
+    e, f, g, h = max(a - n, 0), min(b + n, len(out)), max(c - n, 0), min(d + n, len(out[0]))
     out[e:f, g:h] = wide[e - a + n : f - a + n, g - c + n : h - c + n]
     return out
 
@@ -277,8 +277,8 @@ class HeightField:
         ends = (floors, np.inf) if self.plane.sign > 0 else (-np.inf, -floors)
         ray, row = rows.between(np.arange(first, last), *ends)
         up = (bundle.u if (bundle.axis + 1) % 3 == self.plane.axis else bundle.v)[ray] * self.plane.sign
-        size = max(1, AT_ONCE // max(1, levels.shape[1]))
-        parts = [slice(k, k + size) for k in range(0, len(ray), size)]
+        step = max(1, AT_ONCE // levels.shape[1])
+        parts = [slice(k, k + step) for k in range(0, len(ray), step)]
         return all_cuts([self._below(sections, along[0], ray[p], row[p], up[p]) for p in parts])
 
     def _below(self, sections: Array, along: Array, ray: Array, row: Array, up: Array) -> Cuts:
