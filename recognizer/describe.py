@@ -8,6 +8,7 @@ from math import pi
 from shapely import Point, unary_union
 from shapely.geometry.base import BaseGeometry
 
+from recognizer.beside import covering_flat, passing_boss
 from recognizer.blends import chains_of
 from recognizer.bodies import candidate_directions, read
 from recognizer.ceilings import ceilings
@@ -16,7 +17,7 @@ from recognizer.outline_traced import between_walls
 from recognizer.rule import Claim, Context
 from recognizer.side_views import side_views
 from recognizer.vector import dot, neg
-from recognizer.views import Look, blend_top, looks, rings, view_of
+from recognizer.views import SLIVER_MM2, Look, blend_top, looks, rings, view_of
 from shared.features import HOLE_KINDS, POCKET_KINDS, Axis, Feature, View
 from shared.tables.load import hole_hints
 from shared.units import Vector
@@ -112,7 +113,7 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
     look = Look(reading, outline, low, high)
     minx, miny, maxx, maxy = region.bounds
     sizes = sorted((maxx - minx, maxy - miny))
-
+    passing = _passing(ctx, claim, d, region, low)
     return View(
         direction=d,
         kind=claim.kind,  # type: ignore[arg-type]
@@ -128,7 +129,17 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
         width=sizes[0],
         region_area=region_area,
         outline=rings(look) if claim.kind == "planar_face" else [],
+        narrowest_gap=passing,
+        largest_cutter=passing if claim.kind == "boss" else None,
     )
+
+
+def _passing(ctx: Context, claim: Claim, d: Vector, region: BaseGeometry, low: float) -> float | None:
+    """Diameter of the largest cutter that meets nothing beside a flat face or a boss; None for any."""
+    if claim.kind == "boss":
+        return passing_boss(ctx, claim.faces, d, low)
+    flat = claim.kind == "planar_face" and region.area > SLIVER_MM2
+    return covering_flat(ctx, region, d, low) if flat else None
 
 
 def _outline_view(ctx: Context, claim: Claim, d: Vector) -> View:

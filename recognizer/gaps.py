@@ -77,10 +77,15 @@ def circles_of(ctx: Context, reading: Reading) -> list[Circle]:
 def _rounded(polygon: Polygon, circles: list[Circle]) -> Polygon:
     """Polygon with its arcs in chords fine enough for its width: between thin rings coarse ones would cut the gap."""
     coarse, sag = _coarse(circles, polygon.area, polygon.length)
-    if not coarse:
+    return rounded(polygon, coarse, sag)
+
+
+def rounded(polygon: Polygon, circles: list[Circle], sag: float) -> Polygon:
+    """Polygon with its chords on these circles broken into shorter ones, which lie at most `sag` mm off them."""
+    if not circles:
         return polygon
     outer, *inner = (
-        [q for a, b in zip(g.coords, g.coords[1:], strict=False) for q in _arc_points(a, b, coarse, sag)]
+        [q for a, b in zip(g.coords, g.coords[1:], strict=False) for q in _arc_points(a, b, circles, sag)]
         for g in (polygon.exterior, *polygon.interiors)
     )
     fine = Polygon(outer, inner)

@@ -119,6 +119,11 @@ class Context:
         return {}
 
     @cached_property
+    def standing(self) -> dict[tuple[tuple[float, ...], float], Any]:
+        """Filled on demand by `beside.standing`."""
+        return {}
+
+    @cached_property
     def obstacles(self) -> dict[Vector, Any]:
         """Filled on demand by `chamfer_reach.chamfer_passes`."""
         return {}

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 from planner.geometry import SAME_DIRECTION, block_area, dot, wall_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
-from planner.recipes.choosing import finish_cutter, no_cutter_reason, rough_cutter
-from planner.recipes.clearing import rough_region
+from planner.recipes.choosing import finish_cutter, no_cutter_reason, rest_chain, rough_cutter
+from planner.recipes.clearing import clear_rest, rough_region
 from planner.recipes.finishing import finish_floor
 from planner.recipes.practice import ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
 from planner.recipes.task import Task, task_for
@@ -83,13 +84,12 @@ def clear_round(
     if rough is None:
         recipe.unplanned = no_cutter_reason(task)
         return recipe
-    block = block_area(view.direction, job.allowance, document)
-    rough_region(recipe, replace(task, area=max(task.area, block)), job, rough)
-    recipe.operations[-1].whole_block = True
-    recipe.operations[-1].because.append(
-        f"all of the block is cleared at these levels ({block:.0f} mm2), corners beyond the face too: nothing else takes them"
-    )
-    finish_floor(recipe, task, job, finish_cutter(task, job, rough))
+    _rough_flat(recipe, task, job, rough, document)
+    final = finish_cutter(task, job, rough)
+    chain = rest_chain(task, job, rough, final)
+    finish_floor(recipe, task, job, rough if chain else final, corners=chain)
+    for before, cutter in pairwise([rough, *chain]):
+        clear_rest(recipe, task, job, cutter, before, to_floor=True)
     names = ", ".join(b.id for b in bosses)
     why = f"it goes round what stands on the face ({names}): no face mill passes over it"
     if not bosses:
@@ -97,6 +97,19 @@ def clear_round(
     for operation in recipe.operations:
         operation.because.append(why)
     return recipe
+
+
+def _rough_flat(recipe: Recipe, task: Task, job: RecipeJob, rough: Tool, document: FeaturesDocument) -> None:
+    """All of the block at the face's levels, but where something stands higher beside it: there the face alone."""
+    if any(v.narrowest_gap for v in task.feature.views[:1]) and not task.walls:
+        rough_region(recipe, task, job, rough)
+        return
+    block = block_area(task.view.direction, job.allowance, document)
+    rough_region(recipe, replace(task, area=max(task.area, block)), job, rough)
+    recipe.operations[-1].whole_block = True
+    recipe.operations[-1].because.append(
+        f"all of the block is cleared at these levels ({block:.0f} mm2), corners beyond the face too: nothing else takes them"
+    )
 
 
 def _around(feature: Feature, view: View) -> float:

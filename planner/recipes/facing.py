@@ -49,7 +49,7 @@ def planar_face(feature: Feature, view: View, job: RecipeJob, document: Features
         features=[feature.id],
         faces=feature.faces,
         overhang=side_allowance(view.direction, job.allowance, document),
-        largest=None if outermost else view.largest_cutter,
+        largest=None if outermost else view.narrowest_gap or view.largest_cutter,
         reach=0.0 if outermost else stick_out(feature, view, document),
     )
     if not recipe.operations and recipe.unplanned is None:

@@ -32,8 +32,27 @@ def document(tmp_path_factory):
     return recognize(path)
 
 
+def without_room(document):
+    """The document of a recognizer that does not measure what stands beside a flat face."""
+    blind = [
+        f.model_copy(update={"views": [v.model_copy(update={"narrowest_gap": None}) for v in f.views]})
+        if f.kind == "planar_face"
+        else f
+        for f in document.features
+    ]
+    out = document.model_copy(update={"features": blind})
+    out._shape = document._shape
+    return out
+
+
 def test_an_island_between_walls_is_faced_within_its_room(document):
     result = plan(document)
+    assert result.proof.gouged == 0.0
+    assert not any(f.code == "refused_by_simulation" for f in result.findings)
+
+
+def test_where_the_room_is_not_known_the_simulation_finds_it(document):
+    result = plan(without_room(document))
     assert result.proof.gouged == 0.0
     assert not [f for f in result.proof.checker if f.severity == "error"]
     faced = [op for s in result.setups for op in s.operations if op.levels.bottom == pytest.approx(25.0)]
