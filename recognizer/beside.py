@@ -25,6 +25,8 @@ REACHES = (10.0, 50.0, WIDEST)
 COARSE = 1.0
 """Mm by which the chords of arcs may make a gap too wide, at most; nearest pieces are measured again with fine ones."""
 SAG = 5e-4
+RIM = 0.01
+"""Mm by which lines are widened so that those that differ by rounding close a ring."""
 SMALL = 0.02
 """Share of a region that one of its corners is at most."""
 STEPS = 12
@@ -36,7 +38,8 @@ def passing_boss(ctx: Context, faces: frozenset[int], d: Vector, low: float) -> 
 
     faces: the boss's walls. Material that touches it is a part of it, or it would be no boss.
     """
-    foot = unary_union(list(shapely.get_parts(shapely.polygonize([edge_lines(ctx, faces, Plane2(d))]))))
+    rims = edge_lines(ctx, faces, Plane2(d)).buffer(RIM)
+    foot = unary_union([Polygon(p.exterior) for p in _polygons(rims)]).buffer(-RIM)
     return _gap(ctx, foot, d, low, ctx.tol.length_mm)
 
 
@@ -63,6 +66,8 @@ def covering_flat(ctx: Context, region: BaseGeometry, d: Vector, level: float) -
 def _gap(ctx: Context, region: BaseGeometry, d: Vector, level: float, touching: float) -> float | None:
     """Distance in mm to the nearest higher piece farther away than `touching`; None beyond the widest cutter."""
     pieces = shapely.get_parts(standing(ctx, d, level))
+    if not len(pieces):
+        return None
     near = STRtree(pieces)
     for reach in REACHES:
         found = pieces[near.query(region, predicate="dwithin", distance=reach)]
