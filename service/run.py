@@ -44,6 +44,14 @@ __all__ = [
 ]
 
 OUT_HINT = "Write the name of a file, or - for standard output: -o plan.json"
+DOCUMENTS: dict[str, type[Document]] = {
+    "features": FeaturesDocument,
+    "plan": PlanDocument,
+    "reach": ReachDocument,
+    "compare": CompareDocument,
+    "quote": QuoteDocument,
+}
+"""All documents by name."""
 FILES = (".toml", ".csv")
 BLOCK_SHARE = 0.999
 """A stock model that fills less of its box than this is no block, and the user is told."""
@@ -211,16 +219,9 @@ def _with_stock_box(job: Job, document: FeaturesDocument, worker: Worker) -> Job
 
 def schema_of(name: str) -> str:
     """JSON Schema of a document as text."""
-    documents: dict[str, type[Document]] = {
-        "features": FeaturesDocument,
-        "plan": PlanDocument,
-        "reach": ReachDocument,
-        "compare": CompareDocument,
-        "quote": QuoteDocument,
-    }
-    if name not in documents:
-        raise UsageError(f"There is no schema '{name}'.", f"Choose one of: {', '.join(documents)}.")
-    return json.dumps(documents[name].model_json_schema(by_alias=True), indent=2)
+    if name not in DOCUMENTS:
+        raise UsageError(f"There is no schema '{name}'.", f"Choose one of: {', '.join(DOCUMENTS)}.")
+    return json.dumps(DOCUMENTS[name].model_json_schema(by_alias=True), indent=2)
 
 
 def check_out(out: str | None) -> None:

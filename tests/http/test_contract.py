@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import jsonschema
 import pytest
 
+from service.run import DOCUMENTS
 from tests.http.conftest import Served
 
 schemathesis = pytest.importorskip("schemathesis")
@@ -37,3 +39,32 @@ def test_every_route_has_a_text_and_says_its_problems(service: Served) -> None:
             assert route["description"], f"{method} {path}"
             assert "application/problem+json" in route["responses"]["503"]["content"]
     assert "examples" in document["components"]["schemas"]["JobState"]
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_each_document_is_described_by_its_own_schema_with_an_example(service: Served, name: str) -> None:
+    """The schema of what is written asks for every field: one that is new asks for `python -m tests.http.examples`."""
+    described = service.client.get("/api/openapi.json").json()
+    path = "/api/compare" if name == "compare" else f"/api/jobs/{{job_id}}/{name}"
+    route = described["paths"][path]["post" if name == "compare" else "get"]
+    content = route["responses"]["200"]["content"]["application/json"]
+    kind = DOCUMENTS[name].__name__
+    assert content["schema"]["$ref"].startswith(f"#/components/schemas/{kind}")
+    example = content["examples"]["shortened"]["value"]
+    DOCUMENTS[name].model_validate(example)
+    schema = {"$ref": content["schema"]["$ref"], "components": described["components"]}
+    jsonschema.validate(example, schema)
+
+
+def test_what_is_answered_is_as_described(service: Served, part: bytes) -> None:
+    described = service.client.get("/api/openapi.json").json()
+    one, two = (service.ended(service.upload(part, "as_told.step", job=f'{{"stock": {n}}}')["id"]) for n in (2, 3))
+    for path, routes in described["paths"].items():
+        for method, route in routes.items():
+            schema = route["responses"].get("200", {}).get("content", {}).get("application/json", {}).get("schema")
+            if not schema or path.endswith("{name}"):
+                continue
+            sent = {"json": {"old": one["id"], "new": two["id"]}} if method == "post" else {}
+            answer = service.client.request(method, path.replace("{job_id}", one["id"]), **sent)  # type: ignore[arg-type]
+            assert answer.status_code == 200, f"{method} {path}: {answer.text}"
+            jsonschema.validate(answer.json(), schema | {"components": described["components"]})

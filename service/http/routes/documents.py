@@ -8,6 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Header, Response
 
 from service.http.answers import key_of
+from service.http.described import NOT_MODIFIED, binary, json_document
 from service.http.problems import Problem, not_found, responses
 from service.http.state import TheJob, TheStore
 from service.run import schema_of
@@ -15,24 +16,23 @@ from service.store.store import JobRecord, Store
 
 router = APIRouter(tags=["documents"])
 IfNoneMatch = Annotated[str | None, Header()]
-JSON_DOCUMENT: dict[int | str, dict[str, Any]] = {
-    200: {"description": "The document", "content": {"application/json": {"schema": {"type": "object"}}}},
-    304: {"description": "Not modified: you have it already"},
-}
 
 
-def binary(media_type: str) -> dict[str, Any]:
-    """OpenAPI of an answer that is bytes."""
-    return {"description": "The bytes", "content": {media_type: {"schema": {"type": "string", "format": "binary"}}}}
-
-
-@router.get("/api/jobs/{job_id}/features", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
+@router.get(
+    "/api/jobs/{job_id}/features",
+    response_class=Response,
+    responses=responses(404, 409, 422) | json_document("features") | NOT_MODIFIED,
+)
 def features(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
     """The features document; there as soon as the part has been read, before its plan."""
     return document(store, record, "features", if_none_match)
 
 
-@router.get("/api/jobs/{job_id}/plan", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
+@router.get(
+    "/api/jobs/{job_id}/plan",
+    response_class=Response,
+    responses=responses(404, 409, 422) | json_document("plan") | NOT_MODIFIED,
+)
 def plan(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
     """The plan document."""
     return document(store, record, "plan", if_none_match)
@@ -41,7 +41,7 @@ def plan(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> 
 @router.get(
     "/api/jobs/{job_id}/mesh",
     response_class=Response,
-    responses=responses(404, 409, 422) | JSON_DOCUMENT | {200: binary("application/octet-stream")},
+    responses=responses(404, 409, 422) | NOT_MODIFIED | {200: binary("application/octet-stream")},
 )
 def mesh(record: TheJob, store: TheStore, if_none_match: IfNoneMatch = None) -> Response:
     """The part as triangles by face and lines by edge, little-endian; the layout is described in shared/mesh.py."""

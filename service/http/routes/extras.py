@@ -9,9 +9,10 @@ from fastapi import APIRouter, Query, Response
 from pydantic import BaseModel, Field
 
 from service.http.answers import axes_of, file_of, key_of
+from service.http.described import json_document
 from service.http.problems import Problem, not_found, responses
 from service.http.records import EXAMPLE_ID
-from service.http.routes.documents import JSON_DOCUMENT, attached, missing
+from service.http.routes.documents import attached, missing
 from service.http.routes.workpieces import workpieces_of
 from service.http.runner import Runner
 from service.http.state import TheJob, TheRunner, TheStore
@@ -50,13 +51,17 @@ class Lengths(StrEnum):
 MEDIA = {Format.html: "text/html; charset=utf-8", Format.pdf: "application/pdf", Format.csv: "text/csv; charset=utf-8"}
 
 
-@router.get("/api/jobs/{job_id}/reach", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
+@router.get(
+    "/api/jobs/{job_id}/reach", response_class=Response, responses=responses(404, 409, 422) | json_document("reach")
+)
 def reach(record: TheJob, store: TheStore, runner: TheRunner) -> Response:
     """The reach document: for every face and direction what the job's cutters touch, and what is in the way."""
     return Response(_reach(record, store, runner), media_type="application/json")
 
 
-@router.get("/api/jobs/{job_id}/quote", response_class=Response, responses=responses(404, 409, 422) | JSON_DOCUMENT)
+@router.get(
+    "/api/jobs/{job_id}/quote", response_class=Response, responses=responses(404, 409, 422) | json_document("quote")
+)
 def quote(record: TheJob, store: TheStore, runner: TheRunner, quantities: Quantities = "1,10,100") -> Response:
     """The quote document, at the rates of the job's file or at assumed ones."""
     return Response(_quote(record, store, runner, quantities), media_type="application/json")
@@ -108,11 +113,7 @@ class Two(BaseModel):
     new: str = Field(pattern="^[0-9a-f]{32}$", examples=["f1f4a2c0d9cb469fa16570867728950e"])
 
 
-@router.post(
-    "/api/compare",
-    response_class=Response,
-    responses=responses(404, 409, 422) | {200: {"description": "The document", "content": {"application/json": {}}}},
-)
+@router.post("/api/compare", response_class=Response, responses=responses(404, 409, 422) | json_document("compare"))
 def compare(two: Two, store: TheStore, runner: TheRunner) -> Response:
     """What changed between two parts, or between two plans of one part: features, setups, operations, cutters, minutes."""
     texts = []

@@ -7,8 +7,9 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Query, Response
 
 from service.http.answers import key_of
+from service.http.described import binary
 from service.http.problems import responses
-from service.http.routes.documents import binary, missing
+from service.http.routes.documents import missing
 from service.http.routes.workpieces import workpieces_of
 from service.http.state import TheJob, TheRunner, TheStore
 from service.report.album import PART, picture_bytes

@@ -8,8 +8,9 @@ from fastapi import APIRouter, Response
 from pydantic import BaseModel, Field
 
 from service.http.answers import key_of
+from service.http.described import binary
 from service.http.problems import not_found, responses
-from service.http.routes.documents import binary, missing
+from service.http.routes.documents import missing
 from service.http.runner import Runner
 from service.http.state import TheJob, TheRunner, TheStore
 from service.store.store import JobRecord, Store
