@@ -10,7 +10,7 @@ from service.run import DOCUMENTS
 
 EXAMPLES = Path(__file__).parent / "examples"
 """A document of each kind, of a plate with a hole, with most of its lists cut short: `python -m tests.http.examples`."""
-NOT_MODIFIED = {304: {"description": "Not modified: you have it already"}}
+NOT_MODIFIED: dict[int | str, dict[str, Any]] = {304: {"description": "Not modified: you have it already"}}
 
 
 def json_document(name: str) -> dict[int | str, dict[str, Any]]:
