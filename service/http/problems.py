@@ -15,6 +15,8 @@ from service.errors import internal
 from shared.errors import SidewiseError, UsageError
 
 MEDIA_TYPE = "application/problem+json"
+FULL = ("SQLITE_FULL", "SQLITE_IOERR_WRITE", "SQLITE_IOERR_TRUNCATE")
+"""What SQLite says of a disk that is full, and of files that may not grow."""
 
 
 class ProblemDetails(BaseModel):
@@ -77,6 +79,12 @@ def not_found(what: str, hint: str = "List the jobs with GET /api/jobs.") -> Pro
     return Problem(404, "not_found", f"There is no {what}.", hint)
 
 
+def _no_room(error: SQLAlchemyError) -> bool:
+    """Whether the database has no room to write: SQLite's own names, and PostgreSQL's class 53 (insufficient resources)."""
+    cause = getattr(error, "orig", None)
+    return getattr(cause, "sqlite_errorname", "") in FULL or getattr(cause, "sqlstate", "") == "53100"
+
+
 def answer_problems(app: FastAPI) -> None:
     """Turns every error of a route into problem details."""
 
@@ -111,7 +119,7 @@ def answer_problems(app: FastAPI) -> None:
 
     @app.exception_handler(SQLAlchemyError)
     async def _(_: Request, error: SQLAlchemyError) -> JSONResponse:
-        if "full" in str(getattr(error, "orig", "")):
+        if _no_room(error):
             return Problem(507, "storage_full", "The service's disk is full.", "Tell whoever runs it.").response()
         hint = "Try again in a few seconds."
         return Problem(503, "store_away", "The service's database does not answer.", hint, Retry_After="5").response()

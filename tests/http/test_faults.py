@@ -4,11 +4,13 @@ shown as done."""
 from __future__ import annotations
 
 import os
+import resource
 import shutil
 import signal
 import subprocess
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -160,5 +162,87 @@ def test_a_database_that_goes_away_and_comes_back_loses_nothing(
         postgres.start()
         assert served.ended(second["id"])["state"] == "done"
         assert served.client.get(first["links"]["plan"]).content == plan
+    finally:
+        served.stop()
+
+
+class FullDisk:
+    """A disk for the store that can be filled and emptied: a small one of its own, or files that may not grow."""
+
+    def __init__(self, folder: Path, own: bool) -> None:
+        self.folder, self._own = folder, own
+        if own:
+            made = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=4m", "tmpfs", str(folder)], capture_output=True)
+            if made.returncode:
+                pytest.skip("no disk of its own can be mounted here (that needs the rights of an administrator)")
+
+    def fill(self, served: Served) -> None:
+        if self._own:
+            with (self.folder / "filler").open("wb", buffering=0) as file, suppress(OSError):
+                while True:
+                    file.write(bytes(4096))
+        else:
+            resource.prlimit(served.process.pid, resource.RLIMIT_FSIZE, (1, resource.RLIM_INFINITY))
+
+    def empty(self, served: Served) -> None:
+        if self._own:
+            (self.folder / "filler").unlink()
+        else:
+            resource.prlimit(served.process.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY,) * 2)
+
+    def end(self) -> None:
+        if self._own:
+            subprocess.run(["umount", "-l", str(self.folder)], check=True)
+
+
+@pytest.fixture(params=["own disk", "files that may not grow"])
+def disk(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[FullDisk]:
+    made = FullDisk(tmp_path, request.param == "own disk")
+    yield made
+    made.end()
+
+
+def test_a_full_disk_refuses_politely_and_loses_nothing(disk: FullDisk, part: bytes, large_part: bytes) -> None:
+    served = serve(disk.folder / "s.db", "--workers", 1)
+    try:
+        first = served.upload(part, "first.step")
+        served.ended(first["id"])
+        plan = served.client.get(first["links"]["plan"]).content
+        under_way = served.upload(large_part, "large.step")
+        running(served, under_way["id"])
+        disk.fill(served)
+        refused = served.client.post("/api/jobs", files={"file": ("other.step", part + b" ")})
+        assert refused.status_code == 507 and refused.json()["code"] == "storage_full"
+        assert refused.json()["hint"] and str(disk.folder) not in refused.text
+        assert served.client.get(first["links"]["plan"]).content == plan, "what is there can still be read"
+        time.sleep(4)  # what is computed meanwhile cannot be written
+        assert served.client.get(f"/api/jobs/{under_way['id']}").json()["state"] == "running"
+        assert served.client.get(under_way["links"]["plan"]).status_code == 409, "nothing half done is shown as done"
+        disk.empty(served)
+        assert served.ended(under_way["id"])["state"] == "done"
+        after = served.upload(part + b" ", "other.step")
+        assert served.ended(after["id"])["state"] == "done"
+    finally:
+        served.stop()
+
+
+def test_a_job_cancelled_half_way_shows_nothing_as_done_and_holds_nobody_up(
+    tmp_path: Path, part: bytes, large_part: bytes
+) -> None:
+    served = serve(tmp_path / "s.db", "--workers", 1)
+    try:
+        large = served.upload(large_part, "large.step")
+        for _ in range(600):  # its picture is there, its features are not
+            if served.client.get(f"/api/jobs/{large['id']}").json()["stage"] == "recognising":
+                break
+            time.sleep(0.02)
+        assert served.client.delete(f"/api/jobs/{large['id']}").status_code == 204
+        small = served.upload(part, "small.step")
+        assert served.ended(large["id"])["state"] == "cancelled"
+        answer = served.client.get(large["links"]["plan"])
+        assert answer.status_code == 409 and answer.json()["code"] == "cancelled"
+        assert served.ended(small["id"])["state"] == "done"
+        again = served.upload(large_part, "large.step")
+        assert served.ended(again["id"])["state"] == "done"
     finally:
         served.stop()
