@@ -11,12 +11,31 @@ from shared.shop.machine import Machine
 from shared.units import Vector
 
 
+LARGE = 1000.0
+"""Mm: X travel of a machining centre of common size; common practice, no source."""
+
+
 def machine_limits(machine: Machine, stock: Stock, setups: Sequence[Setup], tools: Sequence[Tool]) -> list[Finding]:
     """Findings where the machine is too small: an error for a travel, a warning for the magazine."""
     found = list(_magazine(machine, tools))
-    for setup in setups if machine.travel else []:
+    if not machine.travel:
+        return found + list(_large(stock))
+    for setup in setups:
         found += _travels(machine, stock, setup)
     return found
+
+
+def _large(stock: Stock) -> Iterator[Finding]:
+    corners = _corners(stock)
+    longest = max(_span(corners, axis) for axis in stock.frame)
+    if longest > LARGE:
+        yield Finding(
+            code="travel_unknown",
+            severity="warning",
+            message=f"the stock is {longest:.0f} mm long and the machine's travels are not known: many machining centres "
+            f"travel {LARGE:g} mm or less",
+            hint="give the machine with its travels (--machine), and check that its table carries the block",
+        )
 
 
 def _magazine(machine: Machine, tools: Sequence[Tool]) -> Iterator[Finding]:

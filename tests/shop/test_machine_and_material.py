@@ -159,6 +159,12 @@ class TestPlan:
         assert said and said[0].severity == "error"
         assert "114 mm of travel in X" in said[0].message and "100 mm" in said[0].message
 
+    def test_a_large_block_on_a_machine_whose_travels_are_not_known_is_said(self, features):
+        """A part of 60 x 40 mm with 500 mm of stock a side is 1060 mm long."""
+        small, large = (plan(features, {"stock": s, "simulate": False}).findings for s in (2.0, 500.0))
+        assert not any(f.code == "travel_unknown" for f in small)
+        assert any(f.code == "travel_unknown" and "1060 mm" in f.message for f in large)
+
     def test_more_cutters_than_places(self, features, write):
         said = [f for f in plan(features, {"machine": write(MILL.replace("= 20", "= 3"))}).findings]
         assert "magazine_full" in {f.code for f in said}
