@@ -10,7 +10,6 @@ from shared.plan import Setup, Tool
 from shared.shop.machine import Machine
 from shared.units import Vector
 
-
 LARGE = 1000.0
 """Mm: X travel of a machining centre of common size; common practice, no source."""
 
