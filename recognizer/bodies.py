@@ -224,6 +224,9 @@ def _read_bevels(ctx: Context, component: frozenset[int]) -> frozenset[int]:
 def is_convex(ctx: Context, faces: Iterable[int]) -> bool:
     """Whether the cut is one convex body: all its faces on the free side of all its planes, nothing curving outwards."""
     faces = frozenset(faces)
-    if any(ctx.faces[f].kind != "plane" and not ctx.graph.hollow(f) for f in faces):
+    curved = [f for f in faces if ctx.faces[f].kind != "plane"]
+    if any(not ctx.graph.hollow(f) for f in curved):
         return False
+    if any(sign == "convex" and n in faces for f in curved for n, _, sign in ctx.graph.links(f)):
+        return False  # two arcs meet in an edge that juts into the cut
     return _free_side(ctx, faces, faces)

@@ -104,6 +104,8 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
     polygons = [face_polygon(ctx, f, plane) for f in sorted(claim.faces)]
     region = polygons[0] if len(polygons) == 1 else unary_union(polygons)
     low, high = ctx.span(claim.faces, d)
+    if claim.kind == "undercut" and claim.bottom:
+        low = ctx.span(claim.bottom, d)[0]  # a relief in its corner goes deeper
     region_area = region.area
     if region_area < 1e-6:  # seen edge-on: a strip along its own line
         region = edge_lines(ctx, claim.faces, plane).buffer(0.01)

@@ -11,13 +11,18 @@ from shapely.geometry.base import BaseGeometry
 from recognizer.bodies import Reading
 from recognizer.outline import Outline, Plane2, Run, append_side, closed_ring, face_polygon, gap2, points2
 from recognizer.rule import Context
+from recognizer.slopes import Slopes
+from recognizer.snapshot import Edge
 from recognizer.tilts import FLAT, tilt
+from recognizer.vector import dot
 from recognizer.wall_lines import enclosed
 from shared.units import Vector
 
 RING_SPAN_DEG = 240.0
 """Of a ring groove's walls this much at least is left where other cuts cross it."""
 
+SAG = 0.025
+"""Of a chord's length lies its middle off an arc of ten degrees, and a little more."""
 SLIVER_SHARE = 0.05
 """A hole this small beside an island's largest one lies between chords."""
 
@@ -96,6 +101,7 @@ def _traced_runs(ctx: Context, region: BaseGeometry, reading: Reading, plane: Pl
         return []
     polygon = region if region.geom_type == "Polygon" else max(region.geoms, key=lambda g: g.area)
     walls = [(f, _wall_line(ctx, f, plane)) for f in reading.walls + reading.leans]
+    rises = Slopes(ctx, frozenset(reading.leans) - reading.blends, plane).rises
     rounds = _foreign_rounds(ctx, reading)
     foreign = [(f, _wall_line(ctx, f, plane)) for f in rounds]
     eps = 6 * ctx.tol.length_mm
@@ -105,8 +111,8 @@ def _traced_runs(ctx: Context, region: BaseGeometry, reading: Reading, plane: Pl
         if hypot(b[0] - a[0], b[1] - a[1]) < 1e-7:
             continue
         middle = LineString([a, b]).interpolate(0.5, normalized=True)
-        sag = 0.02 * hypot(b[0] - a[0], b[1] - a[1])
-        faces = sorted(f for f, line in walls if line.distance(middle) < eps + sag)
+        sag = SAG * hypot(b[0] - a[0], b[1] - a[1])
+        faces = sorted(f for f, line in walls if line.distance(middle) < eps + sag and rises(f, a, b))
         faces = faces or sorted(f for f, line in foreign if line.distance(middle) < eps + sag)
         append_side(ctx, runs, (a, b), faces[:1], reading)
     for run in runs:
@@ -133,5 +139,19 @@ def _wall_line(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:
     for e in ctx.snapshot.face_edges[face]:
         pts = [plane.at(p) for p in ctx.snapshot.edges[e].points]
         if LineString(pts).length > 1e-9:
-            lines.append(LineString(pts))
+            lines.append(LineString(_finer(ctx.snapshot.edges[e], pts, plane)))
     return unary_union(lines) if lines else LineString()
+
+
+def _finer(edge: Edge, points: list[Point], plane: Plane2) -> list[Point]:
+    """Projected points of an edge; of a circle across the direction with chords a quarter as long."""
+    if edge.curve != "circle" or not edge.axis or not edge.centre or abs(dot(edge.axis, plane.d)) < 1 - 1e-6:
+        return points
+    (cx, cy), out = plane.at(edge.centre), [points[0]]
+    for a, b in zip(points, points[1:], strict=False):
+        for k in (1, 2, 3):
+            x, y = a[0] + (b[0] - a[0]) * k / 4 - cx, a[1] + (b[1] - a[1]) * k / 4 - cy
+            size = hypot(x, y) or 1.0
+            out.append((cx + x * edge.radius / size, cy + y * edge.radius / size))
+        out.append(b)
+    return out

@@ -33,7 +33,7 @@ FORMULAS = ("cylinder", "cone", "sphere", "torus")
 """Surfaces whose normals need no mesh."""
 SWEPT = (GeomAbs_SurfaceType.GeomAbs_SurfaceOfExtrusion, GeomAbs_SurfaceType.GeomAbs_SurfaceOfRevolution)
 
-LARGE_SHARE, LARGE_FINER = 0.02, 0.25
+LARGE_SHARE, LARGE_FINER = 0.01, 0.25
 """Free forms that are more of the part's skin than this get facets so much smaller: no formula says where their surface
 lies between the corners, and what they miss adds up over a large face."""
 FACET_ANGLE_RAD = 0.2

@@ -10,6 +10,7 @@ from recognizer.removal.frames import Shop
 from recognizer.removal.pockets import columns, free_ways
 from recognizer.removal.solids import Solid
 from recognizer.vector import add, cross, dot, scale, unit
+from recognizer.wall_lines import enclosed
 from shared.features import Feature
 
 
@@ -18,22 +19,22 @@ def undercut_body(shop: Shop, f: Feature) -> Body | None:
     ctx = shop.ctx
     if f.views and ("neck_width" in f.dimensions or "groove_diameter" in f.dimensions):
         return _groove(shop, f)
-    if not f.views or not f.bottom or any(ctx.faces[i].kind != "plane" for i in f.faces):
+    if not f.views or not f.bottom:
         return None
     d = f.views[0].direction
-    sides = [ctx.faces[i].surface.axis for i in f.faces if abs(dot(ctx.faces[i].surface.axis, d)) < 0.95]
+    planes = [ctx.faces[i].surface.axis for i in f.faces if ctx.faces[i].kind == "plane"]
+    sides = [axis for axis in planes if abs(dot(axis, d)) < 0.95]
     if not sides:
         return None
     e = unit(cross(d, sides[0]))
     low, high = ctx.span(f.faces, e)
     plane = Plane2(e)
     roofs = [i for i in f.faces if dot(ctx.faces[i].surface.axis, d) < -1 + 1e-6]
-    top = shop.top_of_box(d)
-    if roofs:
-        region = _tee(shop, f, roofs, top)
+    if roofs and "foot_width" in f.dimensions:
+        region = _tee(shop, f, roofs, shop.top_of_box(d))
     else:
-        region = MultiPoint([plane.at(p) for i in f.faces for p in shop.points(i)]).convex_hull
-    return Body(f.id, [shop.prism(e, region, low, high)]) if region.area > 1e-9 else None
+        region = enclosed(ctx, f.faces, plane)
+    return Body(f.id, [shop.prism(e, region, low, high)]) if region is not None and region.area > 1e-9 else None
 
 
 def _groove(shop: Shop, f: Feature) -> Body:

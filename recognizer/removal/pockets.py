@@ -22,7 +22,7 @@ from recognizer.removal.frames import Shop
 from recognizer.removal.leftover import covers
 from recognizer.removal.solids import Half, Solid
 from recognizer.tilts import FLAT, tilt
-from recognizer.vector import cross, dot, neg, sub, unit
+from recognizer.vector import cross, dot, length, neg, sub, unit
 from recognizer.views import Look, looks
 from shared.features import Feature
 from shared.units import Vector
@@ -93,11 +93,24 @@ def under_face(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:
         return [shop.prism(d, region, low, top, [shop.half(s.axis, s.offset)])]
     if s.kind == "cylinder" and abs(dot(s.axis, d)) < 1e-6 and s.hollow:
         return _under_trough(shop, face, d, low)
-    if s.kind in ("cone", "torus") and abs(dot(s.axis, d)) > 1 - 1e-6:
+    if (s.kind in ("cone", "torus") and abs(dot(s.axis, d)) > 1 - 1e-6) or _dome(shop, face, d):
         line = shop.meridian(face, d)
         profile = Polygon([*line, (low, line[-1][1]), (low, line[0][1])]).buffer(0)
         return shop.revolved(s.origin, d, profile, shop.sector([face], s.origin, d))
     return shop.facet_solids(face, d, low, above=False)
+
+
+def _dome(shop: Shop, face: int, d: Vector) -> bool:
+    """A hollow sphere whose rims all run round d through its centre: a bowl."""
+    f = shop.ctx.faces[face]
+    edges = [shop.ctx.snapshot.edges[e] for e in shop.ctx.snapshot.face_edges[face]]
+    rims = [e for e in edges if not e.seam and not e.degenerate]
+    return (
+        f.kind == "sphere"
+        and f.surface.hollow
+        and all(e.curve == "circle" and e.axis and e.centre and abs(dot(e.axis, d)) > 1 - 1e-6 for e in rims)
+        and all(length(cross(sub(e.centre or f.surface.origin, f.surface.origin), d)) < 1e-4 for e in rims)
+    )
 
 
 def _under_trough(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:

@@ -16,6 +16,8 @@ from planner.proof.strokes.walls import LEAD
 
 WIDTH = 0.05
 """Mm that the floor's width may differ from what the feature's sizes say."""
+RELIEVED = 0.5
+"""Least share of a dovetail's foot that is floor where its corners are relieved."""
 
 
 def undercut(job: Job) -> Stroke:
@@ -28,6 +30,8 @@ def undercut(job: Job) -> Stroke:
         return Stroke.nothing("its sizes do not tell where an undercut cutter goes")
     start, along, across, length, floor = strip
     wanted = size.get("foot_width") or neck + 2.0 * height / math.tan(math.radians(flank or 60.0))
+    if flank and RELIEVED * wanted < floor < wanted:
+        floor = wanted  # its corners are relieved: the floor ends where the reliefs begin
     if abs(floor - wanted) > WIDTH:
         return Stroke.nothing("its floor is not as wide as its sizes say: it is no plain tee or dovetail slot")
     profile = profile_of(job.operation.tool)

@@ -28,6 +28,8 @@ MIN_HALF_ANGLE_DEG = 29.5
 """Chamfer cutters are made with 60, 90 and 120 degrees (common practice, no source): a steeper cone is a tapered mouth."""
 BORE_SPAN_DEG = 200.0
 """A cylinder of which this much is left was a bore; an obround's end is 180 degrees."""
+WIDE_MM, WIDEST_MM = 12.0, 25.0
+"""Along their slope chamfers of more are rarely, or never, cut with a chamfer cutter: common practice, no source."""
 STRIP_SHARE = 0.25
 SAME_BEND_DEG = 2.0
 
@@ -57,10 +59,23 @@ def _plane_chamfer(ctx: Context, face: int) -> Claim | None:
             continue
         if any(snap.edges[e].bend == 0 and ctx.graph.hollow(n) for e, n in ((a, na), (b, nb))):
             continue  # it runs into an inner radius along its side: a wall of that cut
-        if _many_sided(ctx, face, a, (na, nb)) or any(_polygon(ctx, face, e, n) for e, n in ((a, na), (b, nb))):
+        if (
+            _a_face(ctx, face, a, (na, nb))
+            or _many_sided(ctx, face, a, (na, nb))
+            or any(_polygon(ctx, face, e, n) for e, n in ((a, na), (b, nb)))
+        ):
             continue
         return _claim(ctx, face, a, b)
     return None
+
+
+def _a_face(ctx: Context, face: int, edge: int, flanks: tuple[int, int]) -> bool:
+    """A slope in its own right: wide, with a cut that opens in its midst, or wider yet and more than its flanks have left."""
+    t = ctx.snapshot.edges[edge].tangent
+    own = _width(ctx, face, t)
+    if own > WIDE_MM and len(ctx.faces[face].loops) > 1:
+        return True
+    return own > WIDEST_MM and all(ctx.faces[f].kind == "plane" and _width(ctx, f, t) < own for f in flanks)
 
 
 def _slight(ctx: Context, face: int, edge: int, flanks: tuple[int, int], bends: tuple[float, float]) -> bool:

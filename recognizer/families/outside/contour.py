@@ -23,6 +23,8 @@ from shared.units import Vector
 SHARP_DEG = 20.0
 NARROW = 1 / 3
 """A dent whose mouth is narrower than this share of its walls' length is a slot."""
+SAG = 0.004
+"""Of a radius lies a chord of ten degrees inside its arc."""
 FOUND_SHARE = 0.98
 """Of the outline must lie on upright walls: what leans or is rounded there is no contour for a cutter's side."""
 SEAM_MM = 1e-4
@@ -56,7 +58,7 @@ def contour(ctx: Context, d: Vector, walls: set[int]) -> frozenset[int] | None:
     kept = [s for k, s in enumerate(stretches) if k not in dents]
     if sum(s.length for s in kept) < LEAST_SHARE * whole:
         return None
-    return frozenset(f for s in kept for f in s.faces)
+    return frozenset(f for s in kept for f in s.faces if ctx.graph.group[f] in s.surfaces)
 
 
 def _silhouette(ctx: Context, d: Vector) -> list[Point]:
@@ -72,13 +74,14 @@ def _silhouette(ctx: Context, d: Vector) -> list[Point]:
 
 def _stretches(ctx: Context, ring: list[Point], walls: set[int], plane: Plane2) -> list[Stretch]:
     order = sorted(walls)
-    lines = [MultiLineString(wall_line(ctx, f, plane)) for f in order]
-    tree = STRtree(lines)
+    lines = {f: MultiLineString(wall_line(ctx, f, plane)) for f in order}
+    tree, radius = STRtree([lines[f] for f in order]), max((ctx.faces[f].surface.radius for f in order), default=0.0)
     found: list[Stretch] = []
     for a, b in zip(ring, ring[1:], strict=False):
         middle = LineString([a, b]).interpolate(0.5, normalized=True)
         slack = 6 * ctx.tol.length_mm + 0.025 * gap2(a, b)
-        faces = frozenset(order[i] for i in tree.query(middle, "dwithin", slack))
+        near = (order[i] for i in tree.query(middle, "dwithin", slack + SAG * radius))
+        faces = frozenset(f for f in near if lines[f].distance(middle) < slack + SAG * ctx.faces[f].surface.radius)
         step = Stretch(faces, frozenset(ctx.graph.group[f] for f in faces), [a, b])
         if found and step.surfaces & found[-1].surfaces and found[-1].points[-1] == a:
             found[-1] = _run_on(found[-1], step)

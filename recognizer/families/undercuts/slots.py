@@ -9,6 +9,7 @@ from __future__ import annotations
 from math import degrees
 
 from recognizer.bodies import bodies
+from recognizer.families.undercuts.relieved import relieved_dovetails
 from recognizer.rule import Claim, Context
 from recognizer.vector import cross, dot, unit
 from recognizer.views import looks
@@ -22,9 +23,10 @@ WHOLE = 0.9
 
 def undercut_slots(ctx: Context) -> list[Claim]:
     """One claim a tee or dovetail slot."""
-    found = []
+    found = relieved_dovetails(ctx, _finding("dovetail_mill", frozenset()))
+    taken = {f for c in found for f in c.faces}
     for body in bodies(ctx):
-        if len(body) < 3 or not all(ctx.faces[f].kind == "plane" for f in body):
+        if body & taken or len(body) < 3 or not all(ctx.faces[f].kind == "plane" for f in body):
             continue
         for floor in sorted(body):
             claim = _tee(ctx, body, floor) or _dovetail(ctx, body, floor)
