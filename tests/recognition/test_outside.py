@@ -127,3 +127,33 @@ def test_slots_in_a_ring_are_as_wide_whichever_way_they_point(features_of):
     assert all(f.views[0].narrowest_gap == pytest.approx(4.0, rel=1e-3) for f in slots)
     ends = [p for f in slots for s in f.views[0].sides if s.open for p in (s.start, s.end)]
     assert all((x * x + y * y) ** 0.5 == pytest.approx(50, abs=0.01) for x, y, _ in ends)
+
+
+def _wave(turn, r=30.0, share=0.15):
+    angles = [2 * pi * i / 24 for i in range(24)]
+    return [
+        (r * (1 + share * sin(3 * a)) * cos(a + turn), r * (1 + share * sin(3 * a)) * sin(a + turn)) for a in angles
+    ]
+
+
+def test_a_cam_is_one_outline_of_free_form(features_of):
+    document = features_of(cq.Workplane().spline(_wave(0.3), periodic=True).close().extrude(15))
+    assert _kinds(document) == ["outside_profile"]
+    _closed(document)
+
+
+def test_a_block_with_one_wavy_side_keeps_its_plain_sides(features_of):
+    """The wave is a fifth of the outline: no cam, and its faces are named as what no rule explains."""
+    edge = [(80 - 5 * i, 40 + 2 * sin(pi * i / 4)) for i in range(17)]
+    part = (
+        cq.Workplane()
+        .moveTo(0, 0)
+        .lineTo(80, 0)
+        .lineTo(80, 40)
+        .spline(edge[1:], includeCurrent=True)
+        .close()
+        .extrude(15)
+    )
+    document = features_of(part)
+    assert "outside_profile" not in _kinds(document)
+    assert all(f.feature for f in document.faces)

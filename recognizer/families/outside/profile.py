@@ -19,13 +19,15 @@ from recognizer.vector import dot
 from shared.units import Vector
 
 HALF_ROUND_DEG = 150.0
+FREE_SHARE = 0.5
+"""Of an outline's area is of free form in a cam; a block with one wavy side keeps its plain sides."""
 
 
 def outside_profiles(ctx: Context) -> list[Claim]:
     """At most one claim: the ring along the axis whose ring has the largest area."""
     rules = (_rings, _contours) if any(_convex(ctx, f.index) for f in ctx.faces) else ()
     rings: list[tuple[Vector, frozenset[int]]] = []
-    for rule in (*rules, many_sided):
+    for rule in (*rules, many_sided, _free_forms):
         rings = rings or [(d, ring) for d in ctx.frame.axes for ring in rule(ctx, d)]
     if not rings:
         return []
@@ -52,6 +54,19 @@ def _contours(ctx: Context, d: Vector) -> list[frozenset[int]]:
     found = contour(ctx, d, walls)
     whole = found and _half_round(ctx, found) and as_wide_as_the_part(ctx, found, d)
     return [found] if found and whole and not taller_than_wide(ctx, found, d) else []
+
+
+def _free_forms(ctx: Context, d: Vector) -> list[frozenset[int]]:
+    """The outline of a cam: most of it upright walls of free form."""
+    taken = ctx.claimed
+    walls = {f.index for f in ctx.faces if f.index not in taken and upright(ctx, f.index, d)}
+    if all(ctx.faces[f].kind in ("plane", "cylinder") for f in walls):
+        return []
+    found = contour(ctx, d, walls)
+    if not found or not as_wide_as_the_part(ctx, found, d) or taller_than_wide(ctx, found, d):
+        return []
+    free = sum(ctx.faces[f].area for f in found if ctx.faces[f].kind not in ("plane", "cylinder"))
+    return [found] if free > FREE_SHARE * sum(ctx.faces[f].area for f in found) else []
 
 
 def _half_round(ctx: Context, walls: Set[int]) -> bool:
