@@ -8,7 +8,7 @@ from itertools import product
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from planner.sequence import Task
+    from planner.tasks import Task
 
 
 def settled(tasks: Sequence[Task]) -> Iterator[list[Task]]:

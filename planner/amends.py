@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 from shared.cutters import CutterTable
 from shared.features import FeaturesDocument
 from shared.findings import Finding
-from shared.plan import NO_ROOM, Collision, Operation, PlanDocument, Setup, Tool
+from shared.plan import Operation, PlanDocument, Setup, Tool
+from shared.proof import NO_ROOM, Collision
 from shared.units import Vector
 
 ROUNDS = 8

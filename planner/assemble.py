@@ -101,10 +101,11 @@ def _faced_walls(problem: Problem, drafts: list[Draft]) -> None:
 
 def _edge_drafts(problem: Problem, slots: list[str], finished_in: dict[str, int], recipes: Kitchen) -> list[Draft]:
     """One edge break for each setup that serves edges, last in it."""
-    chosen, problem.unbroken = edges_by_slot(problem, slots, finished_in)
+    breaks = edges_by_slot(problem, slots, finished_in)
+    problem.unbroken = breaks.left
     out = []
-    for k, edges in chosen.items():
-        recipe = recipes.edges(edges, problem.directions[slots[k]])
+    for k, edges in breaks.by_slot.items():
+        recipe = recipes.edges(edges, problem.directions[slots[k]], breaks.ahead)
         problem.findings += recipe.findings
         if recipe.unplanned:
             text = f"{len(edges)} sharp edges of setup s{k + 1} are not broken: {recipe.unplanned}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from planner.sequence import Costs, Hand, Tasks
+    from planner.tasks import Costs, Hand, Tasks
 
 MOST = 4096
 """Choices of machines and setups that are all looked at; beyond it only how many setups are needed at least is counted."""

@@ -23,18 +23,16 @@ from shared.findings import Finding
 from shared.plan import (
     GOALS,
     Clamping,
-    ClampingProof,
     Job,
     Operation,
     PlanDocument,
     PlanJob,
-    Proof,
     Setup,
-    SetupProof,
     Tool,
     Totals,
     Unplanned,
 )
+from shared.proof import ClampingProof, Proof, SetupProof
 from shared.shop.notes import Notes
 
 
@@ -44,7 +42,8 @@ def document_of(
     """The plan document without the checker's list."""
     clampings, held = _clampings(problem, grouped, solution)
     setups = _setups(problem, grouped, solution, ordered, recipes, held)
-    problem.findings += unbroken(problem, break_upright(problem, setups, clampings, problem.unbroken))
+    names = [grouped.setups.directions[slot.direction] for slot in solution.slots]
+    problem.findings += unbroken(problem, names, break_upright(problem, setups, clampings, problem.unbroken))
     problem.findings += clearances(problem, solution.slots, setups, _cut_before(problem, grouped, solution.slots))
     proof = SetupProof(
         count=len(setups),

@@ -1,37 +1,81 @@
-"""Which setup breaks which sharp edge: never one more setup, as few cutter calls as can be, and what is left is said."""
+"""Which setup breaks which sharp edge: never one more setup, as few cutter calls as can be, and what is left is said.
+
+An edge is broken once both its faces are cut. Where its wall is cut only later, from a side that does not see the edge, a
+groove goes along the line where the wall will stand: cut down to it, the wall leaves the groove's flank as the break.
+Machinists know it from parts that are cut free last. It needs a side that is faced all over, so that nothing stands beside
+the line.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass, field
 
+from planner.geometry import part_top
 from planner.problem import Problem
+from planner.stock import dot
 from shared.features import Edge
 from shared.findings import Finding
 
+OUTERMOST = 0.01
+"""Mm that an edge may lie under the part's top along a direction to be on the side itself."""
 
-def edges_by_slot(
-    problem: Problem, slots: list[str], finished_in: dict[str, int]
-) -> tuple[dict[int, list[Edge]], set[int]]:
-    """Edges that each setup breaks with a chamfer cutter (0-based slot -> edges in document order), and those that none can.
 
-    `slots`: direction names in order. `finished_in`: feature -> slot that finishes it. An edge is there to be broken once
-    both its faces are cut. The setup that can break most of what is left is taken first.
+@dataclass
+class Breaks:
+    """Edges that each setup breaks (0-based slot -> edges in document order), those of them whose wall is cut later, and
+    those that no setup breaks.
+    """
+
+    by_slot: dict[int, list[Edge]] = field(default_factory=dict)
+    ahead: set[int] = field(default_factory=set)
+    left: set[int] = field(default_factory=set)
+
+
+def edges_by_slot(problem: Problem, slots: list[str], finished_in: dict[str, int]) -> Breaks:
+    """Which setups break which edges with a chamfer cutter.
+
+    `slots`: direction names in order. `finished_in`: feature -> slot that finishes it. The setup that can break most of
+    what is left is taken first.
     """
     ready = _ready(problem, finished_in)
     can: dict[int, list[Edge]] = {
         k: [e for e in problem.edges if e.index in ready and ready[e.index] <= k and slot in problem.edge_directions(e)]
         for k, slot in enumerate(slots)
     }
-    chosen: dict[int, list[Edge]] = {}
-    left = {e.index for e in problem.edges}
-    while left:
-        best = max(can, key=lambda k: (sum(e.index in left for e in can[k]), -k), default=None)
-        served = [] if best is None else [e for e in can[best] if e.index in left]
+    out = Breaks(left={e.index for e in problem.edges})
+    while out.left:
+        best = max(can, key=lambda k: (sum(e.index in out.left for e in can[k]), -k), default=None)
+        served = [] if best is None else [e for e in can[best] if e.index in out.left]
         if best is None or not served:
             break
-        chosen[best] = served
-        left -= {e.index for e in served}
-    return dict(sorted(chosen.items())), left
+        out.by_slot[best] = served
+        out.left -= {e.index for e in served}
+    _ahead(problem, slots, finished_in, out)
+    out.by_slot = {k: sorted(out.by_slot[k], key=lambda e: e.index) for k in sorted(out.by_slot)}
+    return out
+
+
+def _ahead(problem: Problem, slots: list[str], finished_in: dict[str, int], out: Breaks) -> None:
+    """Gives edges that are left to the setup that faces their side, before their wall is cut."""
+    owner = {f: feature.id for feature in problem.document.features for f in feature.faces}
+    faced = {f for work in problem.works.values() if work.side for f in work.feature.faces}
+    for edge in [e for e in problem.edges if e.index in out.left]:
+        top = [f for f in edge.faces if f in faced]
+        for k, slot in enumerate(slots):
+            by_then = [finished_in.get(owner.get(f, ""), len(slots)) <= k for f in edge.faces]
+            if sum(by_then) == 1 and edge.faces[by_then.index(True)] in top and _on_the_side(problem, edge, slot):
+                out.by_slot.setdefault(k, []).append(edge)
+                out.ahead.add(edge.index)
+                out.left.discard(edge.index)
+                break
+
+
+def _on_the_side(problem: Problem, edge: Edge, slot: str) -> bool:
+    """Whether an edge is seen from a direction and lies on the part's outermost level there."""
+    d = problem.directions[slot]
+    level = min(dot(edge.start, d), dot(edge.end, d))
+    return slot in problem.edge_directions(edge) and level >= part_top(d, problem.document) - OUTERMOST
 
 
 def _ready(problem: Problem, finished_in: dict[str, int]) -> dict[int, int]:
@@ -45,21 +89,38 @@ def _ready(problem: Problem, finished_in: dict[str, int]) -> dict[int, int]:
     return out
 
 
-def unbroken(problem: Problem, indices: Iterable[int]) -> list[Finding]:
-    """What is said of edges that no operation breaks; nothing for none."""
+def unbroken(problem: Problem, slots: list[str], indices: Iterable[int]) -> list[Finding]:
+    """What is said of edges that no operation breaks, and why; nothing for none. `slots`: direction names in order."""
     left = set(indices)
     if not left:
         return []
     edges = [e for e in problem.edges if e.index in left]
     length = sum(e.length for e in edges)
     shown = ", ".join(str(e.index) for e in edges[:12]) + (", ..." if len(edges) > 12 else "")
+    reasons: dict[str, list[Edge]] = {}
+    for edge in edges:
+        reasons.setdefault(_why(problem, slots, edge), []).append(edge)
+    why = "; ".join(f"{len(found)} {text}" for text, found in sorted(reasons.items(), key=lambda r: -len(r[1])))
     return [
         Finding(
             code="edges_not_broken",
             severity="warning",
-            message=f"{len(edges)} sharp edges ({length:.1f} mm) are broken in no setup: edges {shown}",
-            hint="deburr them by hand: no planned setup's direction reaches them once both their faces are cut, and no wall's "
-            "finish passes them",
+            message=f"{len(edges)} sharp edges ({length:.1f} mm) are broken in no setup: edges {shown}; {why}",
+            hint="deburr them by hand",
             faces=sorted({f for e in edges for f in e.faces}),
         )
     ]
+
+
+def _why(problem: Problem, slots: list[str], edge: Edge) -> str:
+    """Why no setup breaks an edge."""
+    names = [problem.stock.side_of(d) or "(" + ", ".join(f"{c + 0.0:.3g}" for c in d) + ")" for d in edge.directions]
+    if not names:
+        return "out of a chamfer cutter's reach from every side, and passed by no wall's finish"
+    here = problem.edge_directions(edge)
+    if not set(here) & set(slots):
+        deep = any(dot(problem.directions[s], d) > 1.0 - 1e-6 for s in slots for d in edge.directions)
+        if deep:
+            return f"deeper than {problem.edge_reach:g} mm, the longest chamfer cutter's reach"
+        return f"seen only from {' and '.join(names)}, from where nothing else is cut"
+    return f"seen from {' and '.join(n for n in here if n in slots)}, but cut after the last setup there"

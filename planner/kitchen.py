@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 
 from planner.amends import Limits
@@ -108,11 +108,18 @@ class Kitchen:
         tool = edge_cutter(self.job, math.inf)
         return math.inf if tool is None or tool.LU is None else tool.LU
 
-    def edges(self, edges: list[Edge], direction: Vector) -> Recipe:
-        """One edge break for all edges of a setup, whatever their levels."""
+    def edges(self, edges: list[Edge], direction: Vector, ahead: Collection[int] = ()) -> Recipe:
+        """One edge break for all edges of a setup, whatever their levels. `ahead`: those whose wall is cut later."""
         recipe = edge_break(edges, direction, self.job, self.document)
         if len(recipe.operations) > 1:
             recipe.operations = [_one(recipe.operations)]
+        early = sum(e.index in ahead for e in edges)
+        for op in recipe.operations if early else []:
+            op.because.append(
+                f"{early} of them before their wall is cut: a groove along the line where it will stand, whose flank is the "
+                "break that is left when a later setup cuts the wall; no later setup sees these edges, and the break is as "
+                "even as the part is set up again"
+            )
         return recipe
 
 

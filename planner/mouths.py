@@ -6,7 +6,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from planner.problem import Problem, leads_to
+from planner.precedence import leads_to
+from planner.problem import Problem
 from planner.proof.plane import Plane, plane_of
 from shared.features import View
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from planner.sequence import Hand, Search, State, Step
+    from planner.sequence import Search
+    from planner.tasks import Hand, State, Step
 
 WIDTH = 60
 """States followed for each number of tasks done: about a second for forty tasks."""

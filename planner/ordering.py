@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.drafts import Draft
-from planner.sequence import Bound, Costs, Finish, Hand, Search, Task, Tasks, cheaper_order
+from planner.sequence import Finish, Search, cheaper_order
+from planner.tasks import Bound, Costs, Hand, Task, Tasks
 
 COSTS = Costs(tool=1.0)
 MAX_STATES = 30_000

@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from planner.bothends import other_end, shut_by_itself
-from planner.farends import by_side
+from planner.bothends import halves, other_end, shut_by_itself
 from planner.geometry import part_top
+from planner.precedence import precedence
 from planner.recipes.base import Recipe
 from planner.stock import SIDES, Stock, dot
 from planner.work import Way, Work
@@ -84,12 +84,20 @@ def problem_of(
             continue
         work = Work(feature, side=side_finished(feature, stock))
         refusals = _add_ways(problem, work, names, cook)
-        if work.ways:
+        both = [] if work.ways else halves(feature, cook)
+        if both:
+            first, second = (name_of(way.view.direction, names) for way in both)
+            work.ways = {first: both[0]}
+            rest = Work(feature, {second: both[1]}, follows=feature.id)
+            problem.works |= {feature.id: work, f"{feature.id} (from {second})": rest}
+        elif work.ways:
             problem.works |= {feature.id: work, **other_end(work)}
         else:
             problem.drop(feature.id, _why_not(feature, refusals, names))
     _keep_directions(problem, names)
-    problem.parents, problem.from_side = by_side(document, problem.works, _parents(problem))
+    order = precedence(document, problem.works)
+    problem.parents, problem.from_side = order.always, order.sides
+    problem.findings += order.cycles
     return problem
 
 
@@ -245,61 +253,4 @@ def _tilted(problem: Problem, work: Work) -> Finding:
         message=f"{work.feature.id} is reached only from {next(iter(work.ways))}, square to no side of the stock",
         hint=f"with {problem.axes} axes it needs an angle plate or a tilting vise; a 5-axis machine turns to it",
         features=[work.feature.id],
-    )
-
-
-def _parents(problem: Problem) -> dict[str, list[str]]:
-    """Features to be cut before each work: `inside`, passed on through features without operations, cycles cut."""
-    inside = {f.id: f.inside for f in problem.document.features}
-
-    def planned(name: str, seen: frozenset[str]) -> list[str]:
-        found: list[str] = []
-        for parent in inside.get(name, []):
-            if parent in problem.works:
-                found.append(parent)
-            elif parent not in seen:
-                found += planned(parent, seen | {parent})
-        return found
-
-    parents = {n: [p for p in dict.fromkeys(planned(n, frozenset({n}))) if p != n] for n in problem.works}
-    for name, work in problem.works.items():
-        if work.follows:
-            parents[name] = [work.follows]
-        if work.side:
-            parents[name] = []  # facing comes first of all
-    return _without_cycles(problem, parents)
-
-
-def _without_cycles(problem: Problem, parents: dict[str, list[str]]) -> dict[str, list[str]]:
-    """The same without the links that close a cycle, each said as a finding."""
-    kept: dict[str, list[str]] = {n: [] for n in parents}
-    for child in parents:
-        for parent in parents[child]:
-            if leads_to(kept, parent, child):
-                problem.findings.append(_cycle(child, parent))
-            else:
-                kept[child].append(parent)
-    return kept
-
-
-def leads_to(parents: dict[str, list[str]], start: str, goal: str) -> bool:
-    """Whether a work is reached from another by going from works to what comes before them."""
-    queue, seen = [start], set()
-    while queue:
-        name = queue.pop()
-        if name == goal:
-            return True
-        if name not in seen:
-            seen.add(name)
-            queue += parents.get(name, [])
-    return False
-
-
-def _cycle(child: str, parent: str) -> Finding:
-    return Finding(
-        code="order_cycle",
-        severity="warning",
-        message=f"{child} and {parent} each open on the other: their order is left to the tools",
-        hint="check by hand which of the two must come first",
-        features=[child, parent],
     )

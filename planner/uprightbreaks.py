@@ -41,7 +41,7 @@ def break_upright(problem: Problem, setups: list[Setup], clampings: list[Clampin
     The operations' edges, reasons, paths and minutes are brought up to date, and the minutes of their setups.
     """
     cuts = [_Cut(n, s, op) for n, (s, op) in enumerate((s, op) for s in setups for op in s.operations)]
-    made = {face: cut for cut in cuts for face in cut.op.faces}
+    made = {face: cut for cut in reversed(cuts) for face in cut.op.faces}  # corners may follow with a finer cutter
     held = {c.id: c for c in clampings}
     outer = {f for x in problem.document.features if side_finished(x, problem.stock) for f in x.faces}
     chosen: dict[int, list[tuple[Edge, bool]]] = {}

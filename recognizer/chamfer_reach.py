@@ -26,9 +26,20 @@ from shared.units import Vector
 
 RADIUS = 5.0
 """Mm: body of the pointed chamfer cutter that breaks edges (shared/tables/cutters.csv)."""
-CONE = ((0.5, 0.6), (1.5, 1.6), (3.0, 3.1), (RADIUS - 0.5, RADIUS - 0.4))
-"""How far the cutter reaches past the edge, and the level above it at which it does, mm: it touches the edge 0.5 mm off
-its axis, and its cone widens by 1 mm a mm of height. A tenth is left as clearance."""
+TOUCH = 0.5
+"""Mm off its axis at which the cutter usually touches an edge."""
+CONE = (0.5, 1.5, 3.0)
+"""Mm past the edge at which the cutter's cone is looked at, and where its body begins: it widens by 1 mm a mm of height."""
+CLEAR = 0.1
+"""Mm of height left as clearance."""
+
+
+def _cone(touch: float) -> list[tuple[float, float]]:
+    """(mm that the cutter reaches past the edge, mm over it at which it does) of a cutter that touches so far off its axis."""
+    body = RADIUS - touch
+    return [(past, past + CLEAR) for past in (*(p for p in CONE if p < body), body)]
+
+
 UPRIGHT = 1e-3
 """Cosine below which a face stands upright."""
 SMALL = 0.02
@@ -49,24 +60,25 @@ class Obstacles:
         self.rings: dict[int, list[Ring] | None] = {}
         self.facets: dict[int, tuple[np.ndarray, np.ndarray, np.ndarray]] = {}
 
-    def hit(self, line: LineString, level: float) -> bool:
+    def hit(self, line: LineString, level: float, touch: float = TOUCH) -> bool:
         """Whether something stands in the cutter's way along an edge (seen along the direction) at a level."""
-        x0, y0, x1, y1 = line.bounds
-        near = self._near((x0 - RADIUS, y0 - RADIUS, x1 + RADIUS, y1 + RADIUS), level + CONE[0][1])
+        cone, (x0, y0, x1, y1) = _cone(touch), line.bounds
+        near = self._near((x0 - RADIUS, y0 - RADIUS, x1 + RADIUS, y1 + RADIUS), level + cone[0][1])
         return len(near) > 0 and any(
-            self._hit(line.buffer(radius, cap_style="flat"), level + above) for radius, above in CONE
+            self._hit(line.buffer(radius, cap_style="flat"), level + above) for radius, above in cone
         )
 
-    def hit_straight(self, a: Point, b: Point, level: float) -> bool:
+    def hit_straight(self, a: Point, b: Point, level: float, touch: float = TOUCH) -> bool:
         """The same along a straight line from a to b, whose strips are rectangles."""
-        if not self.falling or -self.falling[0] <= level + CONE[0][1]:
+        cone = _cone(touch)
+        if not self.falling or -self.falling[0] <= level + cone[0][1]:
             return False
         size = gap2(a, b)
         x, y = (b[0] - a[0]) / size, (b[1] - a[1]) / size
         widest = _rectangle(a, b, (-y * RADIUS, x * RADIUS))
-        near = self._near(convex.bounds(widest), level + CONE[0][1])
+        near = self._near(convex.bounds(widest), level + cone[0][1])
         return len(near) > 0 and any(
-            self._hit_rectangle(_rectangle(a, b, (-y * r, x * r)), level + above) for r, above in CONE
+            self._hit_rectangle(_rectangle(a, b, (-y * r, x * r)), level + above) for r, above in cone
         )
 
     def _hit_rectangle(self, strip: Ring, level: float) -> bool:
@@ -156,8 +168,11 @@ def _area_inside(ring: Ring, strip: Ring) -> float:
     return abs(convex.area(ring)) if ring else 0.0
 
 
-def chamfer_passes(ctx: Context, points: tuple[Vector, ...], d: Vector) -> bool:
-    """Whether a chamfer cutter coming along d passes along an edge, given as a polyline, but for its ends at walls."""
+def chamfer_passes(ctx: Context, points: tuple[Vector, ...], d: Vector, touch: float = TOUCH) -> bool:
+    """Whether a chamfer cutter coming along d passes along an edge, given as a polyline, but for its ends at walls.
+
+    `touch`: mm off its axis at which it touches the edge; the further out, the less its body stands past the edge.
+    """
     if d not in ctx.obstacles:
         ctx.obstacles[d] = Obstacles(ctx, d)
     obstacles: Obstacles = ctx.obstacles[d]
@@ -167,11 +182,11 @@ def chamfer_passes(ctx: Context, points: tuple[Vector, ...], d: Vector) -> bool:
         size = gap2(a, b)
         t = min(RADIUS, 0.45 * size) / (size or 1.0)
         start, end = ((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])) for s in (t, 1 - t))
-        return size >= 1e-6 and not obstacles.hit_straight(start, end, level)
+        return size >= 1e-6 and not obstacles.hit_straight(start, end, level, touch)
     line = LineString(flat)
     if line.length < 1e-6:
         return False
     closed = points[0] == points[-1]
     ends = 0.0 if closed else min(RADIUS, 0.45 * line.length)
     middle = substring(line, ends, line.length - ends) if ends else line
-    return not obstacles.hit(middle, level)
+    return not obstacles.hit(middle, level, touch)

@@ -266,6 +266,12 @@ def unreached(document: FeaturesDocument) -> list[str]:
     return found + [finding.message for finding in document.findings if finding.severity == "error"]
 
 
+def unsafe(document: PlanDocument) -> list[str]:
+    """What no plan may do, asked for or not: cut into the part, or run into something. A script must not go on with it."""
+    faults = [f for f in document.proof.checker if f.code == "gouged" or f.code.endswith("_collision")]
+    return [f.message for f in faults]
+
+
 def unfinished(document: PlanDocument) -> list[str]:
     """What --strict holds against a plan: unplanned features, violations, gouges and material left."""
     found = [f"{u.feature} is not planned: {u.reason}" for u in document.unplanned]

@@ -88,6 +88,11 @@ class Edge(Document):
     end: Vector
     directions: list[Vector] = Field(description="directions from which a chamfer cutter reaches it")
     levels: list[float] = Field(description="level of the edge along each of `directions`")
+    touch: list[float] = Field(
+        default_factory=list,
+        description="mm, for each of `directions`: diameter of a 90 degree chamfer cutter of 10 mm that touches the edge there "
+        "and stands free; empty: 1",
+    )
 
 
 class Side(Document):

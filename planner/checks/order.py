@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.checks.index import LEVEL, Index, Placed, dot, fault
-from shared.features import HOLE_KINDS
+from shared.features import HOLE_KINDS, Edge
 from shared.findings import Finding
 
 HOLE_STAGES = {
@@ -39,7 +39,7 @@ def parents(index: Index) -> Iterator[Finding]:
         if name not in index.features or index.features[name].kind == "planar_face":
             continue
         for parent in index.parents(name):
-            if _behind(index, parent, name, placed):
+            if _below(index, parent, name, placed):
                 continue
             own = [p for p in index.by_feature[parent] if name not in p.op.features and not p.breaks_edges]
             if own and max(p.number for p in own) > placed[0].number and (name, parent) not in told:
@@ -50,19 +50,19 @@ def parents(index: Index) -> Iterator[Finding]:
                 )
 
 
-def _behind(index: Index, parent: str, name: str, placed: list[Placed]) -> bool:
-    """Whether a feature is cut right through, and its parent lies wholly at the far end: that one opens it later."""
+def _below(index: Index, parent: str, name: str, placed: list[Placed]) -> bool:
+    """Whether all of a parent lies below the mouth that the feature is cut from: it does not open on it from there."""
     boxes = {f.index: f.box for f in index.document.faces}
     for p in placed:
         view, d = index.view(name, p.setup.direction), p.setup.direction
-        if view is None or not view.through:
+        if view is None:
             return False
         for box in (boxes.get(i) for i in index.features[parent].faces):
             if box is None:
                 return False
             share = [dot(axis, d) for axis in index.document.part.frame]
             top = sum(max(s * low, s * high) for s, low, high in zip(share, box.min, box.max, strict=True))
-            if top > view.bottom + LEVEL:
+            if top > view.top - LEVEL:
                 return False
     return True
 
@@ -115,7 +115,7 @@ def rough_before_finish(index: Index) -> Iterator[Finding]:
             continue
         finished: Placed | None = None
         for p in placed:
-            if finished and "rough" in p.op.kind and p.setup is finished.setup and not _leaves_no_floor(p, finished):
+            if finished and "rough" in p.op.kind and p.setup is finished.setup and not _gets_further(p, finished):
                 yield fault(
                     "rough_after_finish", f"{p.op.id} roughs {name} after {finished.op.id} finished it", features=[name]
                 )
@@ -123,23 +123,26 @@ def rough_before_finish(index: Index) -> Iterator[Finding]:
                 finished = p
 
 
-def _leaves_no_floor(p: Placed, floor: Placed) -> bool:
-    """Whether a cut goes down to a floor that a larger cutter has finished: it finishes what that one did not reach."""
-    same = floor.op.kind == "plane_finish_milling" and floor.op.tool.DC > p.op.tool.DC
-    return same and p.op.passes.allowance_bottom == 0.0 and abs(p.op.levels.bottom - floor.op.levels.bottom) < 1e-6
+def _gets_further(p: Placed, finished: Placed) -> bool:
+    """Whether a cut takes what the larger cutter that finished did not reach, down to the floor where that one made it."""
+    floor = finished.op.kind == "plane_finish_milling"
+    to_it = p.op.passes.allowance_bottom == 0.0 and abs(p.op.levels.bottom - finished.op.levels.bottom) < 1e-6
+    return finished.op.tool.DC > p.op.tool.DC and (to_it or not floor)
 
 
 def hole_stages(index: Index) -> Iterator[Finding]:
-    """Spot before drill before ream or sink before tap; and a tap needs a hole."""
+    """Spot before drill before ream or sink before tap, from either end; and a tap needs a hole."""
     for name, placed in index.by_feature.items():
-        done = -1
+        reached: dict[tuple[float, ...], int] = {}
         for p in placed:
             stage = HOLE_STAGES.get(p.op.kind)
             if stage is None:
                 continue
+            end = tuple(round(c, 3) + 0.0 for c in p.setup.direction)
+            done = reached.get(end, -1)
             if stage < done and not (stage == 1 and done == 2 and _another_step(p, placed)):
                 yield fault("hole_order", f"{p.op.id} ({p.op.name}) comes too late for {name}", features=[name])
-            done = max(done, stage)
+            reached[end] = max(done, stage)
         taps = [p for p in placed if p.op.kind == "tapping"]
         if taps and not any(p.number < taps[0].number and p.op.kind != "center_drilling" for p in placed):
             yield fault("tap_without_hole", f"{taps[0].op.id} taps {name} before a hole is made", features=[name])
@@ -160,15 +163,26 @@ def edges_last(index: Index) -> Iterator[Finding]:
                 yield fault("edges_not_last", f"{op.id} is cut after {broken} broke the edges", features=op.features)
             if op.edges and not op.features:
                 broken = op.id
-    maker = {f: p for p in index.placed for f in p.op.faces}
+    maker = {f: p for p in reversed(index.placed) for f in p.op.faces}
     by_index = {e.index: e for e in index.document.edges}
     for p in index.placed:
         for edge in (by_index[e] for e in p.op.edges if e in by_index):
             late = [f for f in edge.faces if f in maker and maker[f].number > p.number]
-            if late:
+            if late and not (len(late) == 1 and _ahead_of_its_wall(index, p, edge)):
                 yield fault(
                     "edge_too_early", f"{p.op.id} breaks edge {edge.index} before face {late[0]} is cut", faces=late
                 )
+
+
+def _ahead_of_its_wall(index: Index, p: Placed, edge: Edge) -> bool:
+    """Whether an edge lies on the outermost level of the side that it is broken from, alone with its cutter there.
+
+    A groove along the line where a wall will stand is left as the break when the wall is cut to it.
+    """
+    level = index.box_level(p.setup.direction)
+    if level is None or p.op.features:
+        return False
+    return min(dot(edge.start, p.setup.direction), dot(edge.end, p.setup.direction)) >= level - LEVEL
 
 
 CHECKS = (after, parents, facing_first, rough_before_finish, hole_stages, edges_last)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from planner.checks.index import Index, fault
 from shared.findings import Finding
-from shared.plan import NO_ROOM, Lump
+from shared.proof import NO_ROOM, Lump
 
 
 def gouges(index: Index) -> Iterator[Finding]:

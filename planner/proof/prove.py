@@ -14,7 +14,8 @@ from planner.proof.scene import scene_of
 from planner.proof.strokes.surfaces import HeightField
 from shared.features import FeaturesDocument
 from shared.findings import Finding
-from shared.plan import Collision, Lump, PlanDocument, Simulation
+from shared.plan import PlanDocument
+from shared.proof import Collision, Lump, Simulation
 from shared.shape import Shape
 
 RESOLUTION = 0.1

@@ -11,7 +11,8 @@ from planner.proof.lumps import Lump as Found
 from planner.proof.scene import Scene
 from shared.features import FeaturesDocument
 from shared.findings import Finding
-from shared.plan import Lump, Operation, PlanDocument
+from shared.plan import Operation, PlanDocument
+from shared.proof import Lump
 
 NAMES_REST = ("sharp_corner", "corner_left", "gap_left", "partly_uncut", "overhanging_wall", "hole_step_hidden")
 """Codes of findings that say beforehand what stays."""

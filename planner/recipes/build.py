@@ -56,6 +56,23 @@ class Cut:
     whole_block: bool = False
 
 
+def one_stroke(
+    feature: str,
+    name: str,
+    kind: str,
+    tool: Tool,
+    levels: Levels,
+    wide: float,
+    faces: Sequence[int],
+    because: list[str],
+) -> Cut:
+    """A form sunk in one stroke of its own height, `wide` mm beyond the hole it starts from, straight down."""
+    height = levels.top - levels.bottom
+    passes = Passes(axial_depth=height, axial_count=1, radial_depth=wide, radial_count=1)
+    way = height + APPROACH
+    return Cut([feature], name, kind, tool, levels, passes, "drilling", "plunge_toolaxis", way, because, list(faces))
+
+
 def mill(recipe: Recipe, job: RecipeJob, cut: Cut) -> Operation:
     """Adds a milling operation to the recipe; feed and step give way where the cutter is long or the power too small."""
     tool = cut.tool

@@ -8,9 +8,12 @@ from planner.geometry import room_for
 from planner.recipes.base import RecipeJob
 from planner.recipes.practice import (
     CORNER_SHARE,
+    CORNERS_ONLY,
     HELIX_HOLE,
+    MOST_LEFT,
     NARROW,
     NOTHING,
+    NOTICED,
     SIDE_ALLOWANCE,
     SMALLEST_FOR_SHARP,
     USUAL_BALL,
@@ -32,8 +35,19 @@ def rough_cutter(task: Task, job: RecipeJob) -> Tool | None:
     for largest in limits:
         found = job.cutters.mills(largest, task.reach, kinds, task.fillet)
         if found:
-            return _exact_instead(task, job, _matching(found, task.fillet))
+            return _exact_instead(task, job, _matching(_clearing(task, found), task.fillet))
     return None
+
+
+def _clearing(task: Task, found: list[Tool]) -> list[Tool]:
+    """The cutters without the largest ones that fit in some corners only, and leave most of the region to those after them."""
+    for k, tool in enumerate(found):
+        room = room_for(task.view, min(tool.DC + 2.0 * SIDE_ALLOWANCE, max(task.fit, tool.DC)))
+        if room is None:
+            return found
+        if room.fits and room.left_area <= MOST_LEFT * task.area:
+            return found[k:]
+    return found
 
 
 def _exact_instead(task: Task, job: RecipeJob, tool: Tool) -> Tool:
@@ -56,7 +70,7 @@ def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
     Radius up to 0.9 of the corner's, else up to the corner's own; for a sharp corner a small stiff one.
     """
     kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
-    if task.corner == 0.0:
+    if task.corner == 0.0 or (task.corner is None and left_by(task, rough) > NOTICED):
         gap = min(rough.DC, task.gap if task.gap > 0.5 else math.inf)
         passing = job.cutters.mills(gap, task.reach, kinds, task.fillet)
         sizes = [t for t in passing if t.DC >= SMALLEST_FOR_SHARP] or passing[:1]
@@ -73,6 +87,24 @@ def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
         if found:
             return _matching(found, task.fillet)
     return rough
+
+
+def left_by(task: Task, tool: Tool) -> float:
+    """Plan area in mm2 of a region with walls that a cutter does not reach, 0 where its outline is not known."""
+    room = room_for(task.view, tool.DC) if task.walls else None
+    return room.left_area if room is not None and room.fits else 0.0
+
+
+def wall_cutter(task: Task, tools: list[Tool]) -> Tool:
+    """The cutter that finishes the walls, of those that cleared the region, the last one being the finest.
+
+    Where that one is there for sharp corners alone, the largest that passes everywhere runs along the walls before it.
+    """
+    final = tools[-1]
+    if task.corner or task.fillet or any(s.draft for s in task.view.sides if not s.open):
+        return final
+    stiff = [t for t in tools if task.gap + 1e-6 >= t.DC and t.DC >= CORNERS_ONLY * final.DC]
+    return stiff[0] if stiff else final
 
 
 def rest_chain(task: Task, job: RecipeJob, rough: Tool, final: Tool) -> list[Tool]:

@@ -11,12 +11,27 @@ from planner.geometry import room_for, wall_length
 from planner.paths import CLEAR, clearing_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
-from planner.recipes.choosing import finish_cutter, no_cutter_reason, rest_chain, rough_cutter, why_cutter, why_final
-from planner.recipes.finishing import cut_fillet, finish_floor, finish_leaning, finish_walls
+from planner.recipes.choosing import (
+    finish_cutter,
+    no_cutter_reason,
+    rest_chain,
+    rough_cutter,
+    wall_cutter,
+    why_cutter,
+    why_final,
+)
+from planner.recipes.finishing import cut_fillet, finish_corners, finish_floor, finish_leaning, finish_walls
+from planner.recipes.leftovers import leaning, say_left
 from planner.recipes.misfits import misfits
-from planner.recipes.practice import BREAK_THROUGH, FULL_WIDTH_AXIAL, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE, WALLED
+from planner.recipes.practice import (
+    BREAK_THROUGH,
+    FULL_WIDTH_AXIAL,
+    ROUGH_AXIAL,
+    ROUGH_RADIAL,
+    SIDE_ALLOWANCE,
+    WALLED,
+)
 from planner.recipes.task import Task, across, allowances, entry_of, levels_of
-from shared.findings import Finding
 from shared.plan import Passes, Tool
 
 
@@ -29,26 +44,28 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
         recipe.findings += misfits(task, job)
         return recipe
     if task.walls and any(side.draft < -0.1 for side in task.view.sides):
-        recipe.findings.append(_leaning(task))
+        recipe.findings.append(leaning(task))
     final = finish_cutter(task, job, rough)
     rough_region(recipe, task, job, rough)
     chain = rest_chain(task, job, rough, final)
     at_once = not task.through and not task.fillet  # the large cutter finishes the floor, the small ones its corners
     if at_once:
         finish_floor(recipe, task, job, rough, corners=chain)
+    walled = bool(task.walls) and wall_length(task.view) > 0.0
+    along = wall_cutter(task, [rough, *chain])
     previous = rough
-    for cutter in chain:
-        clear_rest(recipe, task, job, cutter, previous, to_floor=at_once)
+    for cutter in [rough, *chain]:
+        if cutter is not rough:
+            clear_rest(recipe, task, job, cutter, previous, to_floor=at_once)
+        if walled and cutter is along and cutter is not final:
+            finish_walls(recipe, task, job, along)
         previous = cutter
-    if task.corner == 0.0:
-        recipe.findings.append(sharp_corner(task, final))
-    if task.corner and 2.0 * task.corner + 0.02 < final.DC:
-        recipe.findings.append(_corner_left(task, final))
-    if task.gap + 0.02 < final.DC:
-        recipe.findings.append(_gap_left(task, final))
+    say_left(recipe, task, final)
     if not task.through and not at_once:
         finish_floor(recipe, task, job, final)
-    if task.walls and wall_length(task.view) > 0.0:
+    if walled and along is not final and chain:
+        finish_corners(recipe, task, job, final, along)
+    elif walled:
         finish_walls(recipe, task, job, final)
     if task.fillet > final.RE + 0.01 and not task.through:
         cut_fillet(recipe, task, job, final)
@@ -200,62 +217,3 @@ def _left_area(task: Task, tool: Tool) -> float:
         return room.left_area
     radius, corner = tool.DC / 2.0, task.corner or 0.0
     return max(task.view.corner_count, 1) * (1.0 - math.pi / 4.0) * max(radius**2 - corner**2, 0.0)
-
-
-def sharp_corner(task: Task, tool: Tool) -> Finding:
-    """What a round cutter leaves in sharp corners, in figures."""
-    radius = tool.DC / 2.0
-    area = (1.0 - math.pi / 4.0) * radius**2
-    return Finding(
-        code="sharp_corner",
-        severity="warning",
-        message=(
-            f"{task.feature.id}: {max(task.view.corner_count, 1)} inner corner(s) are sharp; a round cutter leaves its radius: "
-            f"{radius:g} mm after the {tool.DC:g} mm cutter, {area:.2f} mm2 a corner in plan, "
-            f"{(math.sqrt(2.0) - 1.0) * radius:.2f} mm across it"
-        ),
-        hint="allow a corner radius, cut it from a direction along which it is not a corner, relieve it, or erode it",
-        faces=task.walls,
-        features=[task.feature.id],
-    )
-
-
-def _corner_left(task: Task, tool: Tool) -> Finding:
-    """A corner radius that no cutter of the table reaches at this depth."""
-    return Finding(
-        code="corner_left",
-        severity="warning",
-        message=(
-            f"{task.feature.id}: corners of radius {task.corner:g} mm keep radius {tool.DC / 2.0:g} mm: no smaller cutter "
-            f"of the table reaches {task.reach:.1f} mm deep"
-        ),
-        hint="allow a larger corner radius, bring a longer slender cutter (--tools), or cut it from another direction",
-        faces=task.walls,
-        features=[task.feature.id],
-    )
-
-
-def _gap_left(task: Task, tool: Tool) -> Finding:
-    """A narrow place that no cutter of the table passes at this depth."""
-    return Finding(
-        code="gap_left",
-        severity="warning",
-        message=(
-            f"{task.feature.id}: the narrowest gap is {task.gap:.2f} mm; the thinnest cutter that reaches "
-            f"{task.reach:.1f} mm deep has {tool.DC:g} mm, so material stays there"
-        ),
-        hint="widen the gap, bring a longer slender cutter (--tools), or cut it from another direction",
-        faces=task.walls,
-        features=[task.feature.id],
-    )
-
-
-def _leaning(task: Task) -> Finding:
-    return Finding(
-        code="overhanging_wall",
-        severity="warning",
-        message=f"{task.feature.id}: a wall leans over the floor; a plain cutter along this direction leaves material below it",
-        hint="cut that wall from another direction or with a dovetail cutter",
-        faces=task.walls,
-        features=[task.feature.id],
-    )

@@ -6,9 +6,9 @@ import math
 
 from planner.geometry import Bore
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.build import APPROACH, Cut, drill
+from planner.recipes.build import APPROACH, drill, one_stroke
 from planner.recipes.drilling import Cylinder
-from shared.plan import Levels, Passes, Tool
+from shared.plan import Levels, Tool
 
 SAME_SIZE = 0.02
 """Mm by which a counterbore may differ from the diameter that it makes; common practice, no source."""
@@ -37,20 +37,11 @@ def counterbore(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> N
         f"one stroke of {height:.2f} mm with a short dwell, so that the shoulder is flat",
         "straight down over the hole",
     ]
-    cut = Cut(
-        [hole.feature],
-        "counterbore",
-        "boring",
-        tool,
-        Levels(top=hole.own_top, bottom=hole.bottom),
-        Passes(axial_depth=height, axial_count=1, radial_depth=(hole.diameter - hole.opened) / 2.0, radial_count=1),
-        "drilling",
-        "plunge_toolaxis",
-        height + APPROACH,
-        because,
-        faces=[*hole.faces, *hole.floor_faces],
-        reach=hole.reach,
-    )
+    wide = (hole.diameter - hole.opened) / 2.0
+    levels = Levels(top=hole.own_top, bottom=hole.bottom)
+    faces = [*hole.faces, *hole.floor_faces]
+    cut = one_stroke(hole.feature, "counterbore", "boring", tool, levels, wide, faces, because)
+    cut.reach = hole.reach
     drill(recipe, job, cut)
 
 
@@ -79,18 +70,9 @@ def back_counterbore(
         f"one stroke of {height:.2f} mm back towards the spindle with a short dwell, so that the shoulder is flat",
         "in through the hole with the spindle stopped and the edge folded or set off, out past the far side, then it turns",
     ]
-    cut = Cut(
-        [feature],
-        "back counterbore",
-        "back_boring",
-        tool,
-        Levels(top=step.top, bottom=step.bottom),
-        Passes(axial_depth=height, axial_count=1, radial_depth=(step.diameter - free) / 2.0, radial_count=1),
-        "drilling",
-        "through the hole, then back from the far side",
-        height + APPROACH,
-        because,
-        faces=list(step.faces),
-        reach=mouth - step.bottom + APPROACH,
-    )
+    wide = (step.diameter - free) / 2.0
+    levels = Levels(top=step.top, bottom=step.bottom)
+    cut = one_stroke(feature, "back counterbore", "back_boring", tool, levels, wide, step.faces, because)
+    cut.entry = "through the hole, then back from the far side"
+    cut.reach = mouth - step.bottom + APPROACH
     drill(recipe, job, cut)

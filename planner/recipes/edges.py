@@ -194,19 +194,19 @@ def edge_break(
     `size` is the leg of the break in mm. Edges that list no such direction are left out.
     """
     recipe = Recipe()
-    by_level: dict[float, list[Edge]] = {}
+    by_level: dict[tuple[float, float], list[Edge]] = {}
     for edge in edges:
-        level = _level(edge, direction)
-        if level is not None:
-            by_level.setdefault(round(level, 2), []).append(edge)
+        found = _seen(edge, direction)
+        if found is not None:
+            by_level.setdefault((round(found[0], 2), round(found[1], 2)), []).append(edge)
     if not by_level:
         return recipe
-    tool = edge_cutter(job, part_top(direction, document) - min(by_level))
+    tool = edge_cutter(job, part_top(direction, document) - min(level for level, _ in by_level))
     if tool is None:
         recipe.unplanned = "the cutter table has no 90 degree chamfer cutter: sharp edges stay"
         return recipe
-    for level in sorted(by_level, reverse=True):
-        _break_level(recipe, job, tool, level, by_level[level], size)
+    for level, touch in sorted(by_level, reverse=True):
+        _break_level(recipe, job, tool, (level, touch), by_level[level, touch], size)
     return recipe
 
 
@@ -224,20 +224,26 @@ def edge_cutter(job: RecipeJob, reach: float = 0.0) -> Tool | None:
     return max(tools, key=lambda t: (t.LU or 0.0, t.id)) if tools else None
 
 
-def _level(edge: Edge, direction: Vector) -> float | None:
-    for own, level in zip(edge.directions, edge.levels, strict=False):
+def _seen(edge: Edge, direction: Vector) -> tuple[float, float] | None:
+    """Level of an edge along a direction, and the diameter of the cutter that touches it; None where it is not reached."""
+    for k, (own, level) in enumerate(zip(edge.directions, edge.levels, strict=False)):
         if dot(own, direction) > SAME_DIRECTION:
-            return level
+            return level, edge.touch[k] if k < len(edge.touch) else BREAK_AT
     return None
 
 
-def _break_level(recipe: Recipe, job: RecipeJob, tool: Tool, level: float, edges: list[Edge], size: float) -> None:
-    at = _touching(tool)
+def _break_level(
+    recipe: Recipe, job: RecipeJob, tool: Tool, place: tuple[float, float], edges: list[Edge], size: float
+) -> None:
+    level, touch = place
+    at = min(max(touch, tool.DC), (tool.DCX or tool.DC) - 2.0 * size)
     tip = tip_depth(size, at, tip_of(tool), tool.SIG or 90.0)
     length = sum(e.length for e in edges)
     because = [
         f"{tool.DCX or tool.DC:g} mm chamfer cutter of {tool.SIG or 90:g} degrees with a tip of {tip_of(tool):g} mm",
-        f"it breaks the edge by {size:g} mm while cutting at its {at:g} mm diameter: its tip is {tip:g} mm below the edge's face",
+        f"it breaks the edge by {size:g} mm while cutting at its {at:.3g} mm diameter: its tip is {tip:.3g} mm below the edge's face"
+        + (", and its body stays clear of what stands round the rim" if at > BREAK_AT else "")
+        + (", clear of the low wall's foot" if at < BREAK_AT else ""),
         f"{len(edges)} edge(s), {length:.0f} mm; it comes in from outside along each edge",
     ]
     cut = Cut(

@@ -101,6 +101,40 @@ def finish_walls(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None
     )
 
 
+def finish_corners(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, before: Tool) -> None:
+    """Adds the corners that the walls' cutter `before` leaves its radius in, as deep as the cutting edge allows.
+
+    Its way: from where the larger one left either wall into the corner and out, with a diameter to come in and go out on.
+    """
+    levels, height = levels_of(task)
+    step_down = min(height, (tool.APMX or height + tool.RE) - tool.RE)
+    down, corners = counted(height, step_down), max(task.view.corner_count, 1)
+    because = [
+        f"{tool.DC:g} mm with RE {tool.RE:g}: {why_final(task, tool)}",
+        f"the {before.DC:g} mm cutter that finished the walls leaves its radius in {corners} corner(s): this one takes the rest",
+        f"{down} level(s): the cutting edge beside its RE is {step_down:g} mm long at most, the wall {height:.2f} mm high",
+        "it runs in and out along the finished walls, from the free room",
+    ]
+    mill(
+        recipe,
+        job,
+        Cut(
+            [task.feature.id],
+            "finish corners",
+            "side_finish_milling",
+            tool,
+            levels,
+            Passes(axial_depth=step_down, axial_count=down, radial_depth=max(0.1 * tool.DC, 0.05), radial_count=1),
+            "contour_parallel",
+            "ap_retract_tangent in the free room",
+            down * corners * (before.DC + 2.0 * tool.DC),
+            because,
+            faces=task.walls,
+            reach=task.reach,
+        ),
+    )
+
+
 def cut_fillet(recipe: Recipe, task: Task, job: RecipeJob, final: Tool) -> None:
     """A floor radius that no finishing cutter has: traced in small steps with the largest RE that does not exceed it."""
     kinds = ("bullnose_endmill", "ball_endmill")

@@ -10,7 +10,8 @@ from planner.paths import CLEAR
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, rest_chain, rough_cutter
-from planner.recipes.clearing import clear_rest, sharp_corner
+from planner.recipes.clearing import clear_rest
+from planner.recipes.leftovers import sharp_corner
 from planner.recipes.practice import BREAK_THROUGH, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
 from planner.recipes.task import Task, task_for
 from shared.cutters import LENGTH_DIAMETER_WARN

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.clearing import clear, sharp_corner
+from planner.recipes.clearing import clear
+from planner.recipes.leftovers import sharp_corner
 from planner.recipes.regions import region
 from planner.recipes.task import task_for
 from planner.recipes.undercuts import undercut

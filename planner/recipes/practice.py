@@ -25,6 +25,12 @@ HELIX_HOLE = 1.2
 """Smallest diameter of a helix entry over the cutter's; 1.2 to 1.8 is common practice, no source."""
 BULGE = 1.0 - 1.0 / math.sqrt(2.0)
 """Allowance over (floor radius - RE) at which a cutter with a smaller RE just misses the fillet: geometry at 45 deg."""
+CORNERS_ONLY = 2.0
+"""Times the finest cutter's diameter from which a larger one finishes the walls first, and leaves it the corners: a thin
+cutter along a whole wall takes longer and bends more; common practice, no source."""
+MOST_LEFT = 0.5
+"""Share of a region that the roughing cutter may leave to the smaller ones: a larger one that finds room in a few corners
+only takes a helix for each of them; common practice, no source."""
 NARROW = 6.0
 """Mm: gaps up to this are cut full width where allowances would cost a fifth of the diameter; common practice."""
 SMALLEST_FOR_SHARP = 3.0
@@ -33,6 +39,8 @@ WALLED = ("slot", "open_pocket", "closed_pocket")
 """Kinds whose region lies between walls: the first pass cuts full width."""
 NOTHING = 0.01
 """Mm2 of plan area that is chords against arcs, not material."""
+NOTICED = 0.5
+"""Mm2 of plan area in corners without a known radius, as of letters, from which a smaller cutter is sent there."""
 USUAL_BALL = 10.0
 """Largest ball end mill used where nothing limits it, mm: common practice, no source."""
 CUSP = 0.01

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from planner.cutting import scallop_step
-from planner.geometry import area_of
+from planner.geometry import area_of, dot
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import balls, no_cutter_reason, rough_cutter
@@ -15,6 +15,12 @@ from planner.recipes.upright import is_upright, upright_wall
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Levels, Passes, Tool
+
+OUTSIDE = "from outside at an open side"
+LEVEL = 1e-3
+"""Cosine below which an axis lies across a direction."""
+CHORD = 0.01
+"""Mm that a face may stay off the side that it reaches."""
 
 
 def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
@@ -29,9 +35,18 @@ def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocum
         recipe.unplanned = no_cutter_reason(task)
         return recipe
     if view.depth > 0.5:
-        rough_stairs(recipe, feature, view, job, document, tool)
+        outside = OUTSIDE if not task.entry_outside and runs_out(feature, view, document) else None
+        rough_stairs(recipe, feature, view, job, document, tool, outside)
     surfacing(recipe, feature, view, job, task.reach, feature.faces)
     return recipe
+
+
+def runs_out(feature: Feature, view: View, document: FeaturesDocument) -> bool:
+    """Whether the surface reaches a side of the part's box, so that a cutter comes in there from outside."""
+    part, own = document.part.frame_box, set(feature.faces)
+    boxes = [f.box for f in document.faces if f.index in own and f.box is not None]
+    across = [i for i, axis in enumerate(document.part.frame) if abs(dot(axis, view.direction)) < LEVEL]
+    return any(box.max[i] > part.max[i] - CHORD or box.min[i] < part.min[i] + CHORD for box in boxes for i in across)
 
 
 def rough_stairs(

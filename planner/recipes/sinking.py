@@ -7,7 +7,7 @@ import math
 from planner.cutting import point_length, scallop_step
 from planner.geometry import Bore
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.build import APPROACH, Cut, counted, drill, mill
+from planner.recipes.build import Cut, counted, drill, mill, one_stroke
 from planner.recipes.practice import CUSP
 from shared.plan import Levels, Passes, Tool
 
@@ -47,20 +47,10 @@ def sink(recipe: Recipe, job: RecipeJob, feature: str, cone: Bore, name: str) ->
         f"the cone is {height:.2f} mm high; the cutter's tip stands {depth:.2f} mm below the mouth, in the hole",
         "straight down, a short dwell at depth",
     ]
-    cut = Cut(
-        [feature],
-        name,
-        "counter_sinking",
-        tool,
-        Levels(top=cone.top, bottom=cone.bottom),
-        Passes(axial_depth=height, axial_count=1, radial_depth=(cone.diameter - cone.end) / 2.0, radial_count=1),
-        "drilling",
-        "plunge_toolaxis",
-        height + APPROACH,
-        because,
-        faces=list(cone.faces),
-        cut_diameter=cone.diameter,
-    )
+    wide = (cone.diameter - cone.end) / 2.0
+    levels = Levels(top=cone.top, bottom=cone.bottom)
+    cut = one_stroke(feature, name, "counter_sinking", tool, levels, wide, cone.faces, because)
+    cut.cut_diameter = cone.diameter
     drill(recipe, job, cut)
     return True
 

@@ -11,6 +11,9 @@ from planner.recipes.build import Cut, counted, mill
 from shared.features import Feature, FeaturesDocument, View
 from shared.plan import Levels, Passes, Tool
 
+SAME_WIDTH = 0.02
+"""Mm that a cutter may be thinner than the free width to clear it in one pass; wider ones take a pass along each wall."""
+
 
 def undercut(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
     """A tee slot or side groove with a T-slot cutter, a dovetail with a dovetail cutter; else the family is named.
@@ -105,7 +108,7 @@ def _open_neck(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, siz
         return False
     tool = found[0]
     step_down = min(0.5 * tool.DC, tool.APMX or tool.DC)
-    over = counted(size.neck, 0.5 * tool.DC) if size.neck > tool.DC + 1.0 else 1
+    over = counted(size.neck, 0.5 * tool.DC) if size.neck > tool.DC + SAME_WIDTH else 1
     down = counted(view.depth, step_down)
     length = view.length or feature.dimensions.get("length") or size.width
     because = [

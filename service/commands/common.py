@@ -47,8 +47,8 @@ Pictures = Annotated[
 Strict = Annotated[bool, typer.Option(help="Exit with 1 if anything cannot be reached or planned, or a check fails.")]
 
 
-def end(failures: list[str]) -> None:
-    """Exit code 1 with the reasons on standard error where --strict found any."""
+def end(failures: list[str], why: str = "Strict") -> None:
+    """Exit code 1 with the reasons on standard error where there are any."""
     if failures:
-        typer.echo("Strict: " + "\n        ".join(failures), err=True)
+        typer.echo(f"{why}: " + ("\n" + " " * (len(why) + 2)).join(failures), err=True)
         raise typer.Exit(1)

@@ -17,7 +17,8 @@ from service.summary.format import (
     paragraph,
     shortened,
 )
-from shared.plan import GOALS, Clamping, Operation, PlanDocument, Proof, Setup, Tool
+from shared.plan import GOALS, Clamping, Operation, PlanDocument, Setup, Tool
+from shared.proof import Proof
 
 _HEAD = ("op", "what", "on", "cutter", "top > bottom", "passes", "min")
 

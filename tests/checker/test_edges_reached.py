@@ -79,3 +79,84 @@ def test_not_deeper_than_the_cutter(read):
         for op in setup.operations:
             op.tool = op.tool.model_copy(update={"LU": deepest - 1.0}) if op.edges and not op.features else op.tool
     assert deepest > 1.0 and "edge_too_deep" in {f.code for f in check(result, document)}
+
+
+def rims(document, length, tolerance=0.05):
+    return [e for e in document.edges if e.length == pytest.approx(length, abs=tolerance)]
+
+
+def test_the_rim_inside_a_counterbore_is_broken_by_the_cone_further_out(read):
+    """6.6 mm in an 11 mm counterbore: beside its tip a 10 mm cutter meets the wall, on the hole's axis it stays 0.5 mm off."""
+    part = block(60, 40, 20).faces(">Z").workplane(centerOption="CenterOfBoundBox").cboreHole(6.6, 11.0, 6.0)
+    document = read(part)
+    inner = [e for e in rims(document, 3.14159 * 6.6) if (0.0, 0.0, 1.0) in e.directions]
+    assert len(inner) == 1 and inner[0].touch == [pytest.approx(6.6)]
+    result = plan(document, {"simulate": False})
+    assert result.proof.checker == []
+    assert any(inner[0].index in op.edges for s in result.setups for op in s.operations)
+
+
+def test_a_rim_in_a_counterbore_narrower_than_the_cutter_is_not(read):
+    part = block(60, 40, 20).faces(">Z").workplane(centerOption="CenterOfBoundBox").cboreHole(5.0, 9.0, 6.0)
+    assert all((0.0, 0.0, 1.0) not in e.directions for e in rims(read(part), 3.14159 * 5.0))
+
+
+@pytest.mark.parametrize("height, touch", [(5.0, 1.0), (0.6, 0.7), (0.3, None)])
+def test_over_a_low_wall_the_tip_clears_its_foot(read, height, touch):
+    """Leg 0.2 and 0.05 of clearance: a wall of 0.6 mm leaves the cone 0.35 mm off its axis, one of 0.3 nothing."""
+    part = block(100, 60, 20).cut(
+        cq.Workplane("XY").box(30, 60, height, centered=False).translate((70, 0, 20 - height))
+    )
+    document = read(part)
+    up = [
+        e
+        for e in document.edges
+        if e.start[0] == e.end[0] == pytest.approx(70.0) and e.start[2] == e.end[2] == pytest.approx(20.0)
+    ]
+    assert len(up) == 1
+    found = dict(zip(up[0].directions, up[0].touch, strict=True))
+    assert found.get((0.0, 0.0, 1.0)) == (None if touch is None else pytest.approx(touch))
+
+
+def test_the_lip_of_a_dovetail_is_broken_from_above(read):
+    wedge = cq.Workplane("XZ").polyline([(40, 20), (60, 20), (66, 10), (34, 10)]).close().extrude(-60)
+    document = read(block(100, 60, 20).cut(wedge))
+    lips = [e for e in document.edges if e.angle > 100 and e.length == pytest.approx(60.0)]
+    assert len(lips) == 2 and all((0.0, 0.0, 1.0) in e.directions for e in lips)
+
+
+def test_an_edge_of_a_slanting_face_is_seen_along_its_normal(read):
+    wedge = cq.Workplane("XZ").polyline([(50, 20), (100, 20), (100, 10)]).close().extrude(-60)
+    document = read(block(100, 60, 20).cut(wedge))
+    along = [d for e in document.edges for d in e.directions if 0.1 < d[0] < 0.9 and d[2] > 0.5]
+    assert along and all(d[2] == pytest.approx(50 / (50**2 + 10**2) ** 0.5) for d in along)
+
+
+def test_an_edge_whose_wall_comes_later_is_broken_ahead_and_said(read):
+    """Two setups, from above and below: the side walls are milled in the second, the first one's rim is broken before."""
+    document = read(block(100, 60, 20).faces(">Z").workplane(centerOption="CenterOfBoundBox").rect(40, 20).cutBlind(-8))
+    result = plan(document, {"simulate": False})
+    assert result.proof.checker == []
+    ahead = [
+        op for s in result.setups for op in s.operations if any("before their wall is cut" in b for b in op.because)
+    ]
+    maker = {f: (k, op.id) for k, s in enumerate(result.setups) for op in s.operations for f in op.faces}
+    assert ahead, "some wall is cut after the last setup that sees its upper edge"
+    first = next(k for k, s in enumerate(result.setups) if ahead[0] in s.operations)
+    late = [e for e in document.edges if e.index in ahead[0].edges and max(maker[f][0] for f in e.faces) > first]
+    assert late and not any(f.code == "edges_not_broken" for f in result.findings)
+
+
+def test_below_the_outermost_level_an_edge_ahead_of_its_wall_is_a_fault(read):
+    """Beside a step's floor raw material may stand: there an edge waits for both its faces."""
+    part = block(100, 60, 20).cut(cq.Workplane("XY").box(30, 60, 8, centered=False).translate((70, 0, 12)))
+    document = read(part.faces(">Z[-2]").workplane(centerOption="CenterOfBoundBox").hole(6.6))
+    result = plan(document, {"simulate": False})
+    low = [e for e in rims(document, 3.14159 * 6.6) if (0.0, 0.0, 1.0) in e.directions]
+    assert len(low) == 1
+    for setup in result.setups:
+        for op in setup.operations:
+            op.edges = [i for i in op.edges if i != low[0].index]
+    first = next(op for s in result.setups for op in s.operations if op.name == "face" and s.direction[2] > 0.5)
+    first.edges, first.features = [low[0].index], []
+    assert any(f.code == "edge_too_early" for f in check(result, document))

@@ -82,6 +82,6 @@ def test_a_pocket_that_is_not_cut_is_no_corner():
     prove(broken, hub, hub.shape, 0.4)
     assert not any(f.code == "left_uncut" and name in f.features for f in check(broken, hub))
     for setup in broken.setups:
-        setup.operations = [op for op in setup.operations if name not in op.features or op.name == "finish walls"]
+        setup.operations = [op for op in setup.operations if name not in op.features or op.name == "finish corners"]
     prove(broken, hub, hub.shape, 0.4)
     assert any(f.code == "left_uncut" and name in f.features for f in check(broken, hub))

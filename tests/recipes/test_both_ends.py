@@ -90,3 +90,28 @@ def test_a_step_behind_a_narrower_one_is_not_cut_from_there(read):
     down.operations.remove(moved)
     up.operations.append(moved)
     assert "step_hidden" in {f.code for f in check(result, document)}
+
+
+def test_a_hole_too_long_for_any_drill_is_drilled_from_both_ends(tmp_path):
+    """4.7 mm through 150 mm: the longest drill of that size in the table reaches 83.8 mm, two halves of 76 mm do."""
+    part = cq.Workplane("XY").box(150, 40, 30)
+    part = part.cut(cq.Workplane("YZ").workplane(offset=-75).circle(2.35).extrude(150))
+    cq.exporters.export(part, str(tmp_path / "part.step"))
+    document = recognize(str(tmp_path / "part.step"))
+    result = plan(document)
+    assert result.unplanned == [] and not [f for f in result.proof.checker if f.severity == "error"]
+    assert result.proof.gouged == 0.0 and result.proof.left_uncut == pytest.approx(0.0, abs=0.01)
+    drills = [
+        (s.direction, op) for s in result.setups for op in s.operations if "drilling" in op.kind and op.tool.DC == 4.7
+    ]
+    assert [d[0] for d, op in drills if op.kind != "center_drilling"] in ([1.0, -1.0], [-1.0, 1.0])
+    assert all(op.levels.bottom == pytest.approx(-1.0) for _, op in drills), "1 mm past the middle from either end"
+    assert any(f.code == "drilled_from_both_ends" for f in result.findings)
+
+
+def test_a_hole_beyond_both_halves_stays_unplanned_with_its_reason(tmp_path):
+    part = cq.Workplane("XY").box(190, 40, 30)
+    part = part.cut(cq.Workplane("YZ").workplane(offset=-95).circle(2.35).extrude(190))
+    cq.exporters.export(part, str(tmp_path / "part.step"))
+    result = plan(recognize(str(tmp_path / "part.step")), {"simulate": False})
+    assert len(result.unplanned) == 1 and "190.0 mm deep" in result.unplanned[0].reason

@@ -11,7 +11,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from planner.sequence import Ordered
+from planner.tasks import Ordered
 from tests.sequencing.cases import SINGLE_MACHINE, Case, holds, on_one_machine, optimum, read_cases
 
 

@@ -6,7 +6,8 @@ import json
 from pathlib import Path
 from typing import Any
 
-from planner.sequence import Costs, Hand, Ordered, Task, order
+from planner.sequence import order
+from planner.tasks import Costs, Hand, Ordered, Task
 
 MAX_STATES = 400_000
 SINGLE_MACHINE = {"setups_first": Costs(0, 1000, 1), "tools_first": Costs(0, 1, 1000)}

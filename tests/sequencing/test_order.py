@@ -10,7 +10,8 @@ import pytest
 
 from planner.ordering import COSTS as ONE_EACH
 from planner.ordering import _changes_left
-from planner.sequence import Costs, Hand, Search, Task, Tasks, order
+from planner.sequence import Search, order
+from planner.tasks import Costs, Hand, Task, Tasks
 
 
 def task(name, tool, *after, setup="s"):

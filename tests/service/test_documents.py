@@ -12,6 +12,7 @@ import jsonschema
 import pytest
 from rich.console import Console
 
+from service import run
 from service.summary.features import print_features
 from service.summary.plan import print_plan
 from shared.features import FeaturesDocument
@@ -97,6 +98,15 @@ def test_a_plan_that_fails_its_proof_says_so_before_anything_else(documents: dic
     lines = lines_of(print_plan, failed)
     assert lines[0] == "DO NOT CUT: the plan fails its own proof in 1 place(s)"
     assert "s1-o1 cuts 12 mm3" in lines[1]
+
+
+def test_a_plan_that_cuts_into_the_part_ends_with_a_failure(documents: dict[str, Any]) -> None:
+    document = documents["cable_block"][1]
+    assert run.unsafe(document) == []
+    for code, kept in (("gouged", True), ("jaws_collision", True), ("left_uncut", False)):
+        fault = Finding(code=code, severity="error", message="s1-o1 is wrong")
+        proof = document.proof.model_copy(update={"checker": [fault]})
+        assert run.unsafe(document.model_copy(update={"proof": proof})) == (["s1-o1 is wrong"] if kept else [])
 
 
 def test_inch_parts_are_shown_in_inches(documents: dict[str, Any]) -> None:

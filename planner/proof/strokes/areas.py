@@ -14,7 +14,7 @@ from planner.proof.regions import Region, centres, edge
 from planner.proof.scene import LEVEL, SAME, Job
 from planner.proof.strokes.faces import enclosed
 from planner.proof.strokes.stroke import Stroke, milled, tips_of
-from shared.plan import NO_ROOM
+from shared.proof import NO_ROOM
 
 SAME_RADIUS = 0.01
 """Mm that a floor radius may differ from the cutter's."""

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from planner.proof.cutter import Profile
 from planner.proof.scene import Job
 from planner.proof.sweeps import DISC, Slab, Stack, Sweep
-from shared.plan import NO_ROOM
+from shared.proof import NO_ROOM
 
 
 @dataclass

@@ -1,0 +1,75 @@
+"""Sharp corners by the small cutter alone, a rougher that goes everywhere, free forms entered from the part's side.
+
+Geometry by eye: a cutter of diameter D passes a channel wider than D; what it finishes first needs no thin cutter after it
+but in the corners. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cadquery as cq
+
+from planner import plan
+from planner.recipes.regions import runs_out
+from recognizer import recognize
+from shared.features import Box
+
+MODELS = Path(__file__).resolve().parents[2] / "models"
+
+
+def read(tmp_path, part):
+    cq.exporters.export(part, str(tmp_path / "part.step"))
+    return recognize(tmp_path / "part.step")
+
+
+def block(x=100.0, y=60.0, z=30.0):
+    return cq.Workplane("XY").box(x, y, z, centered=False)
+
+
+def operations(result, word):
+    return [op for s in result.setups for op in s.operations if op.name.startswith(word)]
+
+
+def test_a_large_cutter_finishes_the_walls_and_a_small_one_sharp_corners(tmp_path):
+    part = block().cut(cq.Workplane("XY").box(60, 30, 10, centered=False).translate((20, 15, 20)))
+    result = plan(read(tmp_path, part))
+    assert result.proof.checker == [] and result.proof.gouged == 0.0
+    (walls,), (corners,) = operations(result, "finish walls"), operations(result, "finish corners")
+    assert walls.tool.DC >= 2.0 * corners.tool.DC
+    assert any(f"the {walls.tool.DC:g} mm cutter that finished the walls" in b for b in corners.because)
+    assert walls.feed > corners.feed, "the stiff cutter goes along the walls faster"
+    names = [op.name for s in result.setups for op in s.operations]
+    assert names.index("finish walls") < names.index("finish corners")
+
+
+def test_a_pocket_with_radii_is_finished_in_one_contour(tmp_path):
+    pocket = cq.Workplane("XY").box(60, 30, 10, centered=False).translate((20, 15, 20)).edges("|Z").fillet(4)
+    result = plan(read(tmp_path, block().cut(pocket)), {"simulate": False})
+    assert operations(result, "finish walls") and not operations(result, "finish corners")
+
+
+def test_the_rougher_passes_the_channel_not_only_its_corners(tmp_path):
+    """A channel 12 mm wide round an island: a 12 mm cutter finds room with its allowance in the four corners alone."""
+    ring = cq.Workplane("XY").workplane(offset=20).center(50, 30).rect(64, 44).rect(40, 20).extrude(10)
+    result = plan(read(tmp_path, block().cut(ring)), {"simulate": False})
+    rough = operations(result, "rough closed pocket")
+    assert rough and rough[0].tool.DC < 12.0
+
+
+def test_a_free_form_at_the_parts_side_is_entered_from_there():
+    """The top of the focuser plate's free form runs out over three sides of the part."""
+    result = plan(recognize(MODELS / "focuser_plate.step"), {"simulate": False})
+    (rough,) = operations(result, "rough region")
+    assert rough.entry.startswith("from outside")
+
+
+def test_a_surface_inside_the_part_is_not():
+    document = recognize(MODELS / "focuser_plate.step")
+    (feature,) = [f for f in document.features if f.kind == "region"]
+    (view,) = [v for v in feature.views if v.direction[2] > 0.9]
+    assert runs_out(feature, view, document)
+    face = next(f for f in document.faces if f.index == feature.faces[0])
+    low, high = face.box.min, face.box.max
+    face.box = Box(min=tuple(c + 1.0 for c in low), max=tuple(c - 1.0 for c in high))
+    assert not runs_out(feature, view, document)
