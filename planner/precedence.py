@@ -1,8 +1,7 @@
 """What comes before what: what a feature opens on, as far as it lies at the mouth on the side that it is cut from.
 
 A hole drilled through from above is as good where the face below is faced afterwards, or a pocket opens it from there.
-From its other end the same face is the mouth, and comes before: else the drill's rapid ends in solid material. The top of
-an island lies below its pocket's mouth: it is faced after the pocket, from the free room round it.
+From its other end the same face is the mouth, and comes before: else the drill's rapid ends in solid material.
 """
 
 from __future__ import annotations
@@ -20,8 +19,6 @@ RIM = 0.05
 """Share of a cut's depth under its top within which its rim may dip, as where it opens on a round wall."""
 WALLED_ROUND = (*HOLE_KINDS, "closed_pocket")
 """Kinds with one mouth a side."""
-WALLED = ("closed_pocket", "open_pocket", "slot")
-"""Kinds that islands stand in."""
 
 
 @dataclass
@@ -42,7 +39,6 @@ def precedence(document: FeaturesDocument, works: dict[str, Work]) -> Precedence
     _add_inside(document, works, out, every, {name: inside[name] for name in mouthed})  # one mouth: there is no doubt
     _add_mouths(document, works, out, every)
     _add_inside(document, works, out, every, {name: inside[name] for name in works if name not in mouthed})
-    _add_islands(document, works, out, every)
     return out
 
 
@@ -110,20 +106,6 @@ def below_mouth(document: FeaturesDocument, other: Feature, view: View) -> bool:
         if top > view.top - LEVEL:
             return False
     return True
-
-
-def _add_islands(
-    document: FeaturesDocument, works: dict[str, Work], out: Precedence, every: dict[str, list[str]]
-) -> None:
-    """Tops of islands come after the pocket that they stand in, cut from the same side."""
-    for name, work in works.items():
-        for parent in work.feature.inside if work.feature.kind in WALLED else []:
-            if parent not in works or works[parent].feature.kind != "planar_face" or leads_to(every, name, parent):
-                continue
-            for d in works[parent].ways:
-                if d in work.ways and below_mouth(document, works[parent].feature, work.ways[d].view):
-                    out.sides.setdefault(parent, {}).setdefault(d, []).append(name)
-                    every[parent].append(name)
 
 
 def _add_mouths(

@@ -7,6 +7,7 @@ import math
 from planner.geometry import room_for
 from planner.recipes.base import RecipeJob
 from planner.recipes.practice import (
+    CHORDS,
     CORNER_SHARE,
     CORNERS_ONLY,
     HELIX_HOLE,
@@ -17,6 +18,7 @@ from planner.recipes.practice import (
     SIDE_ALLOWANCE,
     SMALLEST_FOR_SHARP,
     USUAL_BALL,
+    WALLED,
 )
 from planner.recipes.task import Task
 from shared.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
@@ -41,7 +43,7 @@ def rough_cutter(task: Task, job: RecipeJob) -> Tool | None:
 
 def _clearing(task: Task, found: list[Tool]) -> list[Tool]:
     """The cutters without the largest ones that fit in some corners only, and leave most of the region to those after them."""
-    for k, tool in enumerate(found):
+    for k, tool in enumerate(found if task.view.kind in WALLED else []):
         room = room_for(task.view, min(tool.DC + 2.0 * SIDE_ALLOWANCE, max(task.fit, tool.DC)))
         if room is None:
             return found
@@ -67,32 +69,42 @@ def _matching(found: list[Tool], fillet: float) -> Tool:
 def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
     """Largest cutter up to the rough one that passes the narrowest gap and turns in the smallest corner.
 
-    Radius up to 0.9 of the corner's, else up to the corner's own; for a sharp corner a small stiff one.
+    Radius up to 0.9 of the corner's, else up to the corner's own; for a sharp corner a small stiff one. Where no corner is
+    known and the outline says that much stays, as in letters, the largest stiff one that goes everywhere.
     """
     kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
-    if task.corner == 0.0 or (task.corner is None and left_by(task, rough) > NOTICED):
-        gap = min(rough.DC, task.gap if task.gap > 0.5 else math.inf)
-        passing = job.cutters.mills(gap, task.reach, kinds, task.fillet)
-        sizes = [t for t in passing if t.DC >= SMALLEST_FOR_SHARP] or passing[:1]
-        stiff = [t for t in sizes if task.reach <= LENGTH_DIAMETER_WARN * t.DC]
-        chosen = stiff or sizes
-        if not chosen:
-            return rough
-        smallest = min(t.DC for t in chosen)
-        return _matching([t for t in chosen if smallest == t.DC], task.fillet)
+    if task.corner == 0.0:
+        return next(reversed(_stiff(task, job, min(rough.DC, task.gap if task.gap > 0.5 else math.inf))), rough)
     gap = min(rough.DC, task.gap)
     corner = task.corner or math.inf
     for largest in (min(gap, 2.0 * CORNER_SHARE * corner), min(gap, 2.0 * corner)):
         found = job.cutters.mills(largest, task.reach, kinds, task.fillet)
         if found:
-            return _matching(found, task.fillet)
+            final = _matching(found, task.fillet)
+            return final if task.corner or left_by(task, final) < NOTICED else _into_tips(task, job, final)
     return rough
 
 
+def _stiff(task: Task, job: RecipeJob, largest: float) -> list[Tool]:
+    """Cutters for sharp corners, largest first, one of each size: stiff ones of a size that is worth it, where there are."""
+    kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
+    passing = job.cutters.mills(largest, task.reach, kinds, task.fillet)
+    sizes = [t for t in passing if t.DC >= SMALLEST_FOR_SHARP] or passing[:1]
+    chosen = [t for t in sizes if task.reach <= LENGTH_DIAMETER_WARN * t.DC] or sizes
+    return [_matching([t for t in chosen if size == t.DC], task.fillet) for size in dict.fromkeys(t.DC for t in chosen)]
+
+
+def _into_tips(task: Task, job: RecipeJob, known: Tool) -> Tool:
+    """The largest stiff cutter that leaves next to nothing, else the one that leaves least; the known one for no gain."""
+    tools = [known, *_stiff(task, job, known.DC)]
+    return next((t for t in tools if left_by(task, t) < NOTICED), min(tools, key=lambda t: left_by(task, t)))
+
+
 def left_by(task: Task, tool: Tool) -> float:
-    """Plan area in mm2 of a region with walls that a cutter does not reach, 0 where its outline is not known."""
-    room = room_for(task.view, tool.DC) if task.walls else None
-    return room.left_area if room is not None and room.fits else 0.0
+    """Plan area in mm2 of a region walled all round that a cutter does not reach, chords apart; 0 for other regions."""
+    closed = bool(task.walls) and task.view.kind == "closed_pocket"
+    room = room_for(task.view, tool.DC) if closed else None
+    return max(room.left_area - CHORDS * tool.DC**2, 0.0) if room is not None and room.fits else 0.0
 
 
 def wall_cutter(task: Task, tools: list[Tool]) -> Tool:

@@ -52,7 +52,7 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
     if at_once:
         finish_floor(recipe, task, job, rough, corners=chain)
     walled = bool(task.walls) and wall_length(task.view) > 0.0
-    along = wall_cutter(task, [rough, *chain])
+    along = wall_cutter(task, [rough, *chain]) if chain else final
     previous = rough
     for cutter in [rough, *chain]:
         if cutter is not rough:
@@ -63,7 +63,7 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
     say_left(recipe, task, final)
     if not task.through and not at_once:
         finish_floor(recipe, task, job, final)
-    if walled and along is not final and chain:
+    if walled and along is not final:
         finish_corners(recipe, task, job, final, along)
     elif walled:
         finish_walls(recipe, task, job, final)

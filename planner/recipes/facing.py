@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 
 from planner.cutting import face_approach
-from planner.geometry import SAME_DIRECTION, allowance_along, area_of, dot, part_top, side_allowance, stick_out
+from planner.geometry import allowance_along, area_of, part_top, side_allowance, stick_out
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.bosses import bosses_on, clear_round
 from planner.recipes.build import Cut, counted, mill
-from planner.recipes.practice import WALLED
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Levels, Passes, Tool
@@ -19,8 +18,6 @@ FACE_OVERLAP = 0.75
 """Largest radial step of parallel facing passes over the diameter; common practice, no source."""
 DEEP = 7.5
 """Mm over a floor from which an end mill clears it in deep levels: a face mill would take more than three; common practice."""
-ISLAND = 0.05
-"""Mm that an island's top lies under its pocket's mouth and over its floor at least."""
 FACE_DEPTH = 2.5
 """Mm that one facing cut takes at most, so that an allowance of 2 mm comes off in one; common practice, no source."""
 
@@ -35,9 +32,6 @@ def planar_face(feature: Feature, view: View, job: RecipeJob, document: Features
     if not outermost:
         above = max(part_top(view.direction, document) - view.bottom, 0.0) + above if view.depth < 0.01 else 0.0
     height = max(view.top, view.bottom + above) - view.bottom
-    pocket = pocket_round(feature, view, document)
-    if pocket is not None:
-        return _island(feature, view, job, document, pocket)
     standing = bosses_on(view, document)
     if standing and height > 0.005:
         return clear_round(feature, view, job, document, height, standing)
@@ -67,40 +61,6 @@ def planar_face(feature: Feature, view: View, job: RecipeJob, document: Features
                 faces=feature.faces,
                 features=[feature.id],
             )
-        )
-    return recipe
-
-
-def pocket_round(feature: Feature, view: View, document: FeaturesDocument) -> View | None:
-    """The view of a pocket that a plane stands in as the top of an island, below the pocket's mouth; None for none."""
-    found = [
-        v
-        for f in document.features
-        if feature.id in f.inside
-        for v in f.views
-        if dot(v.direction, view.direction) > SAME_DIRECTION and v.kind in WALLED and v.islands
-        if v.bottom + ISLAND < view.bottom < v.top - ISLAND
-    ]
-    return min(found, key=lambda v: v.narrowest_gap or math.inf) if found else None
-
-
-def _island(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument, pocket: View) -> Recipe:
-    """The top of an island: after its pocket, with a cutter that passes between island and walls."""
-    length, width = _extents(view)
-    recipe = facing(
-        view.bottom,
-        pocket.top - view.bottom,
-        length,
-        width,
-        job,
-        features=[feature.id],
-        faces=feature.faces,
-        largest=pocket.narrowest_gap or pocket.largest_cutter,
-        reach=stick_out(feature, view, document) + pocket.top - view.bottom,
-    )
-    for operation in recipe.operations:
-        operation.because.append(
-            "it comes after the pocket round the island, and down in the room that the pocket opened"
         )
     return recipe
 

@@ -66,7 +66,7 @@ def _centres(job: Job, region: Region, profile: Profile) -> BaseGeometry:
     """Where the cutter goes: all over the region, or along its walls alone."""
     op = job.operation
     where = centres(region, profile.radius, op.passes.allowance_side)
-    if op.name in ("finish walls", "cut floor radius", "finish leaning walls"):
+    if op.name in ("finish walls", "finish corners", "cut floor radius", "finish leaning walls"):
         near = region.kept_off(profile.radius + op.passes.allowance_side + 0.01)
         where = edge(where).intersection(near)
     return where
