@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,23 @@ WEIGHTS_HINT = "Write prices of one each: --weights clampings=60,setups=20,tool_
 GOALS_HINT = "Name goals with commas, most important first: --goals setups,clampings,tool_changes,minutes."
 HINTS = {"vise": VISE_HINT, "weights": WEIGHTS_HINT, "goals": GOALS_HINT}
 """Hints by the job's field."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The options of a job as they were typed."""
+
+    stock: str = "2"
+    axes: int | None = None
+    material: str = "aluminium"
+    tools: str = ""
+    threads: tuple[str, ...] = ()
+    machine: str = ""
+    notes: str = ""
+    vise: str = ""
+    goals: str = ""
+    weights: str = ""
+    reach: bool = False
 
 
 def stock_from(text: str) -> float | list[float] | str:

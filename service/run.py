@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
-from service.options import HINTS, goals_from, quantities_from, stock_from, threads_from, vise_from, weights_from
+from service.options import HINTS, Asked, goals_from, quantities_from, stock_from, threads_from, vise_from, weights_from
 from service.progress import Progress
 from service.worker import Limits, Worker, features_and_shape, features_json, reach_json, stock_box
 from shared.compare import CompareDocument
@@ -55,23 +54,6 @@ DOCUMENTS: dict[str, type[Document]] = {
 FILES = (".toml", ".csv")
 BLOCK_SHARE = 0.999
 """A stock model that fills less of its box than this is no block, and the user is told."""
-
-
-@dataclass(frozen=True)
-class Asked:
-    """The plan's options as they were typed."""
-
-    stock: str = "2"
-    axes: int | None = None
-    material: str = "aluminium"
-    tools: str = ""
-    threads: tuple[str, ...] = ()
-    machine: str = ""
-    notes: str = ""
-    vise: str = ""
-    goals: str = ""
-    weights: str = ""
-    reach: bool = False
 
 
 def features_of(part: str, solid: int | None, limits: Limits) -> tuple[FeaturesDocument, str]:

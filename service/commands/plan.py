@@ -2,43 +2,16 @@
 
 from __future__ import annotations
 
-from service.commands.common import (
-    Axes,
-    Goals,
-    MachineFile,
-    Material,
-    Memory,
-    NotesFile,
-    Out,
-    Part,
-    Pictures,
-    ReachToo,
-    Solid,
-    Stock,
-    Strict,
-    Threads,
-    Timeout,
-    Tools,
-    ViseData,
-    Weights,
-    end,
-)
+from service.commands.common import Memory, Out, Part, Pictures, Solid, Strict, Timeout, end
+from service.commands.job import job_options
 from service.errors import reported
+from service.options import Asked
 
 
+@job_options
 def plan(
     part: Part,
-    stock: Stock = "2",
-    axes: Axes = None,
-    material: Material = "aluminium",
-    tools: Tools = "",
-    machine: MachineFile = "",
-    thread: Threads = None,
-    notes: NotesFile = "",
-    vise: ViseData = "",
-    goals: Goals = "",
-    weights: Weights = "",
-    reach: ReachToo = False,
+    asked: Asked,
     pictures: Pictures = "",
     out: Out = None,
     solid: Solid = None,
@@ -51,9 +24,6 @@ def plan(
         from service import run
 
         run.check_out(out)
-        asked = run.Asked(
-            stock, axes, material, tools, tuple(thread or ()), machine, notes, vise, goals, weights, reach
-        )
         limits = run.Limits(timeout, memory)
         features, document = run.planned(part, solid, asked, limits)
         if pictures:

@@ -8,24 +8,10 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import (
-    Axes,
-    Goals,
-    MachineFile,
-    Material,
-    Memory,
-    NotesFile,
-    Part,
-    ReachToo,
-    Solid,
-    Stock,
-    Threads,
-    Timeout,
-    Tools,
-    ViseData,
-    Weights,
-)
+from service.commands.common import Memory, Part, Solid, Timeout
+from service.commands.job import job_options
 from service.errors import reported
+from service.options import Asked
 
 
 class Paper(StrEnum):
@@ -42,24 +28,15 @@ class Lengths(StrEnum):
     inch = "inch"
 
 
+@job_options
 def report(
     part: Part,
     out: Annotated[str, typer.Option("-o", "--out", metavar="FILE", help="FILE.html, FILE.pdf or FILE.csv.")],
+    asked: Asked,
     paper: Annotated[Paper, typer.Option(help="Paper of the sheets.")] = Paper.a4,
     units: Annotated[Lengths, typer.Option(help="Unit of lengths on the sheets.")] = Lengths.mm,
     quantities: Annotated[str, typer.Option(metavar="N,N,...", help="How many parts are made at once.")] = "1,10,100",
     rates: Annotated[str, typer.Option(metavar="FILE", help="Rates file (TOML or CSV); else assumed rates.")] = "",
-    stock: Stock = "2",
-    axes: Axes = None,
-    material: Material = "aluminium",
-    machine: MachineFile = "",
-    notes: NotesFile = "",
-    vise: ViseData = "",
-    goals: Goals = "",
-    weights: Weights = "",
-    reach: ReachToo = False,
-    tools: Tools = "",
-    thread: Threads = None,
     solid: Solid = None,
     timeout: Timeout = 120,
     memory: Memory = 4,
@@ -71,9 +48,6 @@ def report(
 
         run.check_out(out)
         ending = make.ending_of(out)
-        asked = run.Asked(
-            stock, axes, material, tools, tuple(thread or ()), machine, notes, vise, goals, weights, reach
-        )
         limits = run.Limits(timeout, memory)
         papers = run.papers_of(part, solid, asked, limits, rates=rates, quantities=quantities)
         pictures: make.Pictures = {}

@@ -97,3 +97,21 @@ def test_a_full_queue_refuses_politely(tmp_path: Path, large_part: bytes) -> Non
                 served.client.delete(f"/api/jobs/{answer.json()['id']}")
     finally:
         served.stop()
+
+
+def test_nothing_of_an_upload_is_in_the_log(tmp_path: Path, part: bytes) -> None:
+    """Neither names nor contents, whether a part is planned, is no STEP file, or spoils the reader."""
+    served = serve(tmp_path / "s.db", "--workers", 1)
+    secret = b"HUSHHUSH"
+    try:
+        for n, data in enumerate((part.replace(b"Open CASCADE", secret), secret * 50, part[: len(part) // 2] + secret)):
+            job = served.upload(data, f"{secret.decode()}{n}.step", job='{"stock": 2}')
+            served.ended(job["id"])
+        served.client.post(
+            "/api/jobs", files={"file": (f"{secret.decode()}.step", part)}, data={"job": secret.decode()}
+        )
+    finally:
+        served.client.close()
+        served.process.terminate()
+        _, log = served.process.communicate(timeout=60)
+    assert secret.decode() not in log
