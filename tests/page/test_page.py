@@ -103,7 +103,10 @@ def test_a_picked_face_of_the_workpiece_is_the_operation_that_cut_it(page: Any) 
     page.get_by_role("navigation", name="Setups").get_by_role("button", name="Setup 1").click()
     page.locator("#view[data-shows*=after]").wait_for(timeout=LONG)
     box = page.locator("#view").bounding_box()
-    page.mouse.click(box["x"] + box["width"] / 2 + 60, box["y"] + 180)
+    for down in range(80, int(box["height"]), 20):  # what is met first on the way down the middle is the top
+        page.mouse.click(box["x"] + box["width"] / 2, box["y"] + down)
+        if page.locator(".row[aria-pressed=true]").count():
+            break
     page.get_by_role("heading", name="Face", exact=True).wait_for()
     assert page.locator(".row[aria-pressed=true]").inner_text().startswith("Face")
 
@@ -178,7 +181,7 @@ def test_two_revisions_are_compared_side_by_side(page: Any, plate: Path, tmp_pat
     dialog = page.get_by_role("dialog", name="Comparison")
     dialog.wait_for(timeout=LONG)
     told = dialog.inner_text()
-    assert "Added (1)" in told and "diameter 6 → 8" in told
+    assert "Added (1)" in told and "diameter 6 → 8" in told and "Price each for 10" in told
     halves = [page.locator(".half canvas").nth(n) for n in range(2)]
     page.wait_for_timeout(500)
     plain, before = [c.screenshot() for c in halves], [c.bounding_box() for c in halves]
@@ -255,6 +258,64 @@ def test_a_file_that_crashes_the_kernel_costs_its_own_job_only(
     finally:
         made.close()
         served.stop()
+
+
+def test_a_file_that_hangs_the_kernel_is_stopped_at_the_limit(
+    browser: Any, tmp_path: Path, plate: Path, large_part: bytes
+) -> None:
+    """The process that reads is held still, as one that never comes back."""
+    served = serve(tmp_path / "s.db", "--workers", 1, "--timeout", 12)
+    (tmp_path / "large.step").write_bytes(large_part)
+    made = browser.new_page()
+    try:
+        made.goto(str(served.client.base_url))
+        made.set_input_files("input[type=file] >> nth=0", str(tmp_path / "large.step"))
+        made.get_by_text("Reading the part").first.wait_for(timeout=LONG)
+        while not workers_of(served.process.pid):
+            made.wait_for_timeout(50)
+        made.wait_for_timeout(600)  # until it has taken the part up
+        for pid in workers_of(served.process.pid):
+            os.kill(pid, signal.SIGSTOP)
+        made.get_by_role("alert").wait_for(timeout=LONG)
+        assert "took longer than 12 seconds and was stopped" in made.get_by_role("alert").inner_text()
+        upload(made, plate)
+        assert made.get_by_role("alert").count() == 0
+    finally:
+        made.close()
+        served.stop()
+
+
+def test_warnings_come_first_and_lead_to_what_they_are_about(page: Any) -> None:
+    open_demo(page, "Motor bracket")
+    assert page.get_by_role("tab", name="Warnings").get_attribute("aria-selected") == "true"
+    first = page.locator(".list .row").first.inner_text()
+    assert "Warning" in first or "Error" in first
+
+
+def test_a_part_in_inches_is_shown_in_inches(page: Any) -> None:
+    """The motor bracket is 4 x 3 x 2.75 inches, drawn in inches."""
+    open_demo(page, "Motor bracket")
+    assert "4.1575 × 3.1575 × 2.9075 in" in page.locator("aside").inner_text(), "2 mm a side more"
+    page.get_by_text("Download", exact=True).click()
+    assert page.get_by_label("Lengths").input_value() == "inch"
+
+
+def test_a_plan_that_fails_its_own_proof_is_not_to_be_cut(page: Any, plate: Path) -> None:
+    """The service's answer is given a fault on its way."""
+
+    def spoilt(route: Any) -> None:
+        answer = route.fetch()
+        plan = answer.json()
+        plan["proof"]["checker"] = [
+            {"code": "gouged", "severity": "error", "message": "it cuts 0.4 mm into face 3", "hint": "", "faces": [3], "features": []}
+        ]  # fmt: skip
+        route.fulfill(response=answer, body=json.dumps(plan))
+
+    page.route("**/plan", spoilt)
+    upload(page, plate)
+    told = page.get_by_role("alert").inner_text()
+    assert "DO NOT CUT" in told and "it cuts 0.4 mm into face 3" in told
+    assert page.get_by_role("tab", name="Warnings").get_attribute("aria-selected") == "true"
 
 
 def test_it_can_be_used_with_the_keyboard_alone(page: Any) -> None:

@@ -42,7 +42,8 @@ export const job = (id: string): Promise<Job> => json(`/api/jobs/${id}`);
 export const recent = (): Promise<Job[]> => json("/api/jobs?most=12");
 export const features = (id: string): Promise<Features> => json(`/api/jobs/${id}/features`);
 export const plan = (id: string): Promise<Plan> => json(`/api/jobs/${id}/plan`);
-export const quote = (id: string, quantity: number): Promise<Quote> => json(`/api/jobs/${id}/quote?quantities=${quantity}`);
+export const quote = (id: string, batch: number): Promise<Quote> => json(`/api/jobs/${id}/quote?quantities=${quantities(batch)}`);
+export const quantities = (batch: number): string => [...new Set([1, batch, 10, 100])].join(",");
 export const reach = (id: string): Promise<Reach> => json(`/api/jobs/${id}/reach`);
 export const compare = (old: string, now: string): Promise<Compare> =>
   json("/api/compare", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ old, new: now }) });

@@ -23,7 +23,7 @@ export function comparison(found: Compare, sides: { old: Side; now: Side }, clos
   });
   const paint = (chosen: FeatureChange | null): void => views.forEach((viewer, n) => viewer.colour(colours(found, n, n ? sides.now : sides.old), facesOf(chosen && (n ? chosen.new : chosen.old), n ? sides.now : sides.old), new Set()));
   paint(null);
-  return { box: dialog(found, stages, paint, close), viewers: views };
+  return { box: dialog(found, sides, stages, paint, close), viewers: views };
 }
 
 /** Colour of each face by what became of its feature. */
@@ -37,7 +37,7 @@ function colours(found: Compare, side: number, { features }: Side): Map<number, 
 const facesOf = (id: string | null | undefined, { features }: { features: Side["features"] }): Set<number> =>
   new Set(features.features.find((f) => f.id === id)?.faces ?? []);
 
-function dialog(found: Compare, stages: HTMLElement[], choose: (change: FeatureChange | null) => void, close: () => void): HTMLElement {
+function dialog(found: Compare, sides: { old: Side; now: Side }, stages: HTMLElement[], choose: (change: FeatureChange | null) => void, close: () => void): HTMLElement {
   const { old, new: now, plan } = found;
   return h(
     "div",
@@ -47,7 +47,7 @@ function dialog(found: Compare, stages: HTMLElement[], choose: (change: FeatureC
     h("p", { class: "quiet" }, found.placement.because.join("; ")),
     h("div", { class: "halves" }, stages),
     h("p", { class: "key" }, Object.entries(CHANGES).map(([what, colour]) => h("span", {}, h("i", { class: "swatch", style: `background:${css(colour)}` }), capital(what)))),
-    plan && totals(plan),
+    plan && totals(plan, prices(sides)),
     changes("Added", found.added, choose),
     changes("Removed", found.removed, choose),
     changes("Moved", found.moved, choose),
@@ -57,7 +57,14 @@ function dialog(found: Compare, stages: HTMLElement[], choose: (change: FeatureC
   );
 }
 
-function totals(plan: NonNullable<Compare["plan"]>): HTMLElement {
+/** Price of a part of each revision where the shop's batch is made of it, and one alone, as pairs of texts. */
+function prices({ old, now }: { old: Side; now: Side }): [string, string, string][] {
+  if (!old.quote || !now.quote) return [];
+  const currency = String(now.quote.rates.currency ?? "");
+  return old.quote.prices.map((p, k) => [`Price each for ${p.quantity}`, ...[p, now.quote!.prices[k]].map((q) => `${q.each.toFixed(2)} ${currency}`)] as [string, string, string]);
+}
+
+function totals(plan: NonNullable<Compare["plan"]>, more: [string, string, string][]): HTMLElement {
   const rows: [string, (t: typeof plan.totals_old) => string][] = [
     ["Setups", (t) => String(t.setups)],
     ["Operations", (t) => String(t.operations)],
@@ -68,7 +75,7 @@ function totals(plan: NonNullable<Compare["plan"]>): HTMLElement {
     "table",
     {},
     h("thead", {}, h("tr", {}, ["", "Old", "New"].map((t) => h("th", { scope: "col" }, t)))),
-    h("tbody", {}, rows.map(([name, read]) => h("tr", {}, h("th", { scope: "row" }, name), h("td", {}, read(plan.totals_old)), h("td", {}, read(plan.totals_new))))),
+    h("tbody", {}, rows.map(([name, read]) => h("tr", {}, h("th", { scope: "row" }, name), h("td", {}, read(plan.totals_old)), h("td", {}, read(plan.totals_new)))), more.map(([name, was, is]) => h("tr", {}, h("th", { scope: "row" }, name), h("td", {}, was), h("td", {}, is)))),
   );
 }
 

@@ -45,6 +45,7 @@ export interface Features {
 
 export interface Tool {
   id: string;
+  LU?: number | null;
   kind: string;
   DC: number;
   DCX?: number | null;
@@ -127,7 +128,7 @@ export interface Job {
 export interface Quote {
   prices: { quantity: number; each: number; total: number }[];
   rates: Record<string, unknown>;
-  drivers: { text: string; features: string[] }[];
+  drivers: { what: string; costs: number[]; text: string; features: string[] }[];
 }
 
 export interface FaceView {

@@ -2,7 +2,8 @@
 
 import { COLOURS, css } from "./colours";
 import type { Feature, Operation, Setup } from "./documents";
-import { capital, direction, h, minutes, number, words } from "./dom";
+import { capital, direction, h, minutes, words } from "./dom";
+import { area, length } from "./lengths";
 import { setupsOfFeatures, warnings, type State } from "./state";
 
 export interface Wishes {
@@ -14,14 +15,17 @@ export interface Wishes {
   group(by: State["grouped"]): void;
 }
 
-export function sizes(feature: Feature): string {
+/** Sizes of a feature as a drawing gives them; of a flat its side and its area. */
+export function sizes(feature: Feature, { features }: State): string {
   const d = feature.dimensions;
   const parts = [];
-  if (d.diameter) parts.push(`⌀ ${number(d.diameter)}`);
-  if (d.length) parts.push(`${number(d.length)} × ${number(d.width ?? 0)}`);
-  if (d.depth) parts.push(`${number(d.depth)} deep`);
-  if (d.radius) parts.push(`R ${number(d.radius)}`);
-  return parts.join(", ");
+  if (d.diameter) parts.push(`⌀ ${length(d.diameter)}`);
+  if (d.length) parts.push(`${length(d.length)} × ${length(d.width ?? 0)}`);
+  if (d.depth) parts.push(`${length(d.depth)} deep`);
+  if (d.radius) parts.push(`R ${length(d.radius)}`);
+  if (parts.length || !features) return parts.join(", ");
+  const all = feature.faces.reduce((sum, face) => sum + features.faces[face].area, 0);
+  return `${direction(feature.views[0]?.direction ?? [0, 0, 0], features.part.frame)}, ${area(all)}`;
 }
 
 export function warningList(state: State, wishes: Wishes): HTMLElement {
@@ -38,7 +42,7 @@ export function warningList(state: State, wishes: Wishes): HTMLElement {
           "button",
           {
             class: `row ${w.severity}`,
-            onclick: () => (w.features.length ? wishes.chooseFeature(w.features[0]) : wishes.chooseFaces(w.faces)),
+            onclick: () => (operationIn(state, w.message) ? wishes.chooseOperation(...operationIn(state, w.message)!) : w.features.length ? wishes.chooseFeature(w.features[0]) : wishes.chooseFaces(w.faces)),
           },
           h("strong", {}, { error: "✖ Error: ", warning: "▲ Warning: ", note: "· Note: " }[w.severity] ?? ""),
           w.message,
@@ -47,6 +51,13 @@ export function warningList(state: State, wishes: Wishes): HTMLElement {
       ),
     ),
   );
+}
+
+/** The operation that a warning begins with, "s4-o5: ...", and the number of its setup. */
+function operationIn(state: State, message: string): [Operation, number] | null {
+  const id = /^s\d+-o\d+/.exec(message)?.[0];
+  const at = state.plan?.setups.findIndex((s) => s.operations.some((o) => o.id === id)) ?? -1;
+  return at < 0 ? null : [state.plan!.setups[at].operations.find((o) => o.id === id)!, at];
 }
 
 export function setupList(state: State, wishes: Wishes): HTMLElement {
@@ -106,7 +117,7 @@ function operationRow(state: State, operation: Operation, n: number, wishes: Wis
       },
       h("span", { class: "what" }, capital(operation.name)),
       h("span", { class: "time" }, minutes(operation.minutes)),
-      h("small", {}, `⌀ ${number(operation.tool.DCX || operation.tool.DC)} ${words(operation.tool.kind)}, ${number(top)} → ${number(bottom)}`),
+      h("small", {}, `⌀ ${length(operation.tool.DCX || operation.tool.DC)} ${words(operation.tool.kind)}, ${length(top)} → ${length(bottom)}`),
     ),
   );
 }
@@ -157,7 +168,7 @@ function byKind(state: State, wishes: Wishes): HTMLElement[] {
 
 function featureRow(state: State, f: Feature, kind: boolean, wishes: Wishes): HTMLElement {
   const setups = setupsOfFeatures(state.plan).get(f.id);
-  const text = [kind && capital(words(f.kind)), sizes(f) || (kind ? "" : f.id)].filter(Boolean).join(" ");
+  const text = [kind && capital(words(f.kind)), sizes(f, state) || (kind ? "" : f.id)].filter(Boolean).join(" ");
   return h(
     "li",
     {},

@@ -2,7 +2,7 @@
 
 import * as api from "./api";
 import type { Job } from "./documents";
-import { capital, h, words } from "./dom";
+import { h, words } from "./dom";
 
 export function startView(open: (file: File) => void, demo: (name: string) => void, earlier: (job: Job) => void): HTMLElement {
   const list = h("div", { class: "tiles" });
@@ -14,6 +14,7 @@ export function startView(open: (file: File) => void, demo: (name: string) => vo
   ).catch(() => undefined);
   void api.recent().then((all) =>
     jobs.append(
+      ...(all.length ? [] : [h("li", { class: "quiet" }, "None yet: what you open here is listed, and found again after a restart.")]),
       ...all.map((job) =>
         h("li", {}, h("button", { class: "row", onclick: () => earlier(job) }, h("span", { class: "what" }, job.name), h("span", { class: "time" }, words(job.state)))),
       ),
@@ -30,6 +31,6 @@ export function startView(open: (file: File) => void, demo: (name: string) => vo
     list,
     h("h2", {}, "Earlier jobs"),
     jobs,
-    h("p", { class: "quiet" }, `${capital("a plan is a starting point: a qualified machinist must review it before anything is cut.")}`),
+    h("p", { class: "cautions" }, "A plan is a starting point: a qualified machinist must review it before anything is cut."),
   );
 }

@@ -9,6 +9,7 @@ export type Tab = "warnings" | "setups" | "features";
 export interface Side {
   features: Features;
   mesh: Mesh;
+  quote: Quote | null;
 }
 
 /** What is seen of a setup: the workpiece as it is clamped, after the cuts, or the finished part. */
@@ -94,4 +95,17 @@ export function warnings(state: State): { severity: string; message: string; hin
   }));
   const order = ["error", "warning", "note"];
   return [...unplanned, ...found].sort((a, b) => order.indexOf(a.severity) - order.indexOf(b.severity));
+}
+
+/** All that the page knows. It is replaced, never changed in place, by change(), which draws the page anew. */
+export let state: State = { ...EMPTY };
+let draw = (): void => undefined;
+
+export function drawWith(drawing: () => void): void {
+  draw = drawing;
+}
+
+export function change(some: Partial<State>): void {
+  state = { ...state, ...some };
+  draw();
 }

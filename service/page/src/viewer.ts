@@ -5,8 +5,10 @@ import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
 import { CHOSEN, UNKNOWN } from "./colours";
 import type { Setup, Vector } from "./documents";
 import type { Mesh } from "./mesh";
+import { edgeLines, paint, shine, solid } from "./solids";
 
 const DIMMED = 0.28;
+const [ROUND, ROOM] = [1.12, 1.16]; // of the picture to what is seen in it: bars lie over its ends
 /** Pixels of the picture to one of the screen: while it is turned by slow graphics, and else, which smooths its edges. */
 const [COARSE, FINE] = [1, 2];
 const [QUICK_MS, SLOW_MS] = [25, 45]; // between two pictures
@@ -23,61 +25,6 @@ export interface Piece {
   frame: Vector[];
 }
 
-/** Triangles that share no corners, so that each may have its own colour; smooth within a face. */
-function solid(mesh: Mesh, offset = 1): THREE.Mesh {
-  const geometry = new THREE.BufferGeometry();
-  const index = mesh.triangles;
-  const positions = new Float32Array(index.length * 3);
-  const smooth = new THREE.BufferGeometry();
-  smooth.setAttribute("position", new THREE.BufferAttribute(mesh.points, 3));
-  smooth.setIndex(new THREE.BufferAttribute(index, 1));
-  smooth.computeVertexNormals();
-  const normals = new Float32Array(positions.length);
-  const from = smooth.getAttribute("normal").array;
-  for (let i = 0; i < index.length; i++) {
-    for (let k = 0; k < 3; k++) {
-      positions[3 * i + k] = mesh.points[3 * index[i] + k];
-      normals[3 * i + k] = from[3 * index[i] + k];
-    }
-  }
-  geometry.setAttribute("position", new THREE.BufferAttribute(positions, 3));
-  geometry.setAttribute("normal", new THREE.BufferAttribute(normals, 3));
-  geometry.setAttribute("color", new THREE.BufferAttribute(new Float32Array(positions.length).fill(0.8), 3));
-  const material = new THREE.MeshLambertMaterial({
-    vertexColors: true,
-    side: THREE.DoubleSide,
-    polygonOffset: true,
-    polygonOffsetFactor: offset,
-    polygonOffsetUnits: offset,
-  });
-  return new THREE.Mesh(geometry, material);
-}
-
-/** Colours each triangle by its face. */
-function paint(made: THREE.Mesh, mesh: Mesh, colourOf: (face: number) => number): void {
-  const attribute = made.geometry.getAttribute("color") as THREE.BufferAttribute;
-  const all = attribute.array as Float32Array;
-  const known = new Map<number, THREE.Color>();
-  mesh.faces.forEach((face, triangle) => {
-    let colour = known.get(face);
-    if (!colour) known.set(face, (colour = new THREE.Color(colourOf(face))));
-    for (let k = 0; k < 3; k++) colour.toArray(all, 9 * triangle + 3 * k);
-  });
-  attribute.needsUpdate = true;
-}
-
-function edgeLines(mesh: Mesh): THREE.LineSegments {
-  const points: number[] = [];
-  for (let e = 0; e < mesh.edges.length; e++) {
-    for (let i = mesh.edgeStarts[e]; i + 1 < mesh.edgeStarts[e + 1]; i++) {
-      for (let k = 0; k < 6; k++) points.push(mesh.edgePoints[3 * i + k]);
-    }
-  }
-  const geometry = new THREE.BufferGeometry();
-  geometry.setAttribute("position", new THREE.Float32BufferAttribute(points, 3));
-  return new THREE.LineSegments(geometry, new THREE.LineBasicMaterial({ color: 0x22262b }));
-}
-
 export class Viewer {
   private readonly scene = new THREE.Scene();
   private readonly camera = new THREE.OrthographicCamera(-1, 1, 1, -1, -1e5, 1e5);
@@ -90,6 +37,7 @@ export class Viewer {
   private radius = 1;
   private readonly centre = new THREE.Vector3();
   private readonly pieces = new THREE.Group();
+  private readonly chosen = new THREE.Group();
   private work: { made: THREE.Mesh; mesh: Mesh } | null = null;
   private readonly sizes: ResizeObserver;
   private following = false;
@@ -112,7 +60,7 @@ export class Viewer {
       this.draw();
       if (!this.following) this.turned();
     });
-    this.scene.add(new THREE.HemisphereLight(0xffffff, 0x8d8d93, 1.9), this.marks, this.pieces);
+    this.scene.add(new THREE.HemisphereLight(0xffffff, 0x8d8d93, 1.9), this.marks, this.pieces, this.chosen);
     const sun = new THREE.DirectionalLight(0xffffff, 1.6);
     sun.position.set(0.4, 0.7, 1);
     this.camera.add(sun);
@@ -141,6 +89,7 @@ export class Viewer {
       old.geometry.dispose();
     }
     this.part = this.lines = this.mesh = null;
+    this.shineThrough(new Set());
     this.marks.clear();
     this.piece(null);
     this.draw();
@@ -165,7 +114,7 @@ export class Viewer {
       }
       for (const jaw of shown.jaws) this.pieces.add(this.jaw(jaw, shown.frame));
     }
-    this.draw();
+    this.fit();
   }
 
   /** Other colours for the workpiece that is shown. */
@@ -217,7 +166,15 @@ export class Viewer {
       made.setHex(chosen.has(face) ? CHOSEN : (colours.get(face) ?? UNKNOWN));
       return hidden.has(face) && !chosen.has(face) ? made.lerp(ghost, 1 - DIMMED).getHex() : made.getHex();
     });
+    this.shineThrough(this.part.visible ? chosen : new Set());
     this.draw();
+  }
+
+  /** What is chosen is seen even where it lies behind the rest. */
+  private shineThrough(faces: Set<number>): void {
+    this.chosen.children.forEach((old) => (old as THREE.Mesh).geometry.dispose());
+    this.chosen.clear();
+    if (this.mesh && faces.size) this.chosen.add(shine(this.mesh, faces, CHOSEN));
   }
 
   /** Turns the view so that `from` points at the person and `up` points up on the screen. */
@@ -227,8 +184,8 @@ export class Viewer {
     this.controls.target.copy(this.centre);
     this.camera.position.copy(this.centre).addScaledVector(way, 4 * this.radius);
     this.camera.zoom = 1;
-    this.fit();
     this.controls.update();
+    this.fit();
   }
 
   /** A setup as it stands on the machine: its Z up, its work plane's axes drawn at the origin, the stock around. */
@@ -278,12 +235,27 @@ export class Viewer {
     if (!box.width || !box.height) return;
     this.renderer.setSize(box.width, box.height, false);
     const aspect = box.width / box.height;
-    const half = 1.12 * this.radius * Math.max(1, 1 / aspect);
+    const half = this.halfHeight(aspect);
     Object.assign(this.camera, { left: -half * aspect, right: half * aspect, top: half, bottom: -half });
     this.camera.near = -20 * this.radius;
     this.camera.far = 20 * this.radius;
     this.camera.updateProjectionMatrix();
     this.draw();
+  }
+
+  /** Half of what is seen from top to bottom: the part however it is turned, or a workpiece and its jaws as they stand. */
+  private halfHeight(aspect: number): number {
+    if (!this.work) return ROUND * this.radius * Math.max(1, 1 / aspect);
+    const box = new THREE.Box3().expandByObject(this.pieces);
+    this.camera.updateMatrixWorld();
+    const [right, up] = [new THREE.Vector3(), new THREE.Vector3()];
+    this.camera.matrixWorld.extractBasis(right, up, new THREE.Vector3());
+    let half = 0;
+    for (let corner = 0; corner < 8; corner++) {
+      const at = new THREE.Vector3(...([0, 1, 2].map((k) => (corner & (1 << k) ? box.max : box.min).getComponent(k)) as Vector)).sub(this.controls.target);
+      half = Math.max(half, Math.abs(at.dot(up)), Math.abs(at.dot(right)) / aspect);
+    }
+    return ROOM * half;
   }
 
   private draw(): void {
