@@ -167,26 +167,44 @@ def jaw_hits(setup: Setup, operation: Operation, strokes: list[Stroke], jaws: li
     """Cutter or holder against the jaws; directions that are no axis of the frame are not looked at."""
     if plane.axis is None:
         return
-    radius = profile_of(operation.tool).radius
-    bodies = [(radius, 0.0), *((d / 2.0, over) for d, over in holder_of(operation.tool)[0])]
+    stack, assumed = holder_of(operation.tool)
+    cutter = [(profile_of(operation.tool).radius, 0.0)]
+    holder = [(d / 2.0, over) for d, over in stack]
     for jaw in jaws:
-        corners = np.array([jaw.low, jaw.high])
-        top = float((corners @ plane.d).max())
-        flat = plane.flat(corners)
-        block = shapely.box(*flat.min(axis=0), *flat.max(axis=0))
-        for stroke in strokes:
-            hits = [
-                (top - tip - over, k)
-                for r, over in bodies
-                for k, (where, tip) in enumerate(stroke.stands)
-                if stroke.sweeps and top - tip - over > NEAR and where.distance(block) < r - NEAR
-            ]
-            if hits:
-                deep, k = max(hits)
-                near = shapely.get_coordinates(shapely.ops.nearest_points(block, stroke.stands[k][0])[0])[0]
-                text = f"{operation.id}: it runs into the jaw on {jaw.side}, {deep:.2f} mm below its top"
-                yield Hit("jaws", setup, operation, deep, plane.point(near, top), text)
+        for bodies, guess in [(cutter, False), (holder, True)] if assumed else [(cutter + holder, False)]:
+            if hit := _into_jaw(setup, operation, strokes, jaw, plane, bodies, guess):
+                yield hit
                 break
+
+
+def _into_jaw(
+    setup: Setup,
+    operation: Operation,
+    strokes: list[Stroke],
+    jaw: Jaw,
+    plane: Plane,
+    bodies: list[tuple[float, float]],
+    assumed: bool,
+) -> Hit | None:
+    """How deep bodies ((radius, level over the tip) each) run into a jaw."""
+    corners = np.array([jaw.low, jaw.high])
+    top = float((corners @ plane.d).max())
+    flat = plane.flat(corners)
+    block = shapely.box(*flat.min(axis=0), *flat.max(axis=0))
+    stands = [x for stroke in strokes if stroke.sweeps for x in stroke.stands if not x[0].is_empty]
+    hits = [
+        (top - tip - over, k)
+        for k, (where, tip) in enumerate(stands)
+        for r, over in bodies
+        if top - tip - over > NEAR and where.distance(block) < r - NEAR
+    ]
+    if not hits:
+        return None
+    deep, k = max(hits)
+    near = shapely.get_coordinates(shapely.ops.nearest_points(block, stands[k][0])[0])[0]
+    what = "its assumed collet nut" if assumed else "it"
+    text = f"{operation.id}: {what} runs into the jaw on {jaw.side}, {deep:.2f} mm below its top"
+    return Hit("jaws", setup, operation, deep, plane.point(near, top), text, assumed)
 
 
 def low_clearance(setup: Setup, before: Workpiece, jaws: list[Jaw], plane: Plane) -> Iterator[Hit]:

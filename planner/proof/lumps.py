@@ -73,7 +73,7 @@ CLOSE = 0.6
 
 
 def _sampled(material: Material, part: Intervals, cube: float) -> tuple[Array, Array, Array, Array, Array]:
-    """Points along intervals: (points (k, 3), length of the interval, mm3 that a point stands for, face it touches,
+    """Points along intervals: (points (k, 3), how far it is square to a face across the interval, mm3 that a point stands for, face it touches,
     share of a ray through one cube that it stands for).
     """
     pieces, bundle = material.pieces, material.pieces.bundle
@@ -86,9 +86,12 @@ def _sampled(material: Material, part: Intervals, cube: float) -> tuple[Array, A
     at_high = np.abs(part.high[which] - pieces.high[own]) < 1e-6
     face = np.where(at_low & (pieces.face_low[own] >= 0), pieces.face_low[own], -1)
     face = np.where(at_high & (pieces.face_high[own] >= 0), pieces.face_high[own], face)
+    # Along a ray that meets a face aslant, a layer on it is not as thick as the ray runs in it.
+    aslant = np.where(at_low & (pieces.face_low[own] >= 0), pieces.square_low[own], 1.0)
+    aslant = np.minimum(aslant, np.where(at_high & (pieces.face_high[own] >= 0), pieces.square_high[own], 1.0))
     each = part.length[which] / count[which]
     crossed = np.where(part.length[which] > cube, each / cube, 1.0 / count[which])
-    return bundle.points(part.ray[which], at), part.length[which], bundle.cell * each / 3.0, face, crossed
+    return bundle.points(part.ray[which], at), part.length[which] * aslant, bundle.cell * each / 3.0, face, crossed
 
 
 def _by_face(points: Array, thick: Array, weight: Array, face: Array, group: Array) -> list[Lump]:

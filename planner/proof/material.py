@@ -193,7 +193,7 @@ class Pieces:
     """The stock on a bundle, cut where it enters and leaves the part.
 
     own: (p,) whether the piece belongs to the part. face_low, face_high: (p,) face of the part at either end, -1 at the
-    stock's own surface. bad: (n,) rays on which the mesh did not close; they are left out.
+    stock's own surface. square_low, square_high: (p,) cosine between the ray and that face's normal, 0 to 1. bad: (n,) rays on which the mesh did not close; they are left out.
     """
 
     bundle: Bundle
@@ -202,6 +202,8 @@ class Pieces:
     own: Array
     face_low: Array
     face_high: Array
+    square_low: Array
+    square_high: Array
     bad: Array
 
 

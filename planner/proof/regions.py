@@ -25,6 +25,8 @@ OUT = 0.05
 """Mm beyond an unexplained boundary where the part is looked for."""
 UPRIGHT, STEEPEST = 0.1, 80.0
 """Degrees of draft between which a wall leans."""
+MANY = 24
+"""Lines from which on they are grown one by one."""
 SHORT = 0.2
 """Mm: shorter pieces between sides are corners cut off, not boundaries of their own."""
 ARC_TURN = 16.0
@@ -66,13 +68,11 @@ class Region:
         if self.walls.is_empty:
             return shapely.Polygon()
         if not self.stands_in:
-            return self.walls.buffer(by, DISC)
+            return around(self.walls, by)
         leaning = [line for line, _ in self.leans]
         upright = self.walls.difference(shapely.union_all(leaning).buffer(1e-6))
         pairs = zip(leaning, self.stands_in, strict=True)
-        return shapely.union_all(
-            [upright.buffer(by, DISC), *(g.buffer(max(by + more, 0.0), DISC) for g, more in pairs)]
-        )
+        return shapely.union_all([around(upright, by), *(g.buffer(max(by + more, 0.0), DISC) for g, more in pairs)])
 
     @property
     def empty(self) -> bool:
@@ -113,6 +113,14 @@ def _just_outside(line: BaseGeometry, area: BaseGeometry) -> Array:
     at = [shapely.line_interpolate_point(x, [0.15, 0.5, 0.85], normalized=True) for x in near if not x.is_empty]
     points = shapely.get_coordinates(np.concatenate(at)) if at else np.empty((0, 2))
     return points[~shapely.contains_xy(area, *points.T)]
+
+
+def around(lines: BaseGeometry, by: float, quarter: int = DISC) -> BaseGeometry:
+    """All within `by` mm of lines. Many short ones are grown one by one: together, each would be cut with each."""
+    parts = shapely.get_parts(lines)
+    if len(parts) < MANY:
+        return lines.buffer(by, quarter)
+    return shapely.union_all(shapely.buffer(parts, by, quad_segs=quarter))
 
 
 def edge(area: BaseGeometry) -> BaseGeometry:

@@ -68,9 +68,10 @@ def _met_twice(index: Array, owner: Array) -> Array:
 
 def stock_on(bundle: Bundle, patches: Patches, low: Array, high: Array) -> Material:
     """The stock (a box) on a bundle, cut up where rays enter and leave the part. All in the part's own frame."""
-    ray, at, way, face = _crossings(bundle, patches)
+    ray, at, climb, face = _crossings(bundle, patches)
+    way = np.where(climb < 0, 1, -1)
     order = np.lexsort((way, at, ray))
-    ray, at, way, face = ray[order], at[order], way[order], face[order]
+    ray, at, way, face, climb = ray[order], at[order], way[order], face[order], climb[order]
     depth = np.cumsum(way)
     balance = np.bincount(ray, weights=way, minlength=bundle.count)
     wrong = np.zeros(bundle.count, dtype=bool)
@@ -82,13 +83,13 @@ def stock_on(bundle: Bundle, patches: Patches, low: Array, high: Array) -> Mater
         depth, start = depth - base, start - base
     wrong[ray[(depth < 0) | (depth > 1)]] = True
     keep = ~wrong[ray]
-    ray, at, face, enters = ray[keep], at[keep], face[keep], (way[keep] > 0)
+    ray, at, face, climb = ray[keep], at[keep], face[keep], climb[keep]
     good = np.flatnonzero(~wrong)
-    return _pieces(bundle, good, ray, at, face, enters, float(low[bundle.axis]), float(high[bundle.axis]), wrong)
+    return _pieces(bundle, good, ray, at, face, climb, float(low[bundle.axis]), float(high[bundle.axis]), wrong)
 
 
 def _pieces(
-    bundle: Bundle, good: Array, ray: Array, at: Array, face: Array, enters: Array, low: float, high: float, bad: Array
+    bundle: Bundle, good: Array, ray: Array, at: Array, face: Array, climb: Array, low: float, high: float, bad: Array
 ) -> Material:
     """Pieces from one crossing to the next, from the stock's lower end to its upper one."""
     n, place = len(good), np.searchsorted(good, ray)
@@ -99,15 +100,18 @@ def _pieces(
     ats, faces = np.empty(len(rays)), np.full(len(rays), -1)
     rays[first], rays[spot], rays[last] = good, ray, good
     ats[first], ats[spot], ats[last] = low, np.clip(at, low, high), high
-    own[spot], faces[spot] = enters, face
+    own[spot], faces[spot] = climb < 0, face
+    square = np.ones(len(rays))
+    square[spot] = np.abs(climb)
     real = (rays[1:] == rays[:-1]) & (ats[1:] > ats[:-1] + 1e-7)
     p_low, p_high = ats[:-1][real], ats[1:][real]
-    pieces = Pieces(bundle, p_low, p_high, own[:-1][real], faces[:-1][real], faces[1:][real], bad)
+    ends = (faces[:-1][real], faces[1:][real], square[:-1][real], square[1:][real])
+    pieces = Pieces(bundle, p_low, p_high, own[:-1][real], *ends, bad)
     return Material(pieces, Intervals(rays[:-1][real], p_low, p_high, np.arange(len(p_low))))
 
 
 def _crossings(bundle: Bundle, patches: Patches) -> tuple[Array, Array, Array, Array]:
-    """(ray, coordinate along it, +1 where it enters and -1 where it leaves, face) of every crossing."""
+    """(ray, coordinate along it, cosine between it and the face's outward normal, face) of every crossing."""
     a, b, c = bundle.axis, (bundle.axis + 1) % 3, (bundle.axis + 2) % 3
     climb = patches.normals[:, a]
     seen = np.abs(climb) * patches.areas > FLAT
@@ -128,7 +132,7 @@ def _crossings(bundle: Bundle, patches: Patches) -> tuple[Array, Array, Array, A
     )
     start = patches.points[which]
     at = start[:, a] + by_u[which] * (bundle.u[ray] - start[:, b]) + by_v[which] * (bundle.v[ray] - start[:, c])
-    return ray, at, np.where(climb[which] < 0, 1, -1), patches.faces[which]
+    return ray, at, climb[which], patches.faces[which]
 
 
 def _rays_in(rows: Rows, ends: Array, owner: Array, chosen: Array) -> tuple[Array, Array]:

@@ -132,3 +132,13 @@ def test_a_stroke_stands_where_its_centres_are_unless_it_says_more():
     where = shapely.box(0, 0, 1, 1)
     assert Stroke(centres=where, tip=2.0).stands == [(where, 2.0)]
     assert Stroke(centres=where, tip=2.0, stations=[(where, 5.0)]).stands == [(where, 5.0)]
+
+
+def test_an_assumed_nut_over_a_jaw_only_warns(carrier, good):
+    def deepen(document):
+        document.clampings[0].grip_height = 45.0
+
+    document, codes = broken(carrier, good, deepen)
+    found = [c for c in document.proof.collisions if c.kind == "jaws"]
+    assert all(c.assumed == ("assumed" in c.message) for c in found)
+    assert ("jaws_collision" in codes) == any(not c.assumed for c in found)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+import cadquery as cq
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -85,3 +86,25 @@ def test_a_pocket_that_is_not_cut_is_no_corner():
         setup.operations = [op for op in setup.operations if name not in op.features or op.name == "finish corners"]
     prove(broken, hub, hub.shape, 0.4)
     assert any(f.code == "left_uncut" and name in f.features for f in check(broken, hub))
+
+
+def test_a_skin_in_a_small_hole_is_as_thick_as_it_is(tmp_path):
+    # Solid geometry: a hole of 5.82 mm drilled with 5.8 mm keeps 0.01 mm all round, which counts as none, although
+    # rays that graze it run 0.3 mm and more in it; drilled with 5.6 mm it keeps 0.11 mm.
+    path = tmp_path / "part.step"
+    cq.exporters.export(cq.Workplane().box(40, 30, 15).faces(">Z").workplane().hole(5.82), str(path))
+    features = recognize(path)
+    for drill, skin in ((5.8, None), (5.6, 0.11)):
+        document = plan(features, {"simulate": False})
+        for op in (op for s in document.setups for op in s.operations if op.tool.kind in ("twist_drill", "endmill")):
+            if any(f.startswith("round_hole") for f in op.features):
+                op.tool.kind, op.kind, op.tool.DC, op.tool.DCX, op.name = (
+                    "twist_drill",
+                    "drilling",
+                    drill,
+                    None,
+                    "drill",
+                )
+        prove(document, features, features.shape, 0.1)
+        found = [x for x in document.proof.left if x.feature and x.feature.startswith("round_hole")]
+        assert (max(x.thickness for x in found) == pytest.approx(skin, abs=0.11)) if skin else not found

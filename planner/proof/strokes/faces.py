@@ -8,7 +8,7 @@ from shapely.geometry.base import BaseGeometry
 
 from planner.proof.plane import Plane
 from planner.proof.rays import Array
-from planner.proof.regions import edge
+from planner.proof.regions import around, edge
 from planner.proof.scene import LEVEL, Job, Scene
 
 UPRIGHT = 0.02
@@ -93,8 +93,8 @@ def free_strip(
     if len(turned):
         fans = _fans(a, b, out, far)
         strip = shapely.union_all([strip, *fans]) if fans else strip
-    lines = shapely.union_all(shapely.linestrings(np.stack([a, b], axis=1)))
-    return strip.difference(lines.buffer(near - 1e-6, 48))
+    lines = shapely.multilinestrings(shapely.linestrings(np.stack([a, b], axis=1)))
+    return strip.difference(around(lines, near - 1e-6, 48))
 
 
 def block_edge(job: Job) -> BaseGeometry:

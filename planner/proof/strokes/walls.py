@@ -87,10 +87,12 @@ def _whole_side(job: Job, pieces: np.ndarray) -> np.ndarray:
 def boss(job: Job) -> Stroke:
     """Round a boss, in a ring as wide as the passes."""
     profile, passes = profile_of(job.operation.tool), job.operation.passes
+    near = profile.radius + passes.allowance_side
+    far = near + max((passes.radial_count - 1) * passes.radial_depth, BAND)
     body = enclosed(job.scene, job.feature.faces if job.feature else [], job.plane)
+    if not body.is_empty:
+        return milled(job, profile, body.buffer(far, DISC).difference(body.buffer(near - 1e-6, DISC)))
     pieces = wall_pieces(job.scene, job.feature.faces if job.feature else [], job.plane)
     if not len(pieces):
         return Stroke.nothing("no upright face tells where the boss stands")
-    near = profile.radius + passes.allowance_side
-    far = near + max((passes.radial_count - 1) * passes.radial_depth, BAND)
-    return milled(job, profile, free_strip(pieces, near, far).difference(body))
+    return milled(job, profile, free_strip(pieces, near, far))
