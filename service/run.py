@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
+from service.blank import with_stock_note
 from service.options import HINTS, Asked, goals_from, quantities_from, stock_from, threads_from, vise_from, weights_from
 from service.progress import Progress
 from service.worker import Limits, Worker, features_and_shape, features_json, reach_json, stock_box
@@ -52,8 +53,6 @@ DOCUMENTS: dict[str, type[Document]] = {
 }
 """All documents by name."""
 FILES = (".toml", ".csv")
-BLOCK_SHARE = 0.999
-"""A stock model that fills less of its box than this is no block, and the user is told."""
 
 
 def features_of(part: str, solid: int | None, limits: Limits) -> tuple[FeaturesDocument, str]:
@@ -98,11 +97,13 @@ def planned(part: str, solid: int | None, asked: Asked, limits: Limits) -> tuple
         text, shape = reading.result()
         document = FeaturesDocument.from_json(text)
         document.carry(CarriedShape(shape))
+        share = None
         if isinstance(job.stock, str):
-            job = _with_stock_box(job, document, worker)
+            job, share = _with_stock_box(job, document, worker)
         reach = _reach(worker, part, solid, job)
     with Progress(f"Planning {Path(part).name}"):
-        return document, plan(document, job, reach=reach)
+        made = plan(document, job, reach=reach)
+        return document, made if share is None else with_stock_note(made, str(job.stock), share)
 
 
 def _reach(worker: Worker, part: str, solid: int | None, job: Job) -> ReachDocument | None:
@@ -184,19 +185,15 @@ def check_shop(asked: Asked) -> None:
         load_material(asked.material)
 
 
-def _with_stock_box(job: Job, document: FeaturesDocument, worker: Worker) -> Job:
+def _with_stock_box(job: Job, document: FeaturesDocument, worker: Worker) -> tuple[Job, float]:
+    """The job with the box of its stock file, and the share of that box that the stock fills."""
     path = str(job.stock)
     try:
         box, share = worker.start(stock_box, path, list(document.part.frame)).result()
     except SidewiseError as error:
         error.where = ", ".join(piece for piece in (f"stock file {Path(path).name}", error.where) if piece)
         raise
-    if share < BLOCK_SHARE:
-        print(
-            f"Note: {Path(path).name} fills {share:.0%} of its box; the plan takes the whole box as the stock.",
-            file=sys.stderr,
-        )
-    return job.model_copy(update={"stock_box": box, "stock": Path(path).name})
+    return job.model_copy(update={"stock_box": box, "stock": Path(path).name}), share
 
 
 def schema_of(name: str) -> str:

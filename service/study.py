@@ -14,6 +14,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from service.blank import with_stock_note
 from shared.errors import SidewiseError
 from shared.features import Box, FeaturesDocument
 from shared.mesh import Mesh, packed
@@ -192,17 +193,19 @@ def _plan(features: str, study: Study, shape: Shape | None, reach: ReachDocument
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
         job = _job(study, Path(scratch))
         stock = next((a for a in study.attachments if a.field == "stock"), None)
-        if stock is not None:
-            job = job.model_copy(update={"stock": stock.name, "stock_box": _box(stock, document, Path(scratch))})
-        return plan(document, job, reach=reach).to_json()
+        if stock is None:
+            return plan(document, job, reach=reach).to_json()
+        box, share = _box(stock, document, Path(scratch))
+        job = job.model_copy(update={"stock": stock.name, "stock_box": box})
+        return with_stock_note(plan(document, job, reach=reach), stock.name, share).to_json()
 
 
-def _box(stock: Attachment, document: FeaturesDocument, scratch: Path) -> Box:
-    """Box of a STEP file of the stock, along the part's own axes. Raises what the kernel's reading raises."""
+def _box(stock: Attachment, document: FeaturesDocument, scratch: Path) -> tuple[Box, float]:
+    """Box of a STEP file of the stock, along the part's own axes, and the share that it fills of it. Raises what the kernel's reading raises."""
     from recognizer.kernel.extent import read_box
 
     try:
-        return read_box(_laid(stock, scratch), list(document.part.frame))[0]
+        return read_box(_laid(stock, scratch), list(document.part.frame))
     except SidewiseError as error:
         error.where = ", ".join(piece for piece in (f"stock file {stock.name}", error.where) if piece)
         raise

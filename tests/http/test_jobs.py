@@ -262,8 +262,11 @@ def test_a_model_of_the_stock_is_the_block(service: Served, part: bytes, tmp_pat
     sent = {"stock": ("blank.step", (tmp_path / "blank.step").read_bytes())}
     second = service.client.post(f"/api/jobs/{first['id']}/files", files=sent).json()
     service.ended(second["id"])
-    stock = service.client.get(second["links"]["plan"]).json()["job"]["stock"]
+    plan = service.client.get(second["links"]["plan"]).json()
+    stock = plan["job"]["stock"]
     assert stock["allowance"] == [5, 5, 5, 5, 3, 3] and "blank.step" in stock["source"]
+    note = next(f for f in plan["findings"] if f["code"] == "stock_model")
+    assert note["severity"] == "note" and "5 on -x" in note["message"] and "3 on +z" in note["message"]
     small = {"stock": ("blank.step", b"Dear machinist")}
     broken = service.ended(service.client.post(f"/api/jobs/{first['id']}/files", files=small).json()["id"])
     assert broken["error"]["code"] == "not_step" and "stock file blank.step" in broken["error"]["where"]
