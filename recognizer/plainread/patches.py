@@ -7,6 +7,7 @@ surface: u, radians about the axis; w, height along the axis of cylinders and co
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import atan2, ceil, cos, degrees, hypot, pi, radians, sin, tan, tau
 
 import numpy as np
@@ -228,12 +229,21 @@ def _facets(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float
     around = _steps(u1 - u0)
     if s.kind != "cylinder" and u1 - u0 > tau - 1e-3:
         around += -around % 4  # corners on the four sides of the axes: seen from beside it is as wide as it is
-    grid = grid_of(s, frame, (u0, u1, w0, w1), around, _steps(w1 - w0) if torus else 1)
-    a, b, c, d = grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]
-    both = np.stack([np.stack([a, b, c], axis=2), np.stack([a, c, d], axis=2)], axis=2).reshape(-1, 3, 3)
+    along = _steps(w1 - w0) if torus else 1
+    nodes = grid_of(s, frame, (u0, u1, w0, w1), around, along).reshape(-1, 3)
+    both = nodes[_pattern(around, along, s.hollow)]
     if s.kind == "cone":  # at a tip every other triangle has no extent
         both = both[np.linalg.norm(np.cross(both[:, 1] - both[:, 0], both[:, 2] - both[:, 0]), axis=1) > 1e-9]
-    return np.ascontiguousarray(both[:, ::-1] if s.hollow else both), grid.reshape(-1, 3)
+    return both, nodes
+
+
+@lru_cache(maxsize=256)
+def _pattern(around: int, along: int, turned: bool) -> np.ndarray:
+    """(n, 3) nodes of the two triangles in each cell of a grid, cell by cell; clockwise if turned."""
+    at = np.arange((around + 1) * (along + 1)).reshape(around + 1, along + 1)
+    a, b, c, d = at[:-1, :-1], at[1:, :-1], at[1:, 1:], at[:-1, 1:]
+    both = np.stack([np.stack([a, b, c], axis=2), np.stack([a, c, d], axis=2)], axis=2).reshape(-1, 3)
+    return np.ascontiguousarray(both[:, ::-1] if turned else both)
 
 
 def grid_of(s: Surface, frame: Frame, box: tuple[float, float, float, float], around: int, along: int) -> np.ndarray:

@@ -94,12 +94,13 @@ def _snapped(q: np.ndarray, circles: list[Circle]) -> np.ndarray:
     Two chord polygons of one circle that were united leave such corners where their chords cross.
     """
     q = q[:-1].copy()
+    before, after = np.arange(-1, len(q) - 1), np.arange(1, len(q) + 1) % len(q)
     for c in circles:
         rel = q - (c.x, c.y)
         r = np.hypot(*rel.T)
         near = np.abs(r - c.r * (1 - 0.0025)) < 0.0026 * c.r
-        short = np.hypot(*(np.roll(q, -1, axis=0) - q).T) < 2 * c.r * sin(LONGEST_CHORD_RAD / 2)
-        move = near & np.roll(near, 1) & np.roll(near, -1) & short & np.roll(short, 1)
+        short = np.hypot(*(q[after] - q).T) < 2 * c.r * sin(LONGEST_CHORD_RAD / 2)
+        move = near & near[before] & near[after] & short & short[before]
         q[move] = (c.x, c.y) + rel[move] * (c.r / r[move])[:, None]
     return np.vstack([q, q[:1]])
 

@@ -30,8 +30,8 @@ def odd(shop: Shop, p: np.ndarray, k: int) -> np.ndarray:
     return (flat.above(x, y, z) + curved.above(x, y, z)) % 2 == 1  # type: ignore[no-any-return]
 
 
-LARGE = 64
-"""Triangles from which on a face's are looked up one by one."""
+MANY = 20_000
+"""Pairs of a face's triangles with points from which on boxes of triangles are worth their making."""
 
 
 @dataclass(frozen=True)
@@ -116,16 +116,16 @@ class _Curved:
         return count
 
     def _pairs(self, tree: STRtree) -> Iterator[tuple[np.ndarray, np.ndarray]]:
-        """Triangles and points that may lie under them: of small faces all, of large ones those whose boxes tell."""
-        large = np.diff(self.first) > LARGE
-        rows = np.flatnonzero(np.repeat(large, np.diff(self.first)))
+        """Triangles and points that may lie under them: all of a face and all under its box, but where these are many."""
+        counts = np.diff(self.first)
+        face, point = tree.query(shapely.box(*self.low.T, *self.high.T))
+        many = np.bincount(face, minlength=len(counts)) * counts > MANY
+        rows = np.flatnonzero(np.repeat(many, counts))
         low, high = self.corners[rows].min(axis=1), self.corners[rows].max(axis=1)
         row, at = tree.query(shapely.box(*low.T, *high.T))
         yield rows[row], at
-        small = np.flatnonzero(~large)
-        face, point = tree.query(shapely.box(*self.low[small].T, *self.high[small].T))
-        face = small[face]
-        sizes = np.diff(self.first)[face]
+        few = ~many[face]
+        face, point, sizes = face[few], point[few], counts[face[few]]
         for part in np.split(np.arange(len(face)), np.flatnonzero(np.diff(np.cumsum(sizes) // _AT_ONCE)) + 1):
             size = sizes[part]
             step = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size)

@@ -65,13 +65,18 @@ class Revolve:
         """Exact by Pappus: area times the way of its centroid."""
         return self.turn * self.profile.area * self.profile.centroid.y if not self.profile.is_empty else 0.0
 
+    @cached_property
+    def _both_sides(self) -> BaseGeometry:
+        """Profile on both sides of the axis."""
+        return self.profile.union(_mirrored(self.profile))
+
     def contains(self, p: np.ndarray, margin: float) -> np.ndarray:
         """(n,) True for points (n, 3) deeper inside than `margin`."""
         rel = p - np.array(self.o)
         t = rel @ np.array(self.a)
         r = np.sqrt(np.maximum(0.0, (rel * rel).sum(axis=1) - t * t))
         # The profile's side on the axis is no boundary.
-        inner = self.profile.union(_mirrored(self.profile)).buffer(-margin)
+        inner = self._both_sides.buffer(-margin)
         ok = shapely.contains_xy(inner, t + self.base, r)
         for h in self.halves:
             ok &= p @ np.array(h.n) < h.c - margin
