@@ -54,8 +54,8 @@ class Obstacles:
         leaning = (f.index for f in ctx.faces if max(map(abs, tilt(ctx, f.index, d))) > UPRIGHT)
         self.faces = sorted(leaning, key=lambda f: -ctx.extent(f, d)[1])
         self.falling = [-ctx.extent(f, d)[1] for f in self.faces]
-        rows = [(*ctx.extent(f, self.plane.u), *ctx.extent(f, self.plane.v)) for f in self.faces]
-        self.bounds = np.array(rows).reshape(-1, 4)
+        self.boxes = [(*ctx.extent(f, self.plane.u), *ctx.extent(f, self.plane.v)) for f in self.faces]
+        self.bounds = np.array(self.boxes).reshape(-1, 4)
         self.polygons: dict[int, BaseGeometry] = {}
         self.rings: dict[int, list[Ring] | None] = {}
         self.facets: dict[int, tuple[np.ndarray, np.ndarray, np.ndarray]] = {}
@@ -78,11 +78,18 @@ class Obstacles:
         widest = _rectangle(a, b, (-y * RADIUS, x * RADIUS))
         near = self._near(convex.bounds(widest), level + cone[0][1])
         return len(near) > 0 and any(
-            self._hit_rectangle(_rectangle(a, b, (-y * r, x * r)), level + above) for r, above in cone
+            self._hit_rectangle(near, _rectangle(a, b, (-y * r, x * r)), level + above) for r, above in cone
         )
 
-    def _hit_rectangle(self, strip: Ring, level: float) -> bool:
-        return any(self._stands_in(self.faces[k], strip, level) for k in self._near(convex.bounds(strip), level))
+    def _hit_rectangle(self, near: list[int], strip: Ring, level: float) -> bool:
+        """Whether one of some faces, given by their places, rises above a level in a strip."""
+        x0, y0, x1, y1 = convex.bounds(strip)
+        for k in near:
+            left, right, front, back = self.boxes[k]
+            meets = -self.falling[k] > level and left < x1 and right > x0 and front < y1 and back > y0
+            if meets and self._stands_in(self.faces[k], strip, level):
+                return True
+        return False
 
     def _stands_in(self, face: int, strip: Ring, level: float) -> bool:
         rings = self._level_rings(face)

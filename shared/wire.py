@@ -76,7 +76,10 @@ _numbers = _Numbers()
 def _document(value: Document, pad: str) -> str:
     """An object with a row for each field; `pad` is the indentation of the row that it begins in."""
     deeper, fields = pad + _STEP, value.__dict__
-    rows = [head + _WRITERS[type(v := fields[name])](v, deeper) for name, head in _heads(type(value), deeper)]
+    rows = [
+        head + (_numbers[v] if type(v := fields[name]) is float else _WRITERS[type(v)](v, deeper))  # most are numbers
+        for name, head in _heads(type(value), deeper)
+    ]
     return "{\n" + ",\n".join(rows) + "\n" + pad + "}"
 
 
@@ -97,6 +100,8 @@ def _mapping(value: dict[str, Any], pad: str) -> str:
 
 def _list(value: list[Any] | tuple[Any, ...], pad: str) -> str:
     """All on one line, but for objects, each of which begins a row."""
+    if not value:
+        return "[]"
     kinds = set(map(type, value))
     if kinds == {float}:
         return "[" + ", ".join([_numbers[v] for v in value]) + "]"
