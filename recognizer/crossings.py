@@ -91,42 +91,53 @@ def _near(ends: np.ndarray, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 def _passed(snapshot: Snapshot, ends: np.ndarray, chord: np.ndarray, face: np.ndarray, clear: float) -> np.ndarray:
     """(n,) whether the ends of each pair's chord lie clear of its face's surface, on opposite sides of it."""
-    kinds = np.array([f.kind for f in snapshot.faces])
-    normal = np.array([f.surface.axis for f in snapshot.faces])[face]
-    level = np.array([f.surface.offset for f in snapshot.faces])[face]
-    beyond = np.stack([(ends[chord, k] * normal).sum(axis=1) - level for k in (0, 1)], axis=1)
-    curved = (kinds != "plane")[face]
-    rows = np.flatnonzero(curved)
-    rows = rows[np.argsort(face[rows], kind="stable")]
-    for mine in np.split(rows, np.flatnonzero(np.diff(face[rows])) + 1) if len(rows) else ():
-        surface = snapshot.faces[int(face[mine[0]])].surface
-        beyond[mine] = _beyond(surface, ends[chord[mine]].reshape(-1, 3)).reshape(-1, 2)
-    across = beyond[:, 0] * beyond[:, 1] < 0
-    return across & (np.abs(beyond).min(axis=1) > clear) & np.isin(kinds, TESTED)[face]
+    surfaces = [f.surface for f in snapshot.faces]
+    kinds = np.array([s.kind for s in surfaces])
+    sizes = np.array([(s.radius, s.major_radius, radians(s.half_angle)) for s in surfaces])
+    origins, axes = np.array([s.origin for s in surfaces]), np.array([s.axis for s in surfaces])
+    tested = np.isin(kinds[face], TESTED)
+    chord, face, places = chord[tested], face[tested], np.flatnonzero(tested)
+    beyond = np.empty((len(face), 2))
+    for kind in TESTED:
+        rows = np.flatnonzero(kinds[face] == kind)
+        if len(rows):
+            of = face[rows]
+            rel = ends[chord[rows]] - origins[of, None]
+            beyond[rows] = _beyond(kind, rel, axes[of, None], *(sizes[of, None, n] for n in range(3)))
+    out = np.zeros(len(tested), dtype=bool)
+    out[places] = (beyond[:, 0] * beyond[:, 1] < 0) & (np.abs(beyond).min(axis=1) > clear)
+    return out
 
 
-def _beyond(surface: Surface, points: np.ndarray) -> np.ndarray:
-    """(n,) distance of points from a surface, negative on one side of it."""
-    rel = points - np.array(surface.origin)
-    along = rel @ np.array(surface.axis)
-    if surface.kind == "plane":
+def _beyond(
+    kind: str, rel: np.ndarray, axis: np.ndarray, radius: np.ndarray, major: np.ndarray, lean: np.ndarray
+) -> np.ndarray:
+    """(...) distance of points from a surface, negative on one side of it; rel: (..., 3) the points from its origin."""
+    along = (rel * axis).sum(axis=-1)
+    if kind == "plane":
         return along
-    if surface.kind == "sphere":
-        return np.linalg.norm(rel, axis=1) - surface.radius
-    off = np.linalg.norm(rel - np.outer(along, surface.axis), axis=1)
-    if surface.kind == "torus":
-        return np.hypot(off - surface.major_radius, along) - surface.radius
-    lean = radians(surface.half_angle) if surface.kind == "cone" else 0.0
-    return (off - surface.radius) * np.cos(lean) - along * np.sin(lean)
+    if kind == "sphere":
+        return np.linalg.norm(rel, axis=-1) - radius
+    off = np.linalg.norm(rel - along[..., None] * axis, axis=-1)
+    if kind == "torus":
+        return np.hypot(off - major, along) - radius
+    lean = lean if kind == "cone" else np.zeros_like(lean)
+    return (off - radius) * np.cos(lean) - along * np.sin(lean)
+
+
+def _of_surface(s: Surface, points: np.ndarray) -> np.ndarray:
+    """(n,) the same for points of one surface."""
+    sizes = (np.array(v) for v in (s.radius, s.major_radius, radians(s.half_angle)))
+    return _beyond(s.kind, points - np.array(s.origin), np.array(s.axis), *sizes)
 
 
 def _place(surface: Surface, chord: np.ndarray) -> np.ndarray:
     """Point where a chord passes through a surface, by halving."""
     a, b = chord
-    start = np.sign(_beyond(surface, a[None]))
+    start = np.sign(_of_surface(surface, a[None]))
     for _ in range(HALVINGS):
         middle = (a + b) / 2
-        a, b = (middle, b) if np.sign(_beyond(surface, middle[None])) == start else (a, middle)
+        a, b = (middle, b) if np.sign(_of_surface(surface, middle[None])) == start else (a, middle)
     return (a + b) / 2  # type: ignore[no-any-return]
 
 

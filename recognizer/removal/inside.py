@@ -90,9 +90,9 @@ class _Curved:
         """Those of a part across axis k; triangles that stand along it are left out."""
         i, j = ACROSS[k]
         q, face = shop.facets
-        n = np.cross(q[:, 1] - q[:, 0], q[:, 2] - q[:, 0])
-        seen = np.abs(n[:, k]) > 1e-9
-        q, n, face = q[seen], n[seen], face[seen]
+        e, f = q[:, 1] - q[:, 0], q[:, 2] - q[:, 0]
+        seen = np.abs(e[:, i] * f[:, j] - e[:, j] * f[:, i]) > 1e-9
+        q, n, face = q[seen], np.cross(e[seen], f[seen]), face[seen]
         flat = q[:, :, (i, j)]
         levels = np.column_stack([-n[:, i], -n[:, j], (n * q[:, 0]).sum(axis=1)]) / n[:, k : k + 1]
         begins = np.flatnonzero(np.diff(face, prepend=-1))
