@@ -110,18 +110,23 @@ def _(solid: Field) -> Manifold:
     order = np.where(twice[kept, None] > 0, (0, 1, 2), (0, 2, 1))
     flat = np.take_along_axis(flat[kept], order[:, :, None], axis=1)
     base = np.take_along_axis(solid.base[kept], order, axis=1)
-    axes = np.array([solid.u, solid.v, solid.d])
-    sheet = _sheet(flat, base, solid, axes)
-    if sheet is not None and sheet.status() == manifold3d.Error.NoError:
-        return sheet
+    up = twice[kept] > 0
+    whole = _sheet(flat, base, solid)
+    if whole is not None:
+        return whole
+    return _all([_sheet(flat[k], base[k], solid) or _columns(flat[k], base[k], solid) for k in (up, ~up) if k.any()])
+
+
+def _columns(flat: np.ndarray, base: np.ndarray, solid: Field) -> Manifold:
+    """Union of the columns one by one."""
     level = np.full(base.shape, solid.level)
     ends = (base, level) if solid.above else (level, base)
     corners = np.concatenate([np.concatenate([flat, e[:, :, None]], axis=2) for e in ends], axis=1)
     rows = np.array(COLUMN, dtype=np.uint64)
-    return _all([Manifold(Mesh64(column, rows)) for column in corners @ axes])
+    return _all([Manifold(Mesh64(column, rows)) for column in corners @ np.array([solid.u, solid.v, solid.d])])
 
 
-def _sheet(flat: np.ndarray, base: np.ndarray, solid: Field, axes: np.ndarray) -> Manifold | None:
+def _sheet(flat: np.ndarray, base: np.ndarray, solid: Field) -> Manifold | None:
     """Columns as one piece of the same volume: facets were lifted to their surface one by one; where they meet, the
     piece's end goes through the mean. None where the surface folds over and columns stand in each other.
     """
@@ -142,7 +147,8 @@ def _sheet(flat: np.ndarray, base: np.ndarray, solid: Field, axes: np.ndarray) -
     p, q = sides[~inner].T
     walls = [np.column_stack([p, q, q + count]), np.column_stack([p, q + count, p + count])]
     triangles = np.concatenate([corner[:, ::-1], corner + count, *walls]).astype(np.uint64)
-    return Manifold(Mesh64(np.concatenate([low, high]) @ axes, triangles))
+    made = Manifold(Mesh64(np.concatenate([low, high]) @ np.array([solid.u, solid.v, solid.d]), triangles))
+    return made if made.status() == manifold3d.Error.NoError else None
 
 
 def _placed(made: Manifold, axes: tuple[Vector, Vector, Vector], origin: np.ndarray) -> Manifold:

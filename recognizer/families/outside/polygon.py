@@ -16,7 +16,9 @@ from shared.units import Vector
 def many_sided(ctx: Context, d: Vector) -> list[frozenset[int]]:
     """Closed rings of planes along d that only turn outwards, as wide as the part and no taller than it is wide."""
     planes = {f.index for f in ctx.faces if f.kind == "plane" and abs(dot(f.surface.axis, d)) < 1e-6} - ctx.claimed
-    beside = {f: [(n, e, sign) for n, e, sign in ctx.graph.links(f) if n in planes and along(ctx, e, d)] for f in planes}
+    beside = {
+        f: [(n, e, sign) for n, e, sign in ctx.graph.links(f) if n in planes and along(ctx, e, d)] for f in planes
+    }
     pieces = connected(planes, ((f, n) for f, links in beside.items() for n, _, _ in links))
     return [frozenset(c) for c in pieces if _is_polygon(ctx, {f: beside[f] for f in c}, d)]
 
