@@ -18,7 +18,6 @@ from recognizer.outline import Outline, Plane2, Point, Run, gap2, swept
 from recognizer.rule import Context
 from recognizer.vector import dot
 
-
 STRAYS = 0.006
 """Share of its radius by which a region that was shrunk and grown again in chords may reach beyond itself."""
 
