@@ -12,7 +12,7 @@ from planner.recipes.facing import facing
 from planner.recipes.practice import USUAL_BALL
 from planner.recipes.regions import rough_stairs, surfacing
 from planner.recipes.upright import is_upright, upright_wall
-from shared.features import Edge, Feature, FeaturesDocument, View
+from shared.features import HOLE_KINDS, Edge, Feature, FeaturesDocument, View
 from shared.plan import Levels, Passes, Tool
 from shared.units import Vector
 
@@ -58,7 +58,7 @@ def chamfer(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocu
     if tool is None:
         surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces, strip_ball(leg))
         return recipe
-    _chamfer(recipe, feature, view, job, tool, plan)
+    _chamfer(recipe, feature, view, job, tool, plan, in_hole=_in_hole(feature, document))
     return recipe
 
 
@@ -91,13 +91,22 @@ def _flat(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocume
     )
 
 
-def _chamfer(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, tool: Tool, plan: float) -> None:
+def _in_hole(feature: Feature, document: FeaturesDocument) -> bool:
+    """Whether the edge is a hole's mouth: there is no outside to come from."""
+    return any(f.kind in HOLE_KINDS for f in document.features if f.id in feature.inside)
+
+
+def _chamfer(
+    recipe: Recipe, feature: Feature, view: View, job: RecipeJob, tool: Tool, plan: float, *, in_hole: bool
+) -> None:
     length = max((view.region_area or 0.0) / plan, view.length or 0.0, plan)
     below = _below(tool, _touching(tool))
     because = [
         f"{tool.DCX or tool.DC:g} mm, {tool.SIG or 90:g} degrees: the chamfer's own slope, edge long enough for {view.depth:g} mm",
         f"one level: the tip stands {below:.2f} mm below the chamfer, so that the tip itself does not cut",
-        "it comes in along a tangent from outside",
+        "it comes down in the middle of the hole and goes out along an arc"
+        if in_hole
+        else "it comes in along a tangent from outside",
     ]
     cut = Cut(
         [feature.id],
@@ -107,7 +116,7 @@ def _chamfer(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, tool:
         Levels(top=view.top, bottom=view.bottom),
         Passes(axial_depth=view.depth, axial_count=1, radial_depth=plan, radial_count=1),
         "contour_parallel",
-        "from outside, along a tangent",
+        "down in the middle of the hole, out along an arc" if in_hole else "from outside, along a tangent",
         length + 2.0 * (tool.DCX or tool.DC),
         because,
         faces=feature.faces,

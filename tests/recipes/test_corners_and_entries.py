@@ -73,3 +73,13 @@ def test_a_surface_inside_the_part_is_not():
     low, high = face.box.min, face.box.max
     face.box = Box(min=tuple(c + 1.0 for c in low), max=tuple(c - 1.0 for c in high))
     assert not runs_out(feature, view, document)
+
+
+def test_a_chamfer_round_a_holes_mouth_is_entered_in_the_hole(tmp_path):
+    """A 5 mm hole with a 0.6 mm chamfer: no cutter comes to it from outside."""
+    part = block(40, 40, 30).faces(">Z").workplane(centerOption="CenterOfMass").cskHole(5, 6.2, 90, 14)
+    result = plan(read(tmp_path, part))
+    (chamfer,) = operations(result, "chamfer")
+    assert chamfer.entry.startswith("down in the middle of the hole")
+    assert not [f for f in result.proof.checker if f.severity == "error"]
+    assert any("middle of the hole" in b for b in chamfer.because)
