@@ -62,18 +62,41 @@ def region(view: View) -> BaseGeometry | None:
 
 def opened(view: View, shape: BaseGeometry, margin: float) -> BaseGeometry:
     """The region enlarged by `margin` across its open sides: where a cutter may be besides the region itself."""
-    u, v = plane_axes(view.direction)
-    open_: list[LineString] = []
-    for side in view.sides:
-        line = LineString([(dot(side.start, u), dot(side.start, v)), (dot(side.end, u), dot(side.end, v))])
-        if line.length < 1e-6:
-            continue
-        if side.open:
-            open_.append(line)
+    open_ = _open_lines(view)
     if not open_:
         return shape
     extra = [line.buffer(margin, cap_style="flat") for line in open_]
     return unary_union([shape, *extra])
+
+
+def _open_lines(view: View) -> list[LineString]:
+    """The open sides in plan view."""
+    u, v = plane_axes(view.direction)
+    ends = [((dot(s.start, u), dot(s.start, v)), (dot(s.end, u), dot(s.end, v))) for s in view.sides if s.open]
+    return [LineString(pair) for pair in ends if math.dist(*pair) >= 1e-6]
+
+
+CHORD_BEND = math.radians(20.0)
+"""Bends of an outline below this are those of an arc drawn in chords, not corners."""
+
+
+def chord_bends(view: View) -> float:
+    """What a cutter leaves in the bends between an outline's chords, over the square of its radius.
+
+    tan(b / 2) - b / 2 in each bend b that an arc has there: geometry of a circle in a corner.
+    """
+    shape = region(view)
+    if shape is None:
+        return 0.0
+    total = 0.0
+    for piece in getattr(shape, "geoms", [shape]):
+        for ring in (piece.exterior, *piece.interiors):
+            points = list(ring.coords)[:-1]
+            for a, b, c in zip(points, points[1:] + points[:1], points[2:] + points[:2], strict=True):
+                turn = math.atan2(c[1] - b[1], c[0] - b[0]) - math.atan2(b[1] - a[1], b[0] - a[0])
+                bend = abs((turn + math.pi) % (2.0 * math.pi) - math.pi)
+                total += math.tan(bend / 2.0) - bend / 2.0 if bend < CHORD_BEND else 0.0
+    return total
 
 
 @dataclass(frozen=True)

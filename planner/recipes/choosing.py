@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-from planner.geometry import room_for
+from planner.geometry import chord_bends, room_for
 from planner.recipes.base import RecipeJob
 from planner.recipes.practice import (
-    CHORDS,
     CORNER_SHARE,
     CORNERS_ONLY,
     HELIX_HOLE,
@@ -104,7 +103,9 @@ def left_by(task: Task, tool: Tool) -> float:
     """Plan area in mm2 of a region walled all round that a cutter does not reach, chords apart; 0 for other regions."""
     closed = bool(task.walls) and task.view.kind == "closed_pocket"
     room = room_for(task.view, tool.DC) if closed else None
-    return max(room.left_area - CHORDS * tool.DC**2, 0.0) if room is not None and room.fits else 0.0
+    if room is None or not room.fits:
+        return 0.0
+    return max(room.left_area - chord_bends(task.view) * tool.DC**2 / 4.0, 0.0)
 
 
 def wall_cutter(task: Task, tools: list[Tool]) -> Tool:

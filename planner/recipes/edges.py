@@ -58,7 +58,7 @@ def chamfer(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocu
     if tool is None:
         surfacing(recipe, feature, view, job, stick_out(feature, view, document), feature.faces, strip_ball(leg))
         return recipe
-    _chamfer(recipe, feature, view, job, tool, plan, in_hole=_in_hole(feature, document))
+    _chamfer(recipe, feature, view, job, tool, plan, in_hole=_in_hole(feature, view, document))
     return recipe
 
 
@@ -91,9 +91,13 @@ def _flat(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocume
     )
 
 
-def _in_hole(feature: Feature, document: FeaturesDocument) -> bool:
-    """Whether the edge is a hole's mouth: there is no outside to come from."""
-    return any(f.kind in HOLE_KINDS for f in document.features if f.id in feature.inside)
+def _in_hole(feature: Feature, view: View, document: FeaturesDocument) -> bool:
+    """Whether the edge is the mouth of a hole along this direction: there is no outside to come from."""
+    return any(
+        f.kind in HOLE_KINDS and f.axis is not None and abs(dot(f.axis.direction, view.direction)) > SAME_DIRECTION
+        for f in document.features
+        if f.id in feature.inside
+    )
 
 
 def _chamfer(

@@ -6,17 +6,19 @@ import math
 
 from planner.recipes.base import Recipe
 from planner.recipes.choosing import left_by
-from planner.recipes.practice import NOTHING
 from planner.recipes.task import Task
 from shared.findings import Finding
 from shared.plan import Tool
+
+LEAST_SAID = 0.1
+"""Mm2 of plan area from which a narrow place is said."""
 
 
 def say_left(recipe: Recipe, task: Task, final: Tool) -> None:
     """Adds what the finest cutter leaves in corners and narrow places."""
     if task.corner == 0.0:
         recipe.findings.append(sharp_corner(task, final))
-    if task.corner is None and left_by(task, final) > NOTHING:
+    if task.corner is None and left_by(task, final) > LEAST_SAID:
         recipe.findings.append(_narrow_left(task, final, left_by(task, final)))
     if task.corner and 2.0 * task.corner + 0.02 < final.DC:
         recipe.findings.append(_corner_left(task, final))

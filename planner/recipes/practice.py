@@ -39,9 +39,6 @@ WALLED = ("slot", "open_pocket", "closed_pocket")
 """Kinds whose region lies between walls: the first pass cuts full width."""
 NOTHING = 0.01
 """Mm2 of plan area that is chords against arcs, not material."""
-CHORDS = 0.005
-"""Mm2 over the square of a cutter's diameter that it leaves in the bends of a full circle drawn in chords of 9 degrees: the sum
-of r^2 (tan(4.5) - 4.5 degrees) over 40 bends is 0.0016 D^2, and an outline has a few circles."""
 NOTICED = 0.5
 """Mm2 of plan area in corners without a known radius, as of letters, from which a smaller cutter is sent there."""
 USUAL_BALL = 10.0

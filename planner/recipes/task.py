@@ -53,7 +53,7 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
         reach=stick_out(feature, view, document) + (BREAK_THROUGH if view.through else 0.0),
         fit=fit,
         gap=narrowest(view, fit),
-        corner=view.corner_radius if view.corner_count or view.corner_radius else None,
+        corner=view.corner_radius,
         fillet=view.floor_radius or 0.0,
         area=area_of(view),
         walls=list(walls),

@@ -6,14 +6,17 @@ but in the corners. Common practice, no source.
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import cadquery as cq
+import pytest
 
 from planner import plan
+from planner.geometry import chord_bends
 from planner.recipes.regions import runs_out
 from recognizer import recognize
-from shared.features import Box
+from shared.features import Box, View
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
 
@@ -83,3 +86,21 @@ def test_a_chamfer_round_a_holes_mouth_is_entered_in_the_hole(tmp_path):
     assert chamfer.entry.startswith("down in the middle of the hole")
     assert not [f for f in result.proof.checker if f.severity == "error"]
     assert any("middle of the hole" in b for b in chamfer.because)
+
+
+def test_a_chamfer_along_an_outer_edge_is_entered_from_outside(tmp_path):
+    part = block().edges("|Y and >Z and >X").chamfer(1.5)
+    chamfers = operations(plan(read(tmp_path, part), {"simulate": False}), "chamfer")
+    assert chamfers and all(op.entry.startswith("from outside") for op in chamfers)
+
+
+def test_what_chords_leave_is_no_corner():
+    """A circle drawn in 40 chords: 40 (tan 4.5 - 4.5 degrees) of the cutter's radius squared; a square has no such bend."""
+    ring = [(math.cos(k * math.pi / 20), math.sin(k * math.pi / 20), 0.0) for k in range(40)]
+    view = View(
+        direction=(0.0, 0.0, 1.0), kind="closed_pocket", reachable=True, reach_share=1.0, top=1.0, bottom=0.0, depth=1.0,
+        outline=[ring],
+    )  # fmt: skip
+    bend = math.radians(4.5)
+    assert chord_bends(view) == pytest.approx(40 * (math.tan(bend) - bend), rel=1e-6)
+    assert chord_bends(view.model_copy(update={"outline": [[(0, 0, 0), (9, 0, 0), (9, 9, 0), (0, 9, 0)]]})) == 0.0
