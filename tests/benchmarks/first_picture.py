@@ -30,7 +30,8 @@ TURN_S = 4.0
 def main() -> int:
     """Prints a line a plate."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.first_picture", description=__doc__)
-    parser.add_argument("--plates", nargs="+", type=int, default=[100, 1000], metavar="FACES")
+    parser.add_argument("--plates", nargs="*", type=int, default=[100, 1000], metavar="FACES")
+    parser.add_argument("--files", nargs="*", type=Path, default=[], metavar="PART", help="other STEP files")
     parser.add_argument("--workers", type=int, default=2)
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch, sync_playwright() as p:
@@ -40,14 +41,16 @@ def main() -> int:
             served.ended(served.client.post("/api/demos/balance_weight").json()["id"])  # the workers are warm
             for size in options.plates:
                 file, faces = write_plate(size, Path(scratch))
-                _measure(browser, served.client, file, faces)
+                _measure(browser, served.client, file, f"plate of {faces} faces")
+            for file in options.files:
+                _measure(browser, served.client, file, file.name)
         finally:
             browser.close()
             served.stop()
     return 0
 
 
-def _measure(browser: Any, client: httpx.Client, file: Path, faces: int) -> None:
+def _measure(browser: Any, client: httpx.Client, file: Path, name: str) -> None:
     page = browser.new_page(viewport={"width": 1280, "height": 720})
     page.goto(str(client.base_url))
     sent = time.time()
@@ -65,7 +68,7 @@ def _measure(browser: Any, client: httpx.Client, file: Path, faces: int) -> None
     rate = _turned(page)
     client.delete(f"/api/jobs/{job}")
     print(
-        f"plate of {faces} faces: features after {ready - sent:.2f} s, first picture {seen - ready:+.2f} s from then, "
+        f"{name}: features after {ready - sent:.2f} s, first picture {seen - ready:+.2f} s from then, "
         f"{rate:.0f} pictures a second while it is turned",
         flush=True,
     )

@@ -1,7 +1,10 @@
 // A part's triangles and edges as three.js draws them.
 
 import * as THREE from "three";
+import type { Vector } from "./documents";
 import type { Mesh } from "./mesh";
+
+const JAW = 0x4a5560;
 
 /** Triangles that share no corners, so that each may have its own colour; smooth within a face. */
 export function solid(mesh: Mesh, offset = 1): THREE.Mesh {
@@ -65,4 +68,33 @@ export function shine(mesh: Mesh, faces: Set<number>, colour: number): THREE.Mes
   geometry.setAttribute("position", new THREE.BufferAttribute(mesh.points, 3));
   geometry.setIndex(corners);
   return new THREE.Mesh(geometry, new THREE.MeshBasicMaterial({ color: colour, transparent: true, opacity: 0.3, side: THREE.DoubleSide, depthTest: false, depthWrite: false }));
+}
+
+/** A jaw of the vise: a box along the part's own axes that one looks through. */
+export function jawBox([low, high]: [Vector, Vector], frame: Vector[]): THREE.Object3D {
+  const made = new THREE.Mesh(
+    new THREE.BoxGeometry(...(high.map((v, k) => v - low[k]) as Vector)),
+    new THREE.MeshLambertMaterial({ color: JAW, transparent: true, opacity: 0.4, depthWrite: false }),
+  );
+  const [x, y, z] = frame.map((a) => new THREE.Vector3(...a));
+  made.applyMatrix4(new THREE.Matrix4().makeBasis(x, y, z));
+  made.position.set(0, 0, 0);
+  [x, y, z].forEach((axis, k) => made.position.addScaledVector(axis, (low[k] + high[k]) / 2));
+  return made;
+}
+
+/** The stock's box in dashes. radius: of the part, which says how long they are. */
+export function stockLines(stock: { min: Vector; max: Vector; frame: Vector[] }, radius: number): THREE.LineSegments {
+  const size = stock.max.map((v, k) => v - stock.min[k]) as Vector;
+  const lines = new THREE.LineSegments(
+    new THREE.EdgesGeometry(new THREE.BoxGeometry(...size)),
+    new THREE.LineDashedMaterial({ color: 0x6b4f1d, dashSize: radius / 30, gapSize: radius / 50 }),
+  );
+  const [x, y, z] = stock.frame.map((a) => new THREE.Vector3(...a));
+  const centre = new THREE.Vector3();
+  [x, y, z].forEach((axis, k) => centre.addScaledVector(axis, (stock.min[k] + stock.max[k]) / 2));
+  lines.applyMatrix4(new THREE.Matrix4().makeBasis(x, y, z));
+  lines.position.copy(centre);
+  lines.computeLineDistances();
+  return lines;
 }

@@ -5,7 +5,7 @@ import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
 import { CHOSEN, UNKNOWN } from "./colours";
 import type { Setup, Vector } from "./documents";
 import type { Mesh } from "./mesh";
-import { edgeLines, paint, shine, solid } from "./solids";
+import { edgeLines, jawBox, paint, shine, solid, stockLines } from "./solids";
 
 const DIMMED = 0.28;
 const [ROUND, ROOM] = [1.12, 1.16]; // of the picture to what is seen in it: bars lie over its ends
@@ -14,7 +14,6 @@ const [COARSE, FINE] = [1, 2];
 const [QUICK_MS, SLOW_MS] = [25, 45]; // between two pictures
 const ENOUGH = 5; // pictures in a row that show what the graphics can do
 const STILL_MS = 180; // without a new picture before the fine one is drawn
-const JAW = 0x4a5560;
 
 /** A workpiece: its mesh, a colour by operation (0: raw), what lies over it whole, jaws as boxes along the frame. */
 export interface Piece {
@@ -112,7 +111,7 @@ export class Viewer {
         paint(over, mesh, () => colour);
         this.pieces.add(over);
       }
-      for (const jaw of shown.jaws) this.pieces.add(this.jaw(jaw, shown.frame));
+      for (const jaw of shown.jaws) this.pieces.add(jawBox(jaw, shown.frame));
     }
     this.fit();
   }
@@ -142,19 +141,6 @@ export class Viewer {
     clearTimeout(this.still);
     this.renderer.dispose();
     this.renderer.forceContextLoss();
-  }
-
-  /** A jaw of the vise: a box along the part's own axes that one looks through. */
-  private jaw([low, high]: [Vector, Vector], frame: Vector[]): THREE.Object3D {
-    const made = new THREE.Mesh(
-      new THREE.BoxGeometry(...(high.map((v, k) => v - low[k]) as Vector)),
-      new THREE.MeshLambertMaterial({ color: JAW, transparent: true, opacity: 0.4, depthWrite: false }),
-    );
-    const [x, y, z] = frame.map((a) => new THREE.Vector3(...a));
-    made.applyMatrix4(new THREE.Matrix4().makeBasis(x, y, z));
-    made.position.set(0, 0, 0);
-    [x, y, z].forEach((axis, k) => made.position.addScaledVector(axis, (low[k] + high[k]) / 2));
-    return made;
   }
 
   /** Colours by face; faces that are missing are white. Hidden ones are drawn as a ghost. */
@@ -191,7 +177,7 @@ export class Viewer {
   /** A setup as it stands on the machine: its Z up, its work plane's axes drawn at the origin, the stock around. */
   clamp(setup: Setup | null, stock: { min: Vector; max: Vector; frame: Vector[] } | null): void {
     this.marks.clear();
-    if (stock) this.marks.add(this.stockLines(stock));
+    if (stock) this.marks.add(stockLines(stock, this.radius));
     if (setup) {
       const z = new THREE.Vector3(...setup.direction);
       const x = new THREE.Vector3(...setup.x_axis);
@@ -213,21 +199,6 @@ export class Viewer {
       this.lookFrom(from.toArray(), setup.direction);
     }
     this.draw();
-  }
-
-  private stockLines(stock: { min: Vector; max: Vector; frame: Vector[] }): THREE.LineSegments {
-    const size = stock.max.map((v, k) => v - stock.min[k]) as Vector;
-    const lines = new THREE.LineSegments(
-      new THREE.EdgesGeometry(new THREE.BoxGeometry(...size)),
-      new THREE.LineDashedMaterial({ color: 0x6b4f1d, dashSize: this.radius / 30, gapSize: this.radius / 50 }),
-    );
-    const [x, y, z] = stock.frame.map((a) => new THREE.Vector3(...a));
-    const centre = new THREE.Vector3();
-    [x, y, z].forEach((axis, k) => centre.addScaledVector(axis, (stock.min[k] + stock.max[k]) / 2));
-    lines.applyMatrix4(new THREE.Matrix4().makeBasis(x, y, z));
-    lines.position.copy(centre);
-    lines.computeLineDistances();
-    return lines;
   }
 
   private fit(): void {
