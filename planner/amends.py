@@ -18,17 +18,21 @@ from shared.plan import Operation, PlanDocument, Setup, Tool
 from shared.proof import NO_ROOM, Collision
 from shared.units import Vector
 
-ROUNDS = 8
+ROUNDS = 10
 """Plans that are made again at most; fewer of a part with many operations."""
 LONG = 400
 """Operations of all plans that are made again, in sum: two plans are made again in any case."""
 LEAST_GOUGE = 0.1
 """Mm3 off the part below which a cut is no reason to plan again: chords against arcs leave as much; said as a fault all
 the same."""
-SHRINK = 0.7
+SHRINK = 0.5
 """Share of its diameter that a cutter is cut down to at most from the second refusal of its feature on."""
+TRIES = 3
+"""Refusals of like cutters of a feature from one side after which the side is shut."""
 GAIN = 0.8
 """Share of what an operation cut off the part before that it must not reach with a smaller cutter, or the side is shut."""
+SHUT_LAST = 3
+"""Rounds beyond which the last two, not the last alone, shut the sides that are still wrong instead of trying smaller."""
 SMALLEST = 0.5
 """Mm: below this no cutter is asked for, the side itself is refused."""
 MILLS = ("facemill", "endmill", "bullnose_endmill", "ball_endmill")
@@ -103,8 +107,9 @@ def amended(first: PlanDocument, features: FeaturesDocument, attempt: Callable[[
     """
     limits, best, last = Limits(), first, first
     operations = max(1, sum(len(s.operations) for s in first.setups))
-    for _ in range(max(2, min(ROUNDS, LONG // operations))):
-        more = _learnt(limits, last, features)
+    rounds = max(2, min(ROUNDS, LONG // operations))
+    for k in range(rounds):
+        more = _learnt(limits, last, features, at_once=k >= rounds - (2 if rounds > SHUT_LAST else 1))
         if more == limits:
             break
         limits, last = more, attempt(more)
@@ -132,12 +137,14 @@ def _faults(plan: PlanDocument) -> tuple[float, int, int, int, int, int]:
     )
 
 
-def _learnt(limits: Limits, plan: PlanDocument, features: FeaturesDocument) -> Limits:
-    """The limits with what the simulation of a plan made within them adds."""
+def _learnt(limits: Limits, plan: PlanDocument, features: FeaturesDocument, *, at_once: bool) -> Limits:
+    """The limits with what the simulation of a plan made within them adds. `at_once`: sides are shut, nothing is tried smaller."""
     known = list(limits.by_place)
     for setup in plan.setups:
         for op in setup.operations:
             limit = _limit(op, setup, plan, limits) if op.features else None
+            if limit and at_once:
+                limit = replace(limit, largest=0.0)
             for name in op.features:
                 if limit is None:
                     break
@@ -174,11 +181,13 @@ def _smaller(op: Operation, setup: Setup, by: float, volume: float, limits: Limi
     if not kinds:
         return (op.tool.kind,), 0.0
     feature = op.features[0]
-    before = [x for x in limits.at(feature, setup.direction) if x.kinds == kinds and x.largest]
+    place = (feature, _rounded(setup.direction))
+    before = [x for at, x in limits.by_place if at == place and x.kinds == kinds and x.largest]
     size = size_of(op.tool)
     largest = min(size, size - by, SHRINK * size if before else math.inf)
     no_better = any(x.name == op.name and 0.0 < GAIN * x.volume <= volume for x in before)
-    return kinds, 0.0 if no_better or largest < SMALLEST else largest
+    tried = len({x.largest for x in before if x.name == op.name}) >= TRIES - 1
+    return kinds, 0.0 if no_better or tried or largest < SMALLEST else largest
 
 
 def _from(setup: Setup) -> str:
