@@ -66,9 +66,11 @@ def collisions(
 ) -> Iterator[Hit]:
     """What one operation meets in the workpiece. there, left: the workpiece before and after it along the setup."""
     for stroke in strokes:
-        if stroke.centres.is_empty or not stroke.sweeps:
+        if not stroke.sweeps:
             continue
         yield from _holder(setup, operation, stroke, left)
+        if stroke.centres.is_empty:
+            continue
         yield from _neck(setup, operation, stroke, there)
         yield from _entry(setup, operation, stroke, there)
 
@@ -168,7 +170,8 @@ def jaw_hits(setup: Setup, operation: Operation, strokes: list[Stroke], jaws: li
     if plane.axis is None:
         return
     stack, assumed = holder_of(operation.tool)
-    cutter = [(profile_of(operation.tool).radius, 0.0)]
+    profile = profile_of(operation.tool)
+    cutter = [(float(r), float(h)) for r, h in zip(profile.radii, profile.heights, strict=True)]
     holder = [(d / 2.0, over) for d, over in stack]
     for jaw in jaws:
         for bodies, guess in [(cutter, False), (holder, True)] if assumed else [(cutter + holder, False)]:

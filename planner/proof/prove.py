@@ -8,13 +8,13 @@ from planner.proof.collisions import Hit
 from planner.proof.cutting import Cut, Done, cut_plan, volume
 from planner.proof.lumps import Lump as Found
 from planner.proof.lumps import lumps
-from planner.proof.material import Pieces
+from planner.proof.material import Intervals, Pieces
 from planner.proof.rests import falls_off, is_loose, owner_of, place_of, rests
 from planner.proof.scene import scene_of
 from planner.proof.strokes.surfaces import HeightField
 from shared.features import FeaturesDocument
 from shared.findings import Finding
-from shared.plan import PlanDocument
+from shared.plan import Operation, PlanDocument
 from shared.proof import Collision, Lump, Simulation
 from shared.shape import Shape
 
@@ -80,6 +80,7 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
         tolerance=TOLERANCE,
         workpiece=volume(bundles, [m.there for m in cut.after]),
         part=float(np.mean([_own(m.pieces) for m in cut.after])),
+        edges_broken=sum(volume(bundles, _own_taken(cut, d)) for d in cut.done if breaks_edges(d.operation)),
         removed=sum(d.operation.removed or 0.0 for d in cut.done),
         not_cut=not_cut,
         method=METHOD,
@@ -109,10 +110,20 @@ def _own(pieces: Pieces) -> float:
 
 
 def _gouged(cut: Cut, done: Done, cube: float) -> list[Found]:
-    own = [t.take(m.pieces.own[t.piece]) for t, m in zip(done.taken, cut.after, strict=True)]
-    if not any((t.length > TOLERANCE).any() for t in own):
+    own = _own_taken(cut, done)
+    if breaks_edges(done.operation) or not any((t.length > TOLERANCE).any() for t in own):
         return []
     return lumps(cut.after, own, TOLERANCE, cube)
+
+
+def _own_taken(cut: Cut, done: Done) -> list[Intervals]:
+    """What an operation took of the finished part, on each bundle."""
+    return [t.take(m.pieces.own[t.piece]) for t, m in zip(done.taken, cut.after, strict=True)]
+
+
+def breaks_edges(operation: Operation) -> bool:
+    """Whether it takes the part's sharp edges off, and is to."""
+    return bool(operation.edges) and not operation.features
 
 
 def _gouge(features: FeaturesDocument, cut: Cut, done: Done, found: Found) -> Lump:

@@ -64,7 +64,7 @@ class _Namer:
         not_cut: set[str],
     ) -> None:
         self._plan, self._volumes, self._not_cut = plan, volumes, not_cut
-        self._corners = corners_of(scene)
+        self._scene = scene
         self._faces = {f.id: f.faces for f in features.features}
         self._finishing = [op for s in plan.setups for op in s.operations if op.faces]
         self._said: set[str] = set()
@@ -94,7 +94,7 @@ class _Namer:
         ]
         if not radii:
             return False
-        corners = self._corners.of([face, *self._faces.get(feature or "", [])])
+        corners = self._scene.once("corners", lambda: corners_of(self._scene)).of([face, *self._faces.get(feature or "", [])])
         return corners.hold(max(radii), found.at, self._volumes[feature])
 
     def _say(self, feature: str | None, face: int, operation: Operation, found: Found) -> None:

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from planner.proof.plane import Plane, plane_of
 from planner.proof.rays import Array
 from planner.proof.regions import Region, region_of
-from shared.features import Feature, FeaturesDocument, View
+from shared.features import Edge, Feature, FeaturesDocument, View
 from shared.plan import Operation, PlanDocument, Setup
 from shared.shape import Shape
 from shared.units import Vector
@@ -31,7 +31,7 @@ class Scene:
 
     frame: (3, 3), rows are the part's own axes. corners: (m, 3, 3) of the part's triangles in the frame; index: (m, 3)
     numbers of these points; face_of: (m,).
-    low, high: (3,) of the part's box; raw_low, raw_high: (3,) of the stock's. tapped: features that get a thread.
+    low, high: (3,) of the part's box; raw_low, raw_high: (3,) of the stock's. tapped: features that get a thread. edges: those to break.
     """
 
     frame: Array
@@ -44,6 +44,7 @@ class Scene:
     raw_high: Array
     features: dict[str, Feature]
     tapped: frozenset[str] = frozenset()
+    edges: dict[int, Edge] = field(default_factory=dict)
     normals: Array = field(init=False)
     _made: dict[Hashable, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
 
@@ -126,6 +127,7 @@ def scene_of(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> Sc
         high + extra[:, 1],
         {f.id: f for f in features.features},
         frozenset(f for s in plan.setups for op in s.operations if op.kind == "tapping" for f in op.features),
+        {e.index: e for e in features.edges},
     )
 
 

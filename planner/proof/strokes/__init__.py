@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.proof.scene import Job
-from planner.proof.strokes import areas, edges, facing, holes, surfaces, undercuts, walls
+from planner.proof.strokes import areas, breaks, edges, facing, holes, surfaces, undercuts, walls
 from planner.proof.strokes.stroke import Stroke
 from shared.features import HOLE_KINDS
 
@@ -17,9 +17,9 @@ def stroke_of(job: Job) -> Stroke:
     """The sweep of one operation on one feature; `reason` says why, where the documents do not tell it."""
     op, feature, view = job.operation, job.feature, job.view
     if op.kind == "tapping":
-        return Stroke.nothing("the model carries no threads: the tap cuts nothing that it knows")
+        return Stroke.nothing("threads are cosmetic in the model, which shows the drilled hole: the tap cuts nothing of it")
     if op.edges and not op.features:
-        return Stroke.nothing("broken edges are not in the model: the part is judged with sharp ones")
+        return breaks.broken(job)
     if op.kind == "back_boring":
         return Stroke.nothing("a back counterbore is drawn up from the far side, through a hole narrower than it")
     if op.name == "face":

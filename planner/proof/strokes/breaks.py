@@ -1,0 +1,72 @@
+"""Sharp edges broken: the bevel along each. The part as drawn has its edges sharp, so what this takes of it is wanted."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from planner.proof.rays import Array
+from planner.proof.regions import around
+from planner.proof.scene import LEVEL, SAME, Job
+from planner.proof.strokes.faces import lower_edges
+from planner.proof.strokes.stroke import Stroke
+from planner.proof.sweeps import Stack
+
+STAIRS = 4
+"""Slabs that a bevel is put together from."""
+
+
+def broken(job: Job) -> Stroke:
+    """The bevels of an operation that breaks edges: at 45 degrees, as wide and as deep as its step."""
+    size = job.operation.passes.axial_depth
+    at_level: dict[float, list[Array]] = {}
+    missing = 0
+    for index in job.operation.edges:
+        level, pieces = _edge(job, index)
+        missing += not len(pieces)
+        at_level.setdefault(level, []).extend(pieces)
+    reason = f"{missing} of its edges are not found at a level of their own" if missing else ""
+    sweeps = [_bevels(job, level, pieces, size) for level, pieces in sorted(at_level.items()) if pieces]
+    return Stroke(list(sweeps), tip=job.operation.levels.bottom, reason=reason)
+
+
+def _bevels(job: Job, level: float, pieces: list[Array], size: float) -> Stack:
+    """The bevels along edges of one level, open upwards."""
+    lines = shapely.multilinestrings(pieces)
+    share = (np.arange(STAIRS) + 0.5) / STAIRS
+    levels = [level - size + size * k / STAIRS for k in range(STAIRS)]
+    return Stack(job.plane, [around(lines, size * float(s), 4) for s in share], levels)
+
+
+def _edge(job: Job, index: int) -> tuple[float, Array]:
+    """An edge's level, and its pieces (k, 2, 2) across the direction: sides of triangles that its two faces share there."""
+    edge = job.scene.edges.get(index)
+    pairs = zip(edge.directions, edge.levels, strict=True) if edge else ()
+    level = next((x for d, x in pairs if float(np.dot(d, job.setup.direction)) > SAME), None)
+    if edge is None or level is None:
+        return 0.0, np.empty((0, 2, 2))
+    one, other = (lower_edges(job.scene, [face], job.plane, level) for face in edge.faces)
+    keys = {_key(piece) for piece in other}
+    ends = job.plane.flat(np.array([edge.start, edge.end]) @ job.scene.frame.T)
+    shared = [piece.reshape(2, 2) for piece in one if _key(piece) in keys]
+    return round(level, 6), _run(np.array(shared).reshape(-1, 2, 2), ends)
+
+
+def _key(piece: Array) -> frozenset[tuple[float, float]]:
+    a, b, c, d = (float(x) for x in np.round(piece, 3) + 0.0)
+    return frozenset([(a, b), (c, d)])
+
+
+def _run(pieces: Array, ends: Array) -> Array:
+    """Those that hang together with an edge's ends (2, 2): two faces may meet in several edges."""
+    reached: list[Array] = []
+    rest = list(pieces)
+    front = list(ends)
+    while front:
+        at = front.pop()
+        near = [k for k, p in enumerate(rest) if np.abs(p - at).max(axis=1).min() < LEVEL]
+        for k in reversed(near):
+            piece = rest.pop(k)
+            reached.append(piece)
+            front += list(piece)
+    return np.array(reached).reshape(-1, 2, 2)
