@@ -14,6 +14,10 @@ from planner.proof.sweeps import Stack
 
 STAIRS = 4
 """Slabs that a bevel is put together from."""
+SHARE = 0.02
+"""Share that chords may be shorter than an edge; two faces that meet along more of them meet in several edges."""
+PRIME = 1_000_003
+"""Makes one number of several."""
 
 
 def broken(job: Job) -> Stroke:
@@ -32,7 +36,7 @@ def broken(job: Job) -> Stroke:
 
 def _bevels(job: Job, level: float, pieces: list[Array], size: float) -> Stack:
     """The bevels along edges of one level, open upwards."""
-    lines = shapely.multilinestrings(pieces)
+    lines = shapely.line_merge(shapely.multilinestrings(pieces))
     share = (np.arange(STAIRS) + 0.5) / STAIRS
     levels = [level - size + size * k / STAIRS for k in range(STAIRS)]
     return Stack(job.plane, [around(lines, size * float(s), 4) for s in share], levels)
@@ -46,15 +50,17 @@ def _edge(job: Job, index: int) -> tuple[float, Array]:
     if edge is None or level is None:
         return 0.0, np.empty((0, 2, 2))
     one, other = (lower_edges(job.scene, [face], job.plane, level) for face in edge.faces)
-    keys = {_key(piece) for piece in other}
-    ends = job.plane.flat(np.array([edge.start, edge.end]) @ job.scene.frame.T)
-    shared = [piece.reshape(2, 2) for piece in one if _key(piece) in keys]
-    return round(level, 6), _run(np.array(shared).reshape(-1, 2, 2), ends)
+    shared = one[np.isin(_keys(one), _keys(other))].reshape(-1, 2, 2)
+    if abs(float(np.hypot(*(shared[:, 1] - shared[:, 0]).T).sum()) - edge.length) > SHARE * edge.length:
+        shared = _run(shared, job.plane.flat(np.array([edge.start, edge.end]) @ job.scene.frame.T))
+    return round(level, 6), shared
 
 
-def _key(piece: Array) -> frozenset[tuple[float, float]]:
-    a, b, c, d = (float(x) for x in np.round(piece, 3) + 0.0)
-    return frozenset([(a, b), (c, d)])
+def _keys(pieces: Array) -> Array:
+    """One number for each piece (k, 4), whichever way it runs: its middle and its length, to 0.001 mm."""
+    a, b = pieces[:, :2], pieces[:, 2:]
+    parts = np.rint(1e3 * np.column_stack([a + b, np.hypot(*(b - a).T)])).astype(np.int64)
+    return (parts[:, 0] * PRIME + parts[:, 1]) * PRIME + parts[:, 2]
 
 
 def _run(pieces: Array, ends: Array) -> Array:
