@@ -61,10 +61,9 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
     for done in cut.done:
         done.operation.removed = volume(bundles, done.taken)
     left = [m.there.take(~m.pieces.own[m.there.piece]) for m in cut.after]
-    found = lumps(cut.after, left, TOLERANCE, cube)
     not_cut = {d.operation.id: "; ".join(d.reasons) for d in cut.done if d.reasons}
     followed = [d for d in cut.done if _cell(d) > 0.0]
-    found = [f for f in found if f.thickness > _known_by(cut, followed, f)]
+    found = [f for f in _left(cut, left, followed, cube) if f.thickness > _known_by(cut, followed, f)]
     loose = [f for f in found if is_loose(cut.scene, f)]
     rest = rests(plan, features, cut.scene, [f for f in found if f not in loose], set(not_cut))
     deep = [(d, f) for d in cut.done for f in _gouged(cut, d, cube) if f.thickness > _known_by(cut, [d], f)]
@@ -87,6 +86,20 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
     )
     plan.findings += [_idle(done) for done in cut.done if _is_idle(done)]
     plan.findings += [falls_off(loose)] if loose else []
+
+
+def _left(cut: Cut, left: list[Intervals], followed: list[Done], cube: float) -> list[Found]:
+    """Lumps left. On faces that were followed, what is thinner than a cell of the height field is no part of them."""
+    cells = {
+        face: _cell(done)
+        for done in followed
+        for face in [*done.operation.faces, *(x for f in done.operation.features for x in cut.scene.features[f].faces)]
+    }
+    out = []
+    for cell in sorted({0.0, *cells.values()}):
+        every = lumps(cut.after, left, max(TOLERANCE, cell), cube)
+        out += [f for f in every if cells.get(f.face, 0.0) == cell]
+    return out
 
 
 def _cell(done: Done) -> float:

@@ -94,7 +94,9 @@ class _Namer:
         ]
         if not radii:
             return False
-        corners = self._scene.once("corners", lambda: corners_of(self._scene)).of([face, *self._faces.get(feature or "", [])])
+        corners = self._scene.once("corners", lambda: corners_of(self._scene)).of(
+            [face, *self._faces.get(feature or "", [])]
+        )
         return corners.hold(max(radii), found.at, self._volumes[feature])
 
     def _say(self, feature: str | None, face: int, operation: Operation, found: Found) -> None:

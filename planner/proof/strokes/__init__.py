@@ -17,7 +17,9 @@ def stroke_of(job: Job) -> Stroke:
     """The sweep of one operation on one feature; `reason` says why, where the documents do not tell it."""
     op, feature, view = job.operation, job.feature, job.view
     if op.kind == "tapping":
-        return Stroke.nothing("threads are cosmetic in the model, which shows the drilled hole: the tap cuts nothing of it")
+        return Stroke.nothing(
+            "threads are cosmetic in the model, which shows the drilled hole: the tap cuts nothing of it"
+        )
     if op.edges and not op.features:
         return breaks.broken(job)
     if op.kind == "back_boring":

@@ -49,11 +49,24 @@ def _edge(job: Job, index: int) -> tuple[float, Array]:
     level = next((x for d, x in pairs if float(np.dot(d, job.setup.direction)) > SAME), None)
     if edge is None or level is None:
         return 0.0, np.empty((0, 2, 2))
-    one, other = (lower_edges(job.scene, [face], job.plane, level) for face in edge.faces)
-    shared = one[np.isin(_keys(one), _keys(other))].reshape(-1, 2, 2)
+    level = round(level, 6)
+    (one, keys), (_, others) = sorted(
+        (_sides(job, face, level) for face in edge.faces), key=lambda found: len(found[1])
+    )
+    shared = one[np.isin(keys, others)].reshape(-1, 2, 2)
     if abs(float(np.hypot(*(shared[:, 1] - shared[:, 0]).T).sum()) - edge.length) > SHARE * edge.length:
         shared = _run(shared, job.plane.flat(np.array([edge.start, edge.end]) @ job.scene.frame.T))
-    return round(level, 6), shared
+    return level, shared
+
+
+def _sides(job: Job, face: int, level: float) -> tuple[Array, Array]:
+    """Sides of a face's triangles at a level, (k, 4), and one number for each."""
+
+    def make() -> tuple[Array, Array]:
+        pieces = lower_edges(job.scene, [face], job.plane, level)
+        return pieces, _keys(pieces)
+
+    return job.scene.once(("sides", face, job.setup.direction, level), make)
 
 
 def _keys(pieces: Array) -> Array:
