@@ -2,8 +2,8 @@
 
 An edge is broken once both its faces are cut. Where its wall is cut only later, from a side that does not see the edge, a
 groove goes along the line where the wall will stand: cut down to it, the wall leaves the groove's flank as the break.
-Machinists know it from parts that are cut free last. It needs a side that is faced all over, so that nothing stands beside
-the line.
+Machinists know it from parts that are cut free last. It needs a side that is faced all over, or a level to which all of the
+block is cleared, so that nothing stands beside the line.
 """
 
 from __future__ import annotations
@@ -60,22 +60,36 @@ def _ahead(problem: Problem, slots: list[str], finished_in: dict[str, int], out:
     """Gives edges that are left to the setup that faces their side, before their wall is cut."""
     owner = {f: feature.id for feature in problem.document.features for f in feature.faces}
     faced = {f for work in problem.works.values() if work.side for f in work.feature.faces}
+    cleared = {slot: _cleared(problem, slot) for slot in slots}
     for edge in [e for e in problem.edges if e.index in out.left]:
         top = [f for f in edge.faces if f in faced]
         for k, slot in enumerate(slots):
             by_then = [finished_in.get(owner.get(f, ""), len(slots)) <= k for f in edge.faces]
-            if sum(by_then) == 1 and edge.faces[by_then.index(True)] in top and _on_the_side(problem, edge, slot):
+            if sum(by_then) != 1 or slot not in problem.edge_directions(edge):
+                continue
+            there = edge.faces[by_then.index(True)]
+            whole = there in cleared[slot] and finished_in.get(owner.get(there, "")) == k
+            if whole or (there in top and _on_the_side(problem, edge, slot)):
                 out.by_slot.setdefault(k, []).append(edge)
                 out.ahead.add(edge.index)
                 out.left.discard(edge.index)
                 break
 
 
+def _cleared(problem: Problem, slot: str) -> set[int]:
+    """Faces at whose level all of the block is cleared from a direction, but what stands up on them."""
+    return {
+        face
+        for work in problem.works.values()
+        if slot in work.ways and any(op.whole_block for op in work.ways[slot].recipe.operations)
+        for face in work.feature.faces
+    }
+
+
 def _on_the_side(problem: Problem, edge: Edge, slot: str) -> bool:
-    """Whether an edge is seen from a direction and lies on the part's outermost level there."""
+    """Whether an edge lies on the part's outermost level along a direction."""
     d = problem.directions[slot]
-    level = min(dot(edge.start, d), dot(edge.end, d))
-    return slot in problem.edge_directions(edge) and level >= part_top(d, problem.document) - OUTERMOST
+    return min(dot(edge.start, d), dot(edge.end, d)) >= part_top(d, problem.document) - OUTERMOST
 
 
 def _ready(problem: Problem, finished_in: dict[str, int]) -> dict[int, int]:

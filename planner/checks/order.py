@@ -175,14 +175,19 @@ def edges_last(index: Index) -> Iterator[Finding]:
 
 
 def _ahead_of_its_wall(index: Index, p: Placed, edge: Edge) -> bool:
-    """Whether an edge lies on the outermost level of the side that it is broken from, alone with its cutter there.
-
-    A groove along the line where a wall will stand is left as the break when the wall is cut to it.
+    """Whether nothing stands beside an edge on the level that it is broken on: a groove there is left as the break when the
+    wall is cut to it. So on the outermost level, and where all of the block was cleared down to the edge before.
     """
-    level = index.box_level(p.setup.direction)
-    if level is None or p.op.features:
+    top = index.box_level(p.setup.direction)
+    if top is None or p.op.features:
         return False
-    return min(dot(edge.start, p.setup.direction), dot(edge.end, p.setup.direction)) >= level - LEVEL
+    level = min(dot(edge.start, p.setup.direction), dot(edge.end, p.setup.direction))
+    cleared = any(
+        q.setup is p.setup and q.number < p.number and q.op.whole_block
+        and abs(q.op.levels.bottom - q.op.passes.allowance_bottom - level) < LEVEL
+        for q in index.placed
+    )  # fmt: skip
+    return cleared or level >= top - LEVEL
 
 
 CHECKS = (after, parents, facing_first, rough_before_finish, hole_stages, edges_last)

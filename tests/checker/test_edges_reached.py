@@ -160,3 +160,17 @@ def test_below_the_outermost_level_an_edge_ahead_of_its_wall_is_a_fault(read):
     first = next(op for s in result.setups for op in s.operations if op.name == "face" and s.direction[2] > 0.5)
     first.edges, first.features = [low[0].index], []
     assert any(f.code == "edge_too_early" for f in check(result, document))
+
+
+def test_ahead_of_its_wall_too_where_all_of_the_block_is_cleared(read):
+    """A flange round a boss: its floor is cleared over the whole block, its rim is cut from the other side later."""
+    part = (
+        cq.Workplane("XY").circle(40).extrude(15).union(cq.Workplane("XY").workplane(offset=15).circle(18).extrude(15))
+    )
+    part = part.cut(cq.Workplane("XY").circle(12).extrude(10))
+    document = read(part)
+    result = plan(document, {"simulate": False})
+    assert result.proof.checker == []
+    rim = [e for e in rims(document, 2 * 3.14159 * 40, 0.5) if (0.0, 0.0, 1.0) in e.directions]
+    assert len(rim) == 1
+    assert any(rim[0].index in op.edges for s in result.setups for op in s.operations)
