@@ -24,7 +24,7 @@ from service.report.units import INCH, MM
 from service.study import workpieces_bytes
 from shared.findings import Finding
 from shared.mesh import packed
-from shared.plan import Collision
+from shared.proof import Collision
 from shared.shop.rates import load_rates
 
 
