@@ -58,6 +58,7 @@ class Obstacles:
         self.bounds = np.array(self.boxes).reshape(-1, 4)
         self.polygons: dict[int, BaseGeometry] = {}
         self.rings: dict[int, list[Ring] | None] = {}
+        self.convex: dict[int, Ring | None] = {}
         self.facets: dict[int, tuple[np.ndarray, np.ndarray, np.ndarray]] = {}
 
     def hit(self, line: LineString, level: float, touch: float = TOUCH) -> bool:
@@ -93,10 +94,29 @@ class Obstacles:
 
     def _stands_in(self, face: int, strip: Ring, level: float) -> bool:
         rings = self._level_rings(face)
-        if rings is None:
+        if rings is not None:
+            outer, *inner = (_area(_inside(ring, strip)) for ring in rings)
+            return outer - sum(inner) > SMALL
+        ring = self._convex_ring(face)
+        if ring is None:
             return self._stands(face, Polygon(strip), level)
-        outer, *inner = (_area_inside(ring, strip) for ring in rings)
-        return outer - sum(inner) > SMALL
+        piece = _inside(ring, strip)
+        return _area(piece) > SMALL and any(self._height(face, q) > level for q in piece)
+
+    def _convex_ring(self, face: int) -> Ring | None:
+        """Outline of a plane face that is convex and without holes, clockwise; None of others."""
+        if face not in self.convex:
+            f, ring = self.ctx.faces[face], []
+            if f.kind == "plane" and len(f.loops) == 1:
+                ring = convex.tidy([self.plane.at(p) for p in self.ctx.snapshot.loop_points(face, 0)])
+                ring = ring if convex.area(ring) > 0 else ring[::-1]
+            self.convex[face] = ring if convex.is_convex(ring) else None
+        return self.convex[face]
+
+    def _height(self, face: int, q: Point) -> float:
+        """Level of a plane face at a place across the direction."""
+        s = self.ctx.faces[face].surface
+        return (s.offset - dot(self.plane.back(q, 0.0), s.axis)) / dot(self.d, s.axis)
 
     def _level_rings(self, face: int) -> list[Ring] | None:
         """Loops of a plane face that lies square to the direction, the outer one first; None of others."""
@@ -135,11 +155,7 @@ class Obstacles:
         piece = self.polygons[face].intersection(strip)
         if piece.area <= SMALL:
             return False
-        across = dot(self.d, s.axis)
-        return any(
-            (s.offset - dot(self.plane.back((q[0], q[1]), 0.0), s.axis)) / across > level
-            for q in shapely.get_coordinates(piece)
-        )
+        return any(self._height(face, (q[0], q[1])) > level for q in shapely.get_coordinates(piece))
 
     def _curved(self, face: int, level: float, box: tuple[float, ...]) -> BaseGeometry:
         """Projection of a curved face's facets that reach above a level, near a box."""
@@ -166,12 +182,16 @@ def _rectangle(a: Point, b: Point, n: Point) -> Ring:
     return [(q[0] + s * n[0], q[1] + s * n[1]) for q, s in ((a, 1), (b, 1), (b, -1), (a, -1))]
 
 
-def _area_inside(ring: Ring, strip: Ring) -> float:
-    """Area of a simple ring inside a clockwise convex one (Sutherland and Hodgman 1974)."""
+def _inside(ring: Ring, strip: Ring) -> Ring:
+    """Part of a simple ring inside a clockwise convex one (Sutherland and Hodgman 1974)."""
     for a, b in zip(strip, strip[1:] + strip[:1], strict=True):
         size = gap2(a, b)
         n = ((b[1] - a[1]) / size, (a[0] - b[0]) / size)
         ring = convex.cut(ring, n, n[0] * a[0] + n[1] * a[1])
+    return ring
+
+
+def _area(ring: Ring) -> float:
     return abs(convex.area(ring)) if ring else 0.0
 
 
