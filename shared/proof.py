@@ -75,7 +75,9 @@ class Simulation(Document):
     workpiece: float = Field(description="mm3 of the workpiece when all is cut")
     part: float = Field(description="mm3 of the part by the same rays")
     removed: float = Field(description="mm3 that all operations take off")
-    edges_broken: float = Field(0.0, description="mm3 of these that broken edges take off the part as drawn, which has them sharp")
+    edges_broken: float = Field(
+        0.0, description="mm3 of these that broken edges take off the part as drawn, which has them sharp"
+    )
     not_cut: dict[str, str] = Field(
         default_factory=dict, description="operations that were not cut in simulation, or not wholly, and why"
     )
