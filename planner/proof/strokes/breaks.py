@@ -53,18 +53,21 @@ def _edge(job: Job, index: int) -> tuple[float, Array]:
     (one, keys), (_, others) = sorted(
         (_sides(job, face, level) for face in edge.faces), key=lambda found: len(found[1])
     )
-    shared = one[np.isin(keys, others)].reshape(-1, 2, 2)
+    at = np.minimum(np.searchsorted(others, keys), max(len(others) - 1, 0))
+    shared = one[others[at] == keys].reshape(-1, 2, 2) if len(keys) else np.empty((0, 2, 2))
     if abs(float(np.hypot(*(shared[:, 1] - shared[:, 0]).T).sum()) - edge.length) > SHARE * edge.length:
         shared = _run(shared, job.plane.flat(np.array([edge.start, edge.end]) @ job.scene.frame.T))
     return level, shared
 
 
 def _sides(job: Job, face: int, level: float) -> tuple[Array, Array]:
-    """Sides of a face's triangles at a level, (k, 4), and one number for each."""
+    """Sides of a face's triangles at a level, (k, 4), and one number for each, by which they are in order."""
 
     def make() -> tuple[Array, Array]:
         pieces = lower_edges(job.scene, [face], job.plane, level)
-        return pieces, _keys(pieces)
+        keys = _keys(pieces)
+        order = np.argsort(keys, kind="stable")
+        return pieces[order], keys[order]
 
     return job.scene.once(("sides", face, job.setup.direction, level), make)
 
