@@ -14,13 +14,18 @@ PARALLEL = 1 - 1e-6
 LEAST = 0.5
 """A view from which less than this share of a feature can be touched is none: the rest would be left standing.
 
-The rules of recognition say which sides reach a feature; this only strikes out what the geometry refutes. Corners that no
-cutter of a shop gets into are a few per cent of a feature, and are planned with a finding.
+The rules of recognition say which sides reach a feature; this only strikes out what the geometry refutes. What a round
+cutter leaves in corners beside walls that it cuts does not count as left: such corners are planned with a finding.
 """
+ENTERED = 0.1
+"""A cutter that touches this share of a feature's walls is in it, with room to move (common practice, no source)."""
 MILLING = ("facemill", "endmill", "bullnose_endmill", "ball_endmill")
 """Cutters that the reach document's shares of a face are about; others have the form of what they make."""
 
 
+NOT_FROM = " is not planned from every side that sees it: "
+CORNERS = ("sharp_corner", "corner_left", "gap_left")
+"""Findings that say what a round cutter leaves."""
 REAL_GAP = 0.5
 """Mm: no gap, but walls that run into each other."""
 FORMED = (*HOLE_KINDS, "chamfer", "edge_round")
@@ -39,13 +44,15 @@ def without_unreached(features: FeaturesDocument, reach: ReachDocument) -> tuple
 
 
 def _feature(feature: Feature, reach: ReachDocument, notes: list[Finding]) -> Feature:
-    views = []
+    views, refuted = [], []
     for view in feature.views:
         share = share_from(feature, view.direction, reach)
         if view.reachable and share is not None and share < LEAST and feature.kind != "undercut":
-            notes.append(_note(feature, view, share))
+            refuted.append((view, share))
             view = view.model_copy(update={"reachable": False})
         views.append(_narrowed(feature, view, reach))
+    if refuted:
+        notes.append(_note(feature, refuted, any(v.reachable for v in views)))
     return feature.model_copy(update={"views": views})
 
 
@@ -64,15 +71,29 @@ def _narrowed(feature: Feature, view: View, reach: ReachDocument) -> View:
 
 
 def share_from(feature: Feature, direction: Vector, reach: ReachDocument) -> float | None:
-    """Share of a feature's area that the shop's cutters touch from a direction (that is seen, where cutters have its own
-    form); None where it was not looked along."""
+    """Share of a feature's area that the shop's cutters cut from a direction (that is seen, where cutters have its own
+    form); None where it was not looked along. Where too little of its floors is touched, or no wall lets a cutter in,
+    the share that is touched of these.
+    """
     k = _index(direction, reach)
     if k is None:
         return None
     total = sum(reach.faces[i].area for i in feature.faces)
+    if total <= 0:
+        return 1.0
     views = [(reach.faces[i].area, v) for i in feature.faces if (v := _view(i, k, reach)) is not None]
-    got = sum(area * (v.seen if feature.kind in FORMED else v.touched) for area, v in views)
-    return got / total if total > 0 else 1.0
+    if feature.kind in FORMED:
+        return sum(area * v.seen for area, v in views) / total
+    floors = [(area, v.touched) for area, v in views if v.lies == "floor"]
+    if floors and (share := sum(a * t for a, t in floors) / sum(a for a, _ in floors)) < LEAST:
+        return share
+    touched = sum(area * v.touched for area, v in views) / total
+    return touched if touched < ENTERED else touched + sum(area * _corners(v) for area, v in views) / total
+
+
+def _corners(view: FaceView) -> float:
+    """Share of a face that corners beside it keep from every cutter."""
+    return 0.0 if view.lies == "floor" else sum(b.share for b in view.blockers if b.reason == "corner_too_tight")
 
 
 def _index(direction: Vector, reach: ReachDocument) -> int | None:
@@ -86,28 +107,42 @@ def _view(face: int, direction: int, reach: ReachDocument) -> FaceView | None:
     return next((v for v in reach.faces[face].views if v.direction == direction), None)
 
 
-def _note(feature: Feature, view: View, share: float) -> Finding:
+def _note(feature: Feature, refuted: list[tuple[View, float]], elsewhere: bool) -> Finding:
+    """What was refuted of a feature; a warning only where no other side is left."""
+    sides = " and ".join(f"from {_spelt(view.direction)}" for view, _ in refuted)
+    shares = " and ".join(dict.fromkeys(f"{share:.0%}" for _, share in refuted))
     return Finding(
         code="side_not_reached",
-        severity="warning",
-        message=f"{feature.id} is not planned from one of its sides: from "
-        f"({', '.join(f'{c + 0.0:.4g}' for c in view.direction)}) cutters touch only {share:.0%} of it",
+        severity="note" if elsewhere else "warning",
+        message=f"{feature.id}{NOT_FROM}{sides} cutters touch only {shares} of it by the reach analysis",
         features=[feature.id],
         faces=feature.faces,
     )
 
 
+def _spelt(direction: Vector) -> str:
+    """'+x' along an axis of the file, else the components."""
+    for axis, value in zip("xyz", direction, strict=True):
+        if abs(value) > PARALLEL:
+            return f"{'+' if value > 0 else '-'}{axis}"
+    return "(" + ", ".join(f"{round(c, 4) + 0.0:g}" for c in direction) + ")"
+
+
 def unreached(plan: PlanDocument, reach: ReachDocument) -> Iterator[Finding]:
-    """Operations that bring faces to size from a side, or with an end mill, that cannot touch any of them."""
+    """Operations that bring faces to size from a side, or with an end mill, that cannot touch any of them.
+
+    A short wall that lies wholly in a corner is left by every round cutter: no fault where a finding says that corner.
+    """
+    told = {name for f in plan.findings if f.code in CORNERS for name in f.features}
     for setup in plan.setups:
         k = _index(setup.direction, reach)
         if k is None:
             continue
         for op in setup.operations:
-            yield from _faults(op, k, reach)
+            yield from _faults(op, k, reach, bool(told.intersection(op.features)))
 
 
-def _faults(op: Operation, k: int, reach: ReachDocument) -> Iterator[Finding]:
+def _faults(op: Operation, k: int, reach: ReachDocument, told: bool) -> Iterator[Finding]:
     special = {i for u in reach.undercuts for i in u.faces if u.cutter}
     for i in op.faces:
         if i in special:
@@ -115,7 +150,10 @@ def _faults(op: Operation, k: int, reach: ReachDocument) -> Iterator[Finding]:
         view = _view(i, k, reach)
         shared = view and (view.touched if op.tool.kind in MILLING else view.seen)
         if view is None or not shared:
-            yield _fault(op, i, "not_reached_from_here", f"{op.id} cuts face {i}, which nothing touches from its side")
+            if view is None or not (told and _corners(view) > LEAST):
+                yield _fault(
+                    op, i, "not_reached_from_here", f"{op.id} cuts face {i}, which nothing touches from its side"
+                )
         elif op.tool.kind == "endmill" and view.fits is not None and view.lies == "wall" and _gap(view, op.tool.DC):
             text = f"{op.id} finishes face {i} with {op.tool.DC:g} mm; {view.fits:.2f} mm is the widest that fits there"
             yield _fault(op, i, "cutter_does_not_fit", text)

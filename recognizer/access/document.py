@@ -24,6 +24,8 @@ from shared.reach import (
 )
 from shared.units import Vector
 
+HARDLY = 0.1
+"""Shares up to this say little about which side is the best."""
 ORDER: dict[Verdict, int] = {"reached": 0, "warning": 1, "not_reached": 2}
 
 
@@ -78,9 +80,10 @@ def face_reach(
 
 
 def _rank(one: Said, k: int, limits: ReachLimits) -> tuple:
-    """Most touched first; then the stiffest cutter."""
+    """Most touched first, and most seen where hardly any is; then the stiffest cutter."""
     slender = one.depth / one.largest.DC if one.largest else 99.0
-    return (-round(one.touched, 4), one.largest is None, round(slender, 3), k)
+    touched = round(one.touched, 4) if one.touched > HARDLY else 0.0
+    return (-touched, -round(one.seen, 3), one.largest is None, round(slender, 3), k)
 
 
 def _slender(one: Said, limits: ReachLimits) -> bool:

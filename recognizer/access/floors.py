@@ -15,8 +15,9 @@ from shapely.geometry.base import BaseGeometry
 
 from recognizer.access.material import Material
 from recognizer.access.obstacles import Arcs, Nodes
-from recognizer.access.overhead import Overhead, face_polygon
+from recognizer.access.overhead import Overhead
 from recognizer.access.scene import FOOT_MM, LEVEL_MM, UPRIGHT, Scene
+from recognizer.access.shadows import face_polygon
 from recognizer.access.strips import ALONG, PULL_MM
 
 Array = np.ndarray

@@ -7,12 +7,17 @@ from collections.abc import Iterator
 import numpy as np
 
 from recognizer.access.measure import FIT_MM, Measures
+from recognizer.access.words import FOR_LONG
 
 Array = np.ndarray
 OPPOSITE = 0.87
 """Obstacles farther across the disc than this stand opposite (a gap), nearer ones beside (a corner)."""
-REASONS = ("material_above", "gap_too_narrow", "corner_too_tight", "holder_collides", "too_long_for_its_diameter")
-ABOVE, GAP, CORNER, HOLDER, SLENDER = range(5)
+REASONS = (
+    "material_above", "gap_too_narrow", "corner_too_tight", "holder_collides", "too_long_for_its_diameter",
+    f"gap_too_narrow{FOR_LONG}", f"corner_too_tight{FOR_LONG}",
+)  # fmt: skip
+ABOVE, GAP, CORNER, HOLDER, SLENDER, GAP_FOR_LONG, CORNER_FOR_LONG = range(7)
+BESIDE = (GAP, CORNER, GAP_FOR_LONG, CORNER_FOR_LONG)
 
 
 def losses(m: Measures, weight: Array) -> Iterator[tuple[int, str, int, float]]:
@@ -20,7 +25,7 @@ def losses(m: Measures, weight: Array) -> Iterator[tuple[int, str, int, float]]:
     s, fit = m.strips, m.look.fit
     reason = _reasons(m)
     dark = reason == ABOVE
-    blocker = np.where(dark, m.look.hidden, np.where((reason == GAP) | (reason == CORNER), fit.face, -1))
+    blocker = np.where(dark, m.look.hidden, np.where(np.isin(reason, BESIDE), fit.face, -1))
     lost = np.where(dark, (weight * (1 - m.seen))[s.strip], (weight * (m.seen - m.touched))[s.strip])
     count = len(m.seen)
     same = np.where(
@@ -44,9 +49,10 @@ def _reasons(m: Measures) -> Array:
     out = np.where(m.dark, ABOVE, -1)
     out[bad] = np.where(fit.across[bad] > OPPOSITE, GAP, CORNER)
     if fits.any():
-        # A larger cutter would be long enough: then it is the corner or the gap that keeps it off.
+        # Where a thicker cutter would be long enough, it is the corner or the gap that keeps that one off.
         need = np.min([m.need(group) for group in shop.groups], axis=0)[m.strips.strip]
         none = fits & (need > shop.length.max(initial=0.0) + 1e-6) | fits & ~np.isfinite(fit.radius)
+        out[fits] += GAP_FOR_LONG - GAP
         slender = need > shop.limits.fail * np.minimum(2 * m.room, 2 * shop.largest)
         out[none] = np.where(slender[none], SLENDER, HOLDER)
     return out

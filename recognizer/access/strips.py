@@ -53,7 +53,9 @@ class Strips:
         top, bottom = np.maximum(one, two), np.minimum(one, two)
         part = np.where(bottom >= 0, 1.0, np.where(top < 0, 0.0, top / np.where(top > bottom, top - bottom, 1.0)))
         count = len(self.face)
-        total = np.bincount(self.strip[1:][same], width * part, count)
+        total = np.bincount(self.strip[1:][same], width * part, count).astype(
+            float
+        )  # of nothing it counts in whole numbers
         # Before the first and after the last node the value is theirs.
         first = np.concatenate([[True], ~same]) if len(self.strip) else np.empty(0, bool)
         last = np.concatenate([~same, [True]]) if len(self.strip) else np.empty(0, bool)

@@ -8,7 +8,7 @@ from shapely.geometry.base import BaseGeometry
 
 from recognizer.access.judge import Judge
 from recognizer.access.look import Look
-from recognizer.access.overhead import fine_rings
+from recognizer.access.shadows import fine_rings
 from recognizer.snapshot import plane_axes
 
 Array = np.ndarray
@@ -60,6 +60,8 @@ def _stretches(face: int, look: Look, judge: Judge, axes: Array) -> list[BaseGeo
         cross = a + (b - a) * one / (one - two)
     begin, end = np.where(one >= 0, a, cross), np.where(two >= 0, b, cross)
     on = (one >= 0) | (two >= 0)
+    if not on.any():
+        return []
     strip, begin, end = s.strip[k][on], begin[on], end[on]
     # Stretches that meet are one.
     joint = np.concatenate([[False], (strip[1:] == strip[:-1]) & (begin[1:] <= end[:-1] + 1e-12)])
@@ -79,7 +81,7 @@ def _quads(i: Array, look: Look, begin: Array, end: Array, axes: Array) -> Array
         level = s.band[i, side]
         p = s.a[i] + share[:, None] * way + back * (level - s.level[i])[:, None]
         corners.append(np.column_stack([p, level]) @ scene.axes.T @ axes)
-    return shapely.polygons(np.stack(corners, axis=1)) if len(i) else np.empty(0, object)
+    return shapely.polygons(np.stack(corners, axis=1))
 
 
 def _by_pieces(face: int, views: list[tuple[Look, Judge]]) -> float:

@@ -8,6 +8,8 @@ from recognizer.access.said import Said
 from shared.fit import bending
 from shared.reach import Blocker, ReachLimits, Verdict
 
+FOR_LONG = " for long"
+"""Added to a reason: thin cutters would fit, but none of them is long enough."""
 SHOWN = 4
 """Faces named in one reason."""
 TEXT = {
@@ -16,6 +18,8 @@ TEXT = {
     "gap_too_narrow": "the gap is too narrow",
     "corner_too_tight": "the corner is too tight",
     "floor_radius_too_small": "the radius at the floor is smaller than the cutter's edge radius",
+    f"gap_too_narrow{FOR_LONG}": "the gap is too narrow for a cutter that is long enough",
+    f"corner_too_tight{FOR_LONG}": "the corner is too tight for a cutter that is long enough",
     "holder_collides": "the holder would collide: no cutter that fits is long enough",
     "too_long_for_its_diameter": "a cutter thin enough would be too long for its diameter",
     "too_short": "no cutter of the file is long enough",
@@ -37,7 +41,14 @@ def blockers_of(one: Said) -> list[Blocker]:
         if total < LEAST:
             continue
         faces = [f for s, f in sorted(rows, key=lambda r: (-round(r[0], 6), r[1])) if f >= 0]
-        out.append(Blocker(reason=reason, faces=faces[:12], share=min(1.0, total), text=text_of(reason, faces, total)))  # type: ignore[arg-type]
+        out.append(
+            Blocker(
+                reason=reason.removesuffix(FOR_LONG),
+                faces=faces[:12],
+                share=min(1.0, total),
+                text=text_of(reason, faces, total),
+            )
+        )  # type: ignore[arg-type]
     return sorted(out, key=lambda b: (-round(b.share, 6), b.reason))
 
 
@@ -63,7 +74,7 @@ def reasons_of(
 ) -> list[str]:
     """Why a face is not reached, or only just, from its best direction."""
     if best is None:
-        texts = [f"from {names[k]} {TEXT[r]}{_named(faces)}" for k, one in views for r, faces in _why(one)[:1]]
+        texts = [f"from {names[k]} {text}" for k, one in views for text in _why(one)[:1]]
         return texts or [f"it faces away from all {len(names)} directions"]
     k, one = best
     if verdict == "warning" and one.largest is not None:
@@ -74,8 +85,8 @@ def reasons_of(
         return [
             f"from {names[k]} a {size:g} mm cutter stands out {one.depth:.1f} mm, {ratio:.1f} x its diameter{bends}"
         ]
-    return [f"from {names[k]} {TEXT[r]}{_named(faces)}" for r, faces in _why(one)] or [f"from {names[k]} only in part"]
+    return [f"from {names[k]} {text}" for text in _why(one)] or [f"from {names[k]} only in part"]
 
 
-def _why(one: Said) -> list[tuple[str, list[int]]]:
-    return [(b.reason, b.faces) for b in blockers_of(one)]
+def _why(one: Said) -> list[str]:
+    return [b.text.split(": ", 1)[1] for b in blockers_of(one)]

@@ -81,8 +81,36 @@ def test_the_checker_asks_the_reach_document_too(pocketed):
     """Touched only a little, the pocket is still planned; but a face that nothing touches is an error of the plan."""
     features, touched = pocketed
     pocket = next(f for f in features.features if f.kind == "closed_pocket")
-    floor = pocket.bottom[0]
-    for view in touched.faces[floor].views:
-        view.touched = 0.0
+    wall = pocket.walls[0]
+    for view in touched.faces[wall].views:
+        view.touched, view.blockers = 0.0, []
     found = plan(features, reach=touched).proof.checker
-    assert {f.code for f in found} == {"not_reached_from_here"} and {i for f in found for i in f.faces} == {floor}
+    assert {f.code for f in found} == {"not_reached_from_here"} and {i for f in found for i in f.faces} == {wall}
+
+
+def test_a_short_wall_in_a_corner_is_no_fault_where_the_corner_is_said(pocketed):
+    """The pocket's corners are sharp and the plan says so: a wall that lies wholly in one stays, whatever the cutter."""
+    features, touched = pocketed
+    pocket = next(f for f in features.features if f.kind == "closed_pocket")
+    wall = touched.faces[pocket.walls[0]]
+    for view in wall.views:
+        corner = [b for b in view.blockers if b.reason == "corner_too_tight"]
+        view.touched, view.blockers = 0.0, [b.model_copy(update={"share": 1.0}) for b in corner]
+    result = plan(features, reach=touched)
+    assert result.proof.checker == [] and any(f.code == "sharp_corner" for f in result.findings)
+
+
+def test_corners_do_not_shut_a_side_but_a_floor_that_is_not_touched_does(pocketed):
+    """A hexagon just wider than the cutter is cut but for its corners: little of its walls is touched, all of its floor."""
+    features, touched = pocketed
+    pocket = next(f for f in features.features if f.kind == "closed_pocket")
+    for face in pocket.walls:
+        for view in touched.faces[face].views:
+            view.touched = 0.3
+            view.blockers = [
+                b.model_copy(update={"share": 0.7, "reason": "corner_too_tight"}) for b in view.blockers[:1]
+            ]
+    assert plan(features, reach=touched).unplanned == []
+    for view in touched.faces[pocket.bottom[0]].views:
+        view.touched = 0.4
+    assert [u.feature for u in plan(features, reach=touched).unplanned] == [pocket.id]

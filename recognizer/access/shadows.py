@@ -1,0 +1,120 @@
+"""Projections of faces along a direction, and what of them lies above a level: what ceilings and material are made of."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+import shapely
+from shapely import STRtree
+from shapely.geometry.base import BaseGeometry
+
+from recognizer.access.scene import Scene
+
+Array = np.ndarray
+FINE = 5
+"""Chords of arcs are cut into so many: 2 degrees."""
+Boxed = tuple[float, float, float, float]
+
+
+class Shadows:
+    """Pieces of faces that do not stand upright, seen along one direction."""
+
+    def __init__(self, scene: Scene, pieces: Array) -> None:
+        self.scene, self.pieces = scene, pieces
+
+    @cached_property
+    def polygons(self) -> Array:
+        """Projection of each; arcs of plane faces in chords of 2 degrees."""
+        pieces = self.scene.mesh.pieces
+        out = np.empty(len(self.pieces), object)
+        curved = pieces.curved[self.pieces]
+        if curved.any():
+            first = np.searchsorted(pieces.side_piece, self.pieces[curved])
+            corners = self.scene.side_a[first[:, None] + np.arange(3)][:, :, :2]
+            out[curved] = shapely.polygons(corners)
+        for i in np.flatnonzero(~curved):
+            out[i] = face_polygon(self.scene, int(pieces.face[self.pieces[i]]))
+        return out
+
+    @cached_property
+    def tree(self) -> STRtree:
+        """Index of the projections."""
+        return STRtree(self.polygons)
+
+    @cached_property
+    def planes(self) -> tuple[Array, Array]:
+        """(normal (n, 3) in (u, v, level), offset (n,)) of each one's plane."""
+        pieces = self.scene.mesh.pieces
+        normal = pieces.normal[self.pieces] @ self.scene.axes
+        first = np.searchsorted(pieces.side_piece, self.pieces)
+        return normal, (normal * self.scene.side_a[first]).sum(axis=1)
+
+    @cached_property
+    def spans(self) -> tuple[Array, Array]:
+        """Lowest and highest level of each."""
+        low, high = self.scene.spans
+        return low[self.pieces], high[self.pieces]
+
+    def levels_at(self, k: Array, p: Array) -> Array:
+        """(n,) level of piece k[i]'s plane over the place p[i]."""
+        normal, offset = self.planes
+        return (offset[k] - normal[k, 0] * p[:, 0] - normal[k, 1] * p[:, 1]) / normal[k, 2]
+
+    def cut(self, k: Array, level: float, box: Boxed) -> Array:
+        """Of pieces that pass through a level what lies above it within a box: their projection on one side of a line."""
+        if not len(k):
+            return np.empty(0, object)
+        side = np.array(box).reshape(2, 2)
+        half = 2 * float(np.linalg.norm(side[1] - side[0]))
+        normal, offset = self.planes
+        # The level is passed where n . p + n_z level = offset; for a face that looks up the part is higher where n . p is less.
+        sign = -np.sign(normal[k, 2])[:, None]
+        flat = np.linalg.norm(normal[k, :2], axis=1)
+        n = sign * normal[k, :2] / flat[:, None]
+        foot = sign[:, 0] * (offset[k] - normal[k, 2] * level) / flat
+        return shapely.intersection(self.polygons[k], _half_planes(n, foot, side.mean(axis=0), half))
+
+
+def _half_planes(n: Array, offset: Array, middle: Array, half: float) -> Array:
+    """For each n (k, 2): of a square round `middle` of half side `half`, turned along n, where n . p > offset."""
+    across = np.stack([-n[:, 1], n[:, 0]], axis=1) * half
+    beyond = offset - n @ middle
+    foot = middle + n * beyond[:, None]
+    top = middle + n * np.maximum(half, beyond)[:, None]
+    return shapely.polygons(np.stack([foot - across, foot + across, top + across, top - across], axis=1))
+
+
+def face_polygon(scene: Scene, face: int) -> BaseGeometry:
+    """Projection of a plane face."""
+    rings = [ring @ scene.axes[:, :2] for ring in fine_rings(scene, face)]
+    rings = [r for r in rings if len(r) > 2]
+    if not rings:
+        return shapely.Polygon()
+    made = shapely.Polygon(rings[0], rings[1:])
+    return made if made.is_valid else made.buffer(0)
+
+
+def fine_rings(scene: Scene, face: int) -> list[Array]:
+    """Closed polylines (n, 3) of a face's loops, arcs in fine chords; kept with the mesh."""
+    store = scene.mesh.rings
+    if face not in store:
+        snapshot = scene.mesh.snapshot
+        store[face] = [
+            np.array([p for e, forward in loop for p in _run(scene, e, forward)]).reshape(-1, 3)
+            for loop in snapshot.faces[face].loops
+        ]
+    return store[face]
+
+
+def _run(scene: Scene, index: int, forward: bool) -> list:
+    """Points of an edge without its last, in loop order."""
+    e = scene.mesh.snapshot.edges[index]
+    points = e.points if forward else e.points[::-1]
+    if e.curve != "circle" or e.centre is None:
+        return list(points[:-1])
+    c, q = np.array(e.centre), np.array(points)
+    t = (np.arange(FINE) / FINE)[None, :, None]
+    mid = q[:-1, None] * (1 - t) + q[1:, None] * t - c
+    size = np.linalg.norm(mid, axis=2, keepdims=True)
+    return list((c + mid / np.where(size > 0, size, 1.0) * e.radius).reshape(-1, 3))
