@@ -16,13 +16,16 @@ from recognizer.graph import PartGraph
 from recognizer.near_misses import near_misses
 from recognizer.parents import with_parents
 from recognizer.patterns import patterns_of
-from recognizer.reading import read_snapshot
+from recognizer.reading import PartRead, read_snapshot
 from recognizer.rule import Context
 from recognizer.sharp_edges import sharp_edges
 from recognizer.snapshot import Snapshot
 from recognizer.whole_faces import findings_apart, told_apart, whole_faces
+from shared.carried import CarriedReach
+from shared.cutters import CutterTable
 from shared.features import Box, Face, FeaturesDocument, Part
 from shared.findings import Finding
+from shared.reach import ReachDocument
 from shared.shape import CarriedShape
 from shared.tolerances import DEFAULT, Tolerances
 
@@ -57,8 +60,25 @@ def read_part(
     if read.loose_faces:
         findings.insert(0, _loose(read.loose_faces))
     document = document.model_copy(update={"part": part, "findings": findings})
-    document.carry(CarriedShape(read.shape))
-    return read.snapshot, document
+    return read.snapshot, rejoined(document, read)
+
+
+def rejoin(document: FeaturesDocument, path: str | Path, *, solid: int | None = None) -> FeaturesDocument:
+    """A document that was read from JSON with its part, read once more: shape and reach go with it again; errors as `recognize`."""
+    with _uncollected():
+        return rejoined(document, read_snapshot(Path(path), solid))
+
+
+def rejoined(document: FeaturesDocument, read: PartRead) -> FeaturesDocument:
+    """The document, with the means to make the part's shape and to find out what cutters reach of it."""
+
+    def reach(table: CutterTable) -> ReachDocument:
+        from recognizer.access.pipeline import reach_of_snapshot
+
+        return reach_of_snapshot(read.snapshot, document, table)
+
+    document.carry(CarriedShape(read.shape), CarriedReach(reach))
+    return document
 
 
 @contextmanager

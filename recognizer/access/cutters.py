@@ -16,6 +16,7 @@ from shared.reach import ReachLimits
 Array = np.ndarray
 HOLDERS = ((10.0, (28.0, 50.0)), (20.0, (50.0, 60.0)), (1e9, (63.0, 80.0)))
 """Holder assumed where the file gives none, by DC: diameter and length of a collet nut (ISO 15488 sizes, from memory)."""
+MILLS = ("endmill", "bullnose_endmill", "ball_endmill")
 DRILLS = ("twist_drill", "reamer", "boring_tool")
 CONES = ("twist_drill", "center_drill", "countersink")
 SIZE_MM = 0.011
@@ -32,6 +33,11 @@ def holder_of(tool: Tool) -> list[tuple[float, float]]:
 def usable_length(tool: Tool) -> float:
     """LU, or three diameters where the file gives none (common practice, no source)."""
     return tool.LU if tool.LU is not None else max(3 * tool.DC, tool.APMX or 0.0)
+
+
+def round_edged(tool: Tool) -> bool:
+    """Whether a milling cutter has an edge radius: it leaves that radius at the foot of a wall."""
+    return tool.kind in MILLS and tool.RE > 0
 
 
 @dataclass(frozen=True)
@@ -84,7 +90,23 @@ class Shop:
 
     def __init__(self, table: CutterTable, limits: ReachLimits) -> None:
         self.table, self.limits = table, limits
-        self.mills = sorted(table.of("endmill"), key=lambda t: (t.DC, usable_length(t), t.id))
+        square = (t for t in table.of("endmill") if not round_edged(t))
+        self.mills = sorted(square, key=lambda t: (t.DC, usable_length(t), t.id))
+
+    @cached_property
+    def bulls(self) -> list[Tool]:
+        """Mills with an edge radius, smallest first, but for those that another one replaces: no thicker, no shorter and of no
+        larger radius. Where square mills do it all, none is left.
+        """
+        found = [t for t in self.table.of("endmill", "bullnose_endmill") if round_edged(t)]
+        kept: list[Tool] = []
+        for t in sorted(found, key=lambda t: (t.DC, t.RE, -self.length_of(t), t.id)):
+            if not any(self._replaces(other, t) for other in [*self.mills, *kept]):
+                kept.append(t)
+        return kept
+
+    def _replaces(self, one: Tool, other: Tool) -> bool:
+        return other.DC >= one.DC and self.length_of(one) >= self.length_of(other) and other.RE >= one.RE
 
     @cached_property
     def diameter(self) -> Array:
@@ -191,13 +213,14 @@ class Shop:
         return [known[name] for name in ids]
 
     def spread(self) -> list[Tool]:
-        """Ten flat end mills of usual sizes, the longest of each, largest first."""
-        out = []
+        """Ten end mills of usual sizes, the longest of each, largest first; with an edge radius where there is no square one."""
+        mills = self.mills or self.bulls
+        out: list[Tool] = []
         for size in SPREAD:
-            same = [t for t in self.mills if abs(t.DC - size) < SIZE_MM]
+            same = [t for t in mills if abs(t.DC - size) < SIZE_MM]
             if same:
                 out.append(max(same, key=lambda t: (usable_length(t), t.id)))
         if not out:
-            sizes = sorted({t.DC for t in self.mills}, reverse=True)[:10]
-            out = [max((t for t in self.mills if size == t.DC), key=usable_length) for size in sizes]
+            sizes = sorted({t.DC for t in mills}, reverse=True)[:10]
+            out = [max((t for t in mills if size == t.DC), key=usable_length) for size in sizes]
         return out

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from recognizer.access.cutters import Shop
+from recognizer.access.cutters import Group, Shop, round_edged
 from recognizer.access.forms import by_form
 from recognizer.access.judge_floors import FloorJudge
 from recognizer.access.look import Look
 from recognizer.access.losses import losses
-from recognizer.access.measure import FIT_MM, ROUND_EDGED, Measures
+from recognizer.access.measure import FIT_MM, Measures
 from recognizer.access.obstacles import Nodes
 from recognizer.access.rounded import touches
 from recognizer.access.said import Said
@@ -78,6 +78,8 @@ class Judge:
                 one.largest = shop.largest_mill(one.fits + FIT_MM, depths) or self._tested(f, one)
                 if one.largest is not None:
                     one.depth = self._stick_out(one.largest, depths)
+                else:
+                    self._bull(f, one)
 
     def _stick_out(self, tool: Tool, depths: dict[tuple, float]) -> float:
         """What stands out: what the material near the face asks for, or less where a test was exact."""
@@ -98,6 +100,16 @@ class Judge:
             if m.rounded(tool, nodes[:: max(1, len(nodes) // 40)]).all() and m.rounded(tool, nodes).all():
                 return tool
         return None
+
+    def _bull(self, face: int, one: Said) -> None:
+        """The largest mill with an edge radius that touches all of a face, and its stick-out."""
+        m, s = self.measures, self.look.strips
+        k = np.flatnonzero(s.face == face)
+        for tool, share in reversed(list(zip(self.shop.bulls, m.by_bulls, strict=True))):
+            if float((s.area[k] * share[k]).sum() / self.area[face]) > one.seen - self.shop.limits.share:
+                need = m.need(Group(("bull", tool.id), [tool], self.shop.limits))[k]
+                one.largest, one.depth = tool, min(float(need.max()), self.shop.length_of(tool))
+                return
 
     def _crests(self, said: dict[int, Said]) -> None:
         c = self.look.crests
@@ -132,7 +144,7 @@ class Judge:
     def _on_crests(self, tool: Tool) -> Array:
         """Whether a cutter touches each crest from straight above; a flat one from one of four sides."""
         c, m = self.look.crests, self.measures
-        if tool.kind not in ROUND_EDGED or tool.RE <= 0:
+        if not round_edged(tool):
             return c.radius >= tool.DC / 2 - FIT_MM
         out = np.zeros(len(c.face), bool)
         k = np.flatnonzero(c.hidden < 0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from recognizer.access.cutters import Shop
+from recognizer.access.cutters import Shop, round_edged
 from recognizer.access.floors import Floor
 from recognizer.access.holders import CLEAR_MM
 from recognizer.access.losses import OPPOSITE
@@ -33,11 +33,12 @@ class FloorJudge:
         one.by = [self.share(floor, tool) for tool in self.cutters]
         least = self._least(needs)
         if least is None:
-            one.touched = max([self.share(floor, t) for t in self._longest()], default=0.0)
+            one.touched = max([self.share(floor, t) for t in [*self._longest(), *self.shop.bulls]], default=0.0)
+            self._edges(floor, one)
             room = self.look.floor_fits(floor)
             thin = one.depth > self.shop.limits.fail * 2 * min(room, self.shop.largest)
             reason = "too_long_for_its_diameter" if thin else "holder_collides"
-            one.lose(reason, -1, one.seen - one.touched)
+            one.lose(reason, -1, one.left)
         else:
             one.touched = max([self.share(floor, least), *one.by])
             self._losses(floor, one, least.DC / 2)
@@ -77,7 +78,7 @@ class FloorJudge:
         steps = [
             (r, floor.level + start) for r, start in stack.steps if floor.level + start < self.m.scene.high - CLEAR_MM
         ]
-        flat = tool.DC / 2 - (tool.RE if tool.kind != "endmill" else 0.0)
+        flat = tool.DC / 2 - (tool.RE if round_edged(tool) else 0.0)
         if flat < tool.DC / 2:
             steps += [
                 (flat + float(np.sqrt(tool.RE**2 - (tool.RE - up) ** 2)), floor.level + up)
@@ -98,8 +99,16 @@ class FloorJudge:
                 return
             radius = tool.DC / 2 - 0.01
 
+    def _edges(self, floor: Floor, one: Said) -> None:
+        """What mills lose only because their edges are round, where there is no square one."""
+        for tool in self.shop.bulls if one.left > 1e-9 else ():
+            square = self.share(floor, tool.model_copy(update={"RE": 0.0, "kind": "endmill"}))
+            if square > one.touched:
+                one.lose("floor_radius_too_small", -1, square - one.touched)
+                return
+
     def _losses(self, floor: Floor, one: Said, least: float) -> None:
-        lost = one.seen - one.touched
+        lost = one.left
         if lost <= 1e-9:
             return
         fit, k = self.look.foot_fit, floor.walls

@@ -14,9 +14,9 @@ OPPOSITE = 0.87
 """Obstacles farther across the disc than this stand opposite (a gap), nearer ones beside (a corner)."""
 REASONS = (
     "material_above", "gap_too_narrow", "corner_too_tight", "holder_collides", "too_long_for_its_diameter",
-    f"gap_too_narrow{FOR_LONG}", f"corner_too_tight{FOR_LONG}",
+    f"gap_too_narrow{FOR_LONG}", f"corner_too_tight{FOR_LONG}", "floor_radius_too_small",
 )  # fmt: skip
-ABOVE, GAP, CORNER, HOLDER, SLENDER, GAP_FOR_LONG, CORNER_FOR_LONG = range(7)
+ABOVE, GAP, CORNER, HOLDER, SLENDER, GAP_FOR_LONG, CORNER_FOR_LONG, EDGE = range(8)
 BESIDE = (GAP, CORNER, GAP_FOR_LONG, CORNER_FOR_LONG)
 
 
@@ -55,4 +55,7 @@ def _reasons(m: Measures) -> Array:
         out[fits] += GAP_FOR_LONG - GAP
         slender = need > shop.limits.fail * np.minimum(2 * m.room, 2 * shop.largest)
         out[none] = np.where(slender[none], SLENDER, HOLDER)
+    for tool, share in zip(shop.bulls, m.by_bulls, strict=True):
+        # A mill that touches the upper part of a strip is kept from its foot by the radius of its edge.
+        out[bad & (share > 0)[m.strips.strip] & (m.room >= tool.DC / 2 - FIT_MM)] = EDGE
     return out

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
-from recognizer.access.cutters import Group, Shop
+from recognizer.access.cutters import Group, Shop, round_edged
 from recognizer.access.depth import Tops
 from recognizer.access.holders import Overhang
 from recognizer.access.look import Look
@@ -21,9 +22,8 @@ from shared.plan import Tool
 Array = np.ndarray
 FIT_MM = 0.005
 """A cutter may be this much larger in radius than what just fits: the tolerance of lengths."""
-ROUND_EDGED = ("ball_endmill", "bullnose_endmill")
-LEVELS = 12
-"""Levels at which a round-edged cutter is asked for on each upright strip."""
+LEVELS = 6
+"""Levels at which a round-edged cutter is asked for on each upright strip: so many up to its edge radius, and above it."""
 WIDE_MM = 1e3
 """Room that counts as any."""
 
@@ -43,7 +43,8 @@ class Measures:
         self._balls()
         self.by = [self._share(tool) for tool in cutters]
         self.touched = np.minimum(self.strips.measured(self.margin), self.seen)
-        self.touched = np.max([self.touched, *self.by], axis=0)
+        self.by_bulls = [self._share(tool) for tool in shop.bulls]
+        self.touched = np.max([self.touched, *self.by, *self.by_bulls], axis=0)
 
     @cached_property
     def tops(self) -> Tops:
@@ -103,7 +104,7 @@ class Measures:
         s = self.strips
         margin = self.margin_of(tool)
         share = np.minimum(s.measured(margin), self.seen)
-        if tool.RE > 0 and tool.kind in ROUND_EDGED:
+        if round_edged(tool):
             return self._share_upright(tool, share)
         room = np.minimum(s.measured(np.where(self.dark, -1.0, self.room - tool.DC / 2 + FIT_MM)), self.seen)
         short = np.flatnonzero(room > share)
@@ -122,11 +123,16 @@ class Measures:
         if not len(nodes):
             return share
         total = np.zeros(len(share))
-        for k in range(LEVELS):
-            level = self.low + (k + 0.5) / LEVELS * (s.band[:, 1] - self.low)
+        height = s.band[:, 1] - self.low
+        edge = np.minimum(tool.RE, height)
+        bounds = [edge * k / LEVELS for k in range(LEVELS)] + [
+            edge + (height - edge) * k / LEVELS for k in range(LEVELS + 1)
+        ]
+        for low, high in pairwise(bounds):
+            level = self.low + (low + high) / 2
             margin = np.full(len(self.room), -1.0)
             margin[nodes] = np.where(self.rounded(tool, nodes, level[s.strip[nodes]]), 1.0, -1.0)
-            total += s.measured(margin) / LEVELS
+            total += s.measured(margin) * (high - low) / np.maximum(height, 1e-9)
         upright = ~self.scene.leaning[s.piece]
         return np.where(upright, np.minimum(total, self.seen), share)
 
@@ -136,7 +142,7 @@ class Measures:
 
     def margin_of_some(self, tool: Tool, nodes: Array) -> Array:
         """Margin of one cutter at some nodes."""
-        if tool.RE > 0 and tool.kind in ROUND_EDGED:
+        if round_edged(tool):
             out = np.full(len(nodes), -1.0)
             lit = np.flatnonzero(~self.dark[nodes])
             out[lit] = np.where(self.rounded(tool, nodes[lit]), 1.0, -1.0)

@@ -24,6 +24,11 @@ class Said:
     lost: dict[tuple[str, int], float] = field(default_factory=dict)
     """Share lost by (reason, face in the way or -1)."""
 
+    @property
+    def left(self) -> float:
+        """Share that is seen and not touched, and not yet laid to anything but what hides the rest."""
+        return self.seen - self.touched - sum(v for (reason, _), v in self.lost.items() if reason != "material_above")
+
     def lose(self, reason: str, face: int, share: float) -> None:
         """Adds to what is lost."""
         if share > 1e-9:

@@ -162,3 +162,36 @@ def test_shares_of_leaning_faces_are_off_by_no_more_than_the_document_says(radiu
     (bowl,) = [f for f in document.faces if f.surface == "sphere"]
     truth = sqrt(15**2 - (2 * radius) ** 2) / 15
     assert abs(share(view(bowl, document, UP), f"D{4 * radius:g}") - truth) <= bowl.share_error <= 0.12
+
+
+RADIUSED = [
+    pytest.param({"kind": "bullnose_endmill"}, id="bull nose"),
+    pytest.param({"kind": "endmill"}, id="end mill with a corner radius"),
+]
+
+
+@pytest.mark.parametrize("kind", RADIUSED)
+def test_a_shop_of_radiused_mills_leaves_their_radius_at_the_foot(kind: dict[str, str]) -> None:
+    """A pocket 40 x 30 x 10, corners 8: an edge radius of 1 keeps off the lowest 1 mm of its walls, 1/10, and a ring 1 mm wide
+    of its floor: (38 * 28 - (4 - pi) 7^2) / (40 * 30 - (4 - pi) 8^2) is touched. Plane geometry, no source.
+    """
+    cut = cq.Workplane().box(40, 30, 20).edges("|Z").fillet(8).translate((0, 0, 15))
+    document = reach_of(cq.Workplane().box(80, 60, 30).cut(cut), shop(flat(10, 40.0, RE=1, **kind)), directions=[UP])
+    walls = [f for f in document.faces if f.views and f.views[0].lies == "wall" and f.touched < 1]
+    assert len(walls) == 8 and all(f.touched == pytest.approx(0.9, abs=1e-6) for f in walls)
+    floor = next(f for f in document.faces if f.views and f.views[0].lies == "floor" and f.touched < 1)
+    ring = (38 * 28 - (4 - pi) * 49) / (40 * 30 - (4 - pi) * 64)
+    assert floor.touched == pytest.approx(ring, abs=2e-3)
+    for face in [*walls, floor]:
+        assert [b.reason for b in face.views[0].blockers] == ["floor_radius_too_small"]
+
+
+def test_a_radius_at_the_floor_lets_radiused_mills_reach_all() -> None:
+    """The same pocket with a radius of 1 between walls and floor, drawn for that cutter; one of 2 does not do."""
+    cut = cq.Workplane().box(40, 30, 20).edges("|Z").fillet(8).faces("<Z").edges().fillet(1).translate((0, 0, 15))
+    part = cq.Workplane().box(80, 60, 30).cut(cut)
+    fits = reach_of(part, shop(flat(10, 40.0, RE=1, kind="bullnose_endmill")), directions=[UP])
+    bad = [f for f in fits.faces if f.verdict == "not_reached" and f.views]
+    assert not bad, [(f.index, f.surface, f.touched, f.reasons) for f in bad]
+    wide = reach_of(part, shop(flat(10, 40.0, RE=2, kind="bullnose_endmill")), directions=[UP])
+    assert any(b.reason == "floor_radius_too_small" for f in wide.faces for v in f.views for b in v.blockers)
