@@ -19,15 +19,17 @@ from planner.kitchen import Kitchen, kitchen_for
 from planner.ordering import sequence
 from planner.problem import problem_of
 from planner.proof.prove import prove
-from planner.reached import reasons, unreached, without_unreached
+from planner.reached import proof_of, reasons, unreached, without_unreached
 from planner.setups import solve
 from planner.setups.goals import Prices, prices_of
 from planner.stock import Stock, stock_of
 from planner.units import setup_problem
+from shared.cutters import load_cutters
 from shared.errors import UsageError
 from shared.features import FeaturesDocument
 from shared.findings import Finding
 from shared.plan import GOALS, Job, PlanDocument
+from shared.proof import ReachProof
 from shared.reach import ReachDocument
 
 KitchenMaker = Callable[[Job, FeaturesDocument, Stock], Kitchen]
@@ -43,19 +45,22 @@ def plan(
     """Setups and operations for a part: fewest setups, then tool changes, then minutes; every decision with its reason.
 
     `features`: a features document, or one as a mapping. `job`: stock, axes, material, cutters; None for the defaults.
-    `reach`: the part's reach document; nothing is then planned from a side that it refutes, and the checker asks it too.
+    `reach`: the part's reach document, if it is at hand; else it is made where `features` came from the part itself.
+    Nothing is planned from a side that it refutes, and the checker asks it too; `job.reach` switches this off.
     Raises UsageError for documents or values that cannot be used, DataFileError for a bad cutter file.
     """
     document, order = _read(features, job)
-    refuted: list[Finding] = []
+    reach, unchecked = _reach(document, order, reach)
+    proof, refuted = ReachProof(checked=False, because=unchecked), list[Finding]()
     if reach is not None:
-        document, refuted = without_unreached(document, reach)
+        left, refuted = without_unreached(document, reach)
+        document, proof = left, proof_of(reach, document, left)
     stock = stock_of(order, document.part)
     attempt = partial(_attempt, document, order, kitchen(order, document, stock), refuted)
     result = attempt(Limits())
     if result.proof.simulation is not None:
         result = amended(result, document, attempt)
-    result.job.reach = reach is not None
+    result.job.reach, result.proof.reach = reach is not None, proof
     result.proof.checker = check(result, document) + (list(unreached(result, reach)) if reach is not None else [])
     return result
 
@@ -75,6 +80,13 @@ def _attempt(
     if order.simulate and document.shape is not None:
         prove(result, document, document.shape)
     return result
+
+
+def _reach(document: FeaturesDocument, job: Job, given: ReachDocument | None) -> tuple[ReachDocument | None, str]:
+    """(the part's reach document, or None; why it was not asked)."""
+    if not job.reach:
+        return None, "the job switched it off"
+    return (given, "") if given is not None else document.reach_by(load_cutters(job.tools))
 
 
 def _prices(job: Job) -> Prices:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from shared.features import HOLE_KINDS, POCKET_KINDS, Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Operation, PlanDocument, Unplanned
+from shared.proof import ReachProof
 from shared.reach import FaceView, ReachDocument
 from shared.units import Vector
 
@@ -173,3 +174,10 @@ def reasons(unplanned: Unplanned, refuted: list[Finding]) -> str:
     """Why a feature is not planned, with what the reach document refuted of it."""
     said = [f.message.split(": ", 1)[1] for f in refuted if unplanned.feature in f.features]
     return "; ".join(dict.fromkeys([unplanned.reason, *said]))
+
+
+def proof_of(reach: ReachDocument, before: FeaturesDocument, after: FeaturesDocument) -> ReachProof:
+    """What the plan says of having been checked; the features as they were and as the reach document left them."""
+    ways = [sum(v.reachable for f in features.features for v in f.views) for features in (before, after)]
+    because = f"by the cutters of '{reach.tools}' along {len(reach.directions)} directions"
+    return ReachProof(checked=True, left_out=ways[0] - ways[1], because=because)

@@ -65,7 +65,7 @@ def read_part(
 
 def rejoin(document: FeaturesDocument, path: str | Path, *, solid: int | None = None) -> FeaturesDocument:
     """A document that was read from JSON with its part, read once more: shape and reach go with it again; errors as `recognize`."""
-    with _uncollected():
+    with uncollected():
         return rejoined(document, read_snapshot(Path(path), solid))
 
 

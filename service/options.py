@@ -33,7 +33,7 @@ class Asked:
     vise: str = ""
     goals: str = ""
     weights: str = ""
-    reach: bool = False
+    reach: bool = True
 
 
 def stock_from(text: str) -> float | list[float] | str:

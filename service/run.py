@@ -12,15 +12,14 @@ from pydantic import ValidationError
 from service.blank import with_stock_note
 from service.options import HINTS, Asked, goals_from, quantities_from, stock_from, threads_from, vise_from, weights_from
 from service.progress import Progress
-from service.worker import Limits, Worker, features_and_shape, features_json, reach_json, stock_box
+from service.worker import Limits, Worker, features_json, part_for_plan, stock_box
 from shared.compare import CompareDocument
 from shared.cutters import load_cutters
 from shared.errors import SidewiseError, UsageError
 from shared.features import FeaturesDocument
 from shared.plan import Job, PlanDocument
 from shared.quote import QuoteDocument
-from shared.reach import ReachDocument, ReachLimits
-from shared.shape import CarriedShape
+from shared.reach import ReachDocument
 from shared.shop.machine import load_machine
 from shared.shop.materials import load_material
 from shared.shop.notes import load_notes
@@ -83,7 +82,8 @@ def papers_of(
     from service.quoting import quote
     from service.report.content import Papers
 
-    reach = reaching.reach_of(part, solid, reaching.Asked(tools=asked.tools), limits)[0]
+    reach = features.reach_by(load_cutters(asked.tools or None))[0]
+    reach = reach or reaching.reach_of(part, solid, reaching.Asked(tools=asked.tools), limits)[0]
     return Papers(features, document, quote(features, document, charged, wanted), reach)
 
 
@@ -91,28 +91,16 @@ def planned(part: str, solid: int | None, asked: Asked, limits: Limits) -> tuple
     """The features and plan documents of a STEP file. The planner is loaded while the worker reads."""
     job = job_from(asked)
     with Worker(limits) as worker, Progress(f"Reading {Path(part).name}"):
-        reading = worker.start(features_and_shape, part, solid)
+        reading = worker.start(part_for_plan, part, solid, job.tools, job.reach)
         from planner import plan
 
-        text, shape = reading.result()
-        document = FeaturesDocument.from_json(text)
-        document.carry(CarriedShape(shape))
+        document = reading.result().document()
         share = None
         if isinstance(job.stock, str):
             job, share = _with_stock_box(job, document, worker)
-        reach = _reach(worker, part, solid, job)
     with Progress(f"Planning {Path(part).name}"):
-        made = plan(document, job, reach=reach)
+        made = plan(document, job)
         return document, made if share is None else with_stock_note(made, str(job.stock), share)
-
-
-def _reach(worker: Worker, part: str, solid: int | None, job: Job) -> ReachDocument | None:
-    """The part's reach document with the job's cutters, where the job asks for it."""
-    if not job.reach:
-        return None
-    with Progress(f"Looking what cutters touch of {Path(part).name}"):
-        text = worker.start(reach_json, part, solid, [], job.tools, [], ReachLimits().to_json(), job.axes).result()
-    return ReachDocument.from_json(text)
 
 
 def compare_of(
@@ -127,8 +115,7 @@ def compare_of(
             "--stock",
         )
     with Worker(limits) as worker:
-        before, after = (_read(worker, path, solid) for path in (old, new))
-        reaches = [_reach(worker, path, solid, job) for path in (old, new)] if not features_only else [None, None]
+        before, after = (_read(worker, path, solid, job, features_only) for path in (old, new))
     from service.comparing import compare
 
     if features_only:
@@ -136,14 +123,16 @@ def compare_of(
     from planner import plan
 
     with Progress(f"Planning {Path(old).name} and {Path(new).name}"):
-        return compare(before, after, (plan(before, job, reach=reaches[0]), plan(after, job, reach=reaches[1])))
+        return compare(before, after, (plan(before, job), plan(after, job)))
 
 
-def _read(worker: Worker, path: str, solid: int | None) -> FeaturesDocument:
+def _read(worker: Worker, path: str, solid: int | None, job: Job, features_only: bool) -> FeaturesDocument:
     """One of two files; an error says which."""
     try:
         with Progress(f"Reading {Path(path).name}"):
-            return FeaturesDocument.from_json(worker.start(features_json, path, solid).result())
+            if features_only:
+                return FeaturesDocument.from_json(worker.start(features_json, path, solid).result())
+            return worker.start(part_for_plan, path, solid, job.tools, job.reach, False).result().document()
     except SidewiseError as error:
         error.where = ", ".join(piece for piece in (Path(path).name, error.where) if piece)
         raise

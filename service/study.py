@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from service.blank import with_stock_note
+from shared.carried import CarriedReach
 from shared.errors import SidewiseError
 from shared.features import Box, FeaturesDocument
 from shared.mesh import Mesh, packed
@@ -97,21 +98,26 @@ def study_part(data: bytes, name: str, study: Study) -> dict[str, str]:
     out = {"features": document.to_json()}
     if study.job is None:
         return out
-    reach = _reach(data, name, None, study)
-    out["plan"] = _plan(out["features"], study, document.shape, reach)
+    reach, why = _reach(document, study)
     if reach is not None:
+        reach = reach.model_copy(update={"part": document.part})
         out["reach"] = reach.to_json()
+    out["plan"] = _plan(out["features"], study, document.shape, reach or why)
     if study.quantities:
         rates = next((a for a in study.attachments if a.field == "rates"), None)
         out["quote"] = quote_text(out["features"], out["plan"], study.quantities, rates)
     return out
 
 
-def _reach(data: bytes, name: str, solid: int | None, study: Study) -> ReachDocument | None:
-    """The part's reach document by the study's cutters, where its job asks for one."""
-    job = Job.model_validate_json(study.job or "{}")
+def _reach(document: FeaturesDocument, study: Study) -> tuple[ReachDocument | None, str]:
+    """The part's reach document by the study's cutters, where its job asks for one; else why there is none."""
+    from shared.cutters import load_cutters
+
+    if not Job.model_validate_json(study.job or "{}").reach:
+        return None, "not asked for"
     tools = next((a for a in study.attachments if a.field == "tools"), None)
-    return ReachDocument.from_json(reach_text(data, name, solid, tools, job.axes)) if job.reach else None
+    with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
+        return document.reach_by(load_cutters(_laid(tools, Path(scratch)) if tools else None))
 
 
 def features_text(data: bytes, name: str, solid: int | None = None) -> str:
@@ -176,28 +182,29 @@ def plan_text(features: str, study: Study, data: bytes, solid: int | None = None
     """The plan document as JSON text, from the features document's JSON text; `data`, the STEP file, gives the shape that
     the plan is cut to in simulation. Raises what plan() raises. Runs in a worker process.
     """
-    from recognizer.kernel.shape import read_shape
+    from recognizer.pipeline import rejoin
 
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
         path = Path(scratch) / "part.step"
         path.write_bytes(data)
-        shape = read_shape(path, solid=solid)
-    return _plan(features, study, shape, _reach(data, "part.step", solid, study))
+        document = rejoin(FeaturesDocument.from_json(features), path, solid=solid)
+    reach, why = _reach(document, study)
+    return _plan(features, study, document.shape, reach or why)
 
 
-def _plan(features: str, study: Study, shape: Shape | None, reach: ReachDocument | None) -> str:
+def _plan(features: str, study: Study, shape: Shape | None, reach: ReachDocument | str) -> str:
     from planner import plan
 
     document = FeaturesDocument.from_json(features)
-    document.carry(CarriedShape(shape))
+    document.carry(CarriedShape(shape), CarriedReach(reach))
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
         job = _job(study, Path(scratch))
         stock = next((a for a in study.attachments if a.field == "stock"), None)
         if stock is None:
-            return plan(document, job, reach=reach).to_json()
+            return plan(document, job).to_json()
         box, share = _box(stock, document, Path(scratch))
         job = job.model_copy(update={"stock": stock.name, "stock_box": box})
-        return with_stock_note(plan(document, job, reach=reach), stock.name, share).to_json()
+        return with_stock_note(plan(document, job), stock.name, share).to_json()
 
 
 def _box(stock: Attachment, document: FeaturesDocument, scratch: Path) -> tuple[Box, float]:

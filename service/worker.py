@@ -19,9 +19,11 @@ from typing import Any, Self
 
 from pebble import ProcessExpired, ProcessPool
 
+from shared.carried import CarriedReach
 from shared.errors import KernelCrash, KernelFailure, KernelKilled, KernelMemory, KernelTimeout
-from shared.features import Box
-from shared.shape import Shape
+from shared.features import Box, FeaturesDocument
+from shared.reach import ReachDocument
+from shared.shape import CarriedShape, Shape
 from shared.units import Vector
 
 
@@ -31,6 +33,23 @@ class Limits:
 
     seconds: float = 120.0
     memory_gb: float = 4.0
+
+
+@dataclass(frozen=True)
+class PartForPlan:
+    """Features document as JSON text, triangles for the simulation, reach document as JSON text or why there is none."""
+
+    features: str
+    shape: Shape | None
+    reach: str | None
+    why: str
+
+    def document(self) -> FeaturesDocument:
+        """The features document with what goes with it."""
+        document = FeaturesDocument.from_json(self.features)
+        reach = ReachDocument.from_json(self.reach) if self.reach else self.why
+        document.carry(CarriedShape(self.shape), CarriedReach(reach))
+        return document
 
 
 def features_json(path: str, solid: int | None) -> str:
@@ -59,12 +78,14 @@ def reach_json(
     ).to_json()
 
 
-def features_and_shape(path: str, solid: int | None) -> tuple[str, Shape | None]:
-    """The features document of a STEP file as JSON text, and the part's triangles for the simulation. In the worker."""
+def part_for_plan(path: str, solid: int | None, tools: str | None, reach: bool, shape: bool = True) -> PartForPlan:
+    """What a plan is made from, by one reading of a STEP file; reach and shape only where wanted. Runs in the worker."""
     from recognizer import recognize
+    from shared.cutters import load_cutters
 
     document = recognize(path, solid=solid)
-    return document.to_json(), document.shape
+    found, why = document.reach_by(load_cutters(tools)) if reach else (None, "not asked for")
+    return PartForPlan(document.to_json(), document.shape if shape else None, found.to_json() if found else None, why)
 
 
 def stock_box(path: str, frame: list[Vector]) -> tuple[Box, float]:

@@ -7,14 +7,19 @@ Names follow ISO 14649-10 in snake_case.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field, PrivateAttr
 
+from shared.carried import CarriedReach
 from shared.findings import Finding
 from shared.shape import CarriedShape, Shape
 from shared.units import Vector
 from shared.wire import Document
+
+if TYPE_CHECKING:
+    from shared.cutters import CutterTable
+    from shared.reach import ReachDocument
 
 SCHEMA = "sidewise.features/1"
 
@@ -253,12 +258,18 @@ class FeaturesDocument(Document):
     findings: list[Finding] = Field(default_factory=list)
     closure: Closure
     _shape: CarriedShape = PrivateAttr(default_factory=CarriedShape)
+    _reach: CarriedReach = PrivateAttr(default_factory=CarriedReach)
 
     @property
     def shape(self) -> Shape | None:
         """The part's triangles, where the one who made the document left them with it; never written to JSON."""
         return self._shape.get()
 
-    def carry(self, shape: CarriedShape) -> None:
-        """Leaves the part's shape, or the means to make it, with the document."""
+    def reach_by(self, table: CutterTable) -> tuple[ReachDocument | None, str]:
+        """(what a shop's cutters reach of the part, where the one who made the document left the means; else why not)."""
+        return self._reach.by(table)
+
+    def carry(self, shape: CarriedShape, reach: CarriedReach | None = None) -> None:
+        """Leaves the part's shape and what cutters reach of it, or the means to make them, with the document."""
         self._shape = shape
+        self._reach = reach or CarriedReach()

@@ -74,8 +74,8 @@ class Job(Document):
     )
     simulate: bool = Field(True, description="cut the plan in simulation, where the part's shape is at hand")
     reach: bool = Field(
-        False, description="plan from no side, and with no cutter, that the part's reach document refutes; the front doors "
-        "make it, who calls plan() passes it",
+        True, description="plan from no side, and with no cutter, that a reach analysis of the part refutes; where the "
+        "features document comes without the part, `proof.reach` says that this was not checked",
     )  # fmt: skip
     time_limit: float = Field(
         20.0, description="what the setup search may take before it reports its bound: about seconds, counted in the "

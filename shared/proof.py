@@ -84,6 +84,14 @@ class Simulation(Document):
     method: str
 
 
+class ReachProof(Document):
+    """Whether the plan was checked against what the shop's cutters reach of the part."""
+
+    checked: bool
+    left_out: int = Field(0, description="views of features that are not planned from, since cutters touch too little")
+    because: str
+
+
 class Proof(Document):
     """What is known about the plan's soundness."""
 
@@ -96,3 +104,4 @@ class Proof(Document):
     gouges: list[Lump] = Field(default_factory=list, description="what makes up `gouged`, by operation and face")
     collisions: list[Collision] = Field(default_factory=list, description="what the simulation finds to meet")
     simulation: Simulation | None = None
+    reach: ReachProof | None = Field(None, description="null: a plan from before this was asked")

@@ -39,7 +39,8 @@ Weights = Annotated[
     str, typer.Option(metavar="GOAL=PRICE,...", help="Prices: their sum is made smallest, not one goal after another.")
 ]
 ReachToo = Annotated[
-    bool, typer.Option("--reach", help="Plan from no side, and with no cutter, that a reach analysis refutes (slower).")
+    bool,
+    typer.Option("--reach/--no-reach", help="Plan from no side, and with no cutter, that a reach analysis refutes."),
 ]
 Pictures = Annotated[
     str, typer.Option(metavar="DIR", help="Draw the workpiece after each setup, and what stays, as PNG files there.")

@@ -37,7 +37,7 @@ OPTIONS: dict[str, tuple[Any, Any]] = {
     "vise": (ViseData, ""),
     "goals": (Goals, ""),
     "weights": (Weights, ""),
-    "reach": (ReachToo, False),
+    "reach": (ReachToo, True),
 }
 """Each option: its type for the command line, and what stands for nothing typed."""
 

@@ -18,7 +18,7 @@ from service.summary.format import (
     shortened,
 )
 from shared.plan import GOALS, Clamping, Operation, PlanDocument, Setup, Tool
-from shared.proof import Proof
+from shared.proof import Proof, ReachProof
 
 _HEAD = ("op", "what", "on", "cutter", "top > bottom", "passes", "min")
 
@@ -71,8 +71,6 @@ def _print_job(out: Console, document: PlanDocument, lengths: Lengths) -> None:
         paragraph(out, f"made smallest: the sum of {prices}")
     elif job.goals != list(GOALS):
         paragraph(out, f"made smallest, one after the other: {', '.join(job.goals)}")
-    if job.reach:
-        paragraph(out, "sides that no cutter reaches by the reach analysis are left out")
 
 
 def _print_setup(out: Console, place: int, setup: Setup, document: PlanDocument, lengths: Lengths) -> None:
@@ -162,10 +160,23 @@ def _print_proof(out: Console, document: PlanDocument, lengths: Lengths) -> None
         _print_simulation(out, proof)
     else:
         out.print("Not simulated: nobody has cut this plan, not even in the computer.")
+    if proof.reach is not None:
+        paragraph(out, _reach(proof.reach))
     if proof.checker:
         print_findings(out, proof.checker, "The independent checker found")
     else:
         out.print("The independent checker found nothing wrong.")
+
+
+def _reach(proof: ReachProof) -> str:
+    if not proof.checked:
+        return f"NOT checked against what cutters reach: {proof.because}."
+    left = (
+        f"{proof.left_out} sides of features that they do not cut are left out"
+        if proof.left_out
+        else "no side is refuted"
+    )
+    return f"Sides and cutters were checked against what cutters reach, {proof.because}: {left}."
 
 
 def _print_simulation(out: Console, proof: Proof) -> None:

@@ -64,22 +64,26 @@ def test_the_documents_are_those_of_the_single_commands(done: Path, parts: Path)
         assert (done / "parts" / "parts" / "plate_20.step" / f"{name}.json").read_text() == alone
 
 
-def test_each_part_has_its_price_and_with_reach_what_cutters_touch(folder: Path, done: Path, tmp_path: Path) -> None:
+def test_each_part_has_its_price_and_what_cutters_touch_unless_that_is_switched_off(
+    folder: Path, done: Path, tmp_path: Path
+) -> None:
     """Prices are the quote command's own; notes and rates travel with the work."""
     row = {row["part"]: row for row in table(done)}["parts/plate_20.step"]
     quote = json.loads(sidewise("quote", folder / "plate_20.step", "-o", "-").stdout)
     assert [float(row[f"price_{p['quantity']}"]) for p in quote["prices"]] == [p["each"] for p in quote["prices"]]
-    assert float(row["price_1"]) > float(row["price_10"]) > float(row["price_100"]) > 0 and not row["reach"]
+    assert float(row["price_1"]) > float(row["price_10"]) > float(row["price_100"]) > 0
+    assert (row["reach"], row["faces_not_reached"], float(row["touched"])) == ("reached", "0", 1.0)
     (tmp_path / "rates.toml").write_text("machine_hour = 8000\n")
     (tmp_path / "notes.toml").write_text('[[tolerance]]\ndiameter = 6\ngrade = "H7"\n')
-    options = ("--rates", tmp_path / "rates.toml", "--notes", tmp_path / "notes.toml", "--reach")
+    options = ("--rates", tmp_path / "rates.toml", "--notes", tmp_path / "notes.toml", "--no-reach")
     ended = sidewise("batch", folder / "plate_20.step", "--out", tmp_path / "out", *options)
     assert ended.returncode == 0, ended.stderr
     cheap, (row,) = float(row["price_100"]), table(tmp_path / "out")
     assert float(row["price_100"]) > 10 * cheap and row["currency"] == "EUR"
-    assert (row["reach"], row["faces_not_reached"], float(row["touched"])) == ("reached", "0", 1.0)
+    assert not row["reach"] and not row["touched"]
     plan = json.loads((tmp_path / "out" / "parts" / "plate_20.step" / "plan.json").read_text())
-    assert "ream" in {op["name"] for setup in plan["setups"] for op in setup["operations"]} and plan["job"]["reach"]
+    assert "ream" in {op["name"] for setup in plan["setups"] for op in setup["operations"]} and not plan["job"]["reach"]
+    assert not plan["proof"]["reach"]["checked"]
 
 
 def test_a_wrong_file_of_the_shop_stops_the_batch_before_it_begins(folder: Path, tmp_path: Path) -> None:

@@ -10,6 +10,9 @@ import pytest
 
 from planner import plan
 from recognizer import reach, recognize
+from shared.carried import CarriedReach
+from shared.features import FeaturesDocument
+from shared.shape import CarriedShape
 
 
 @pytest.fixture
@@ -42,7 +45,7 @@ def operations(result):
 def test_a_sound_part_is_planned_the_same_with_and_without(pocketed):
     """Drills and countersinks have the form of what they make: that no end mill touches it refutes nothing."""
     features, touched = pocketed
-    without, with_ = plan(features), plan(features, reach=touched)
+    without, with_ = plan(features, {"reach": False}), plan(features, reach=touched)
     assert with_.proof.checker == [] and with_.unplanned == []
     assert [op.model_dump() for op in operations(with_)] == [op.model_dump() for op in operations(without)]
     assert with_.job.reach and not without.job.reach
@@ -74,7 +77,7 @@ def test_the_gap_that_was_measured_limits_the_cutter(pocketed):
     seen.fits = 2.5
     seen.blockers = [b.model_copy(update={"reason": "gap_too_narrow"}) for b in seen.blockers]
     assert seen.blockers, "its sharp corners are in the way of every cutter"
-    assert max(finishing(plan(features, reach=touched))) <= 2.5 < max(finishing(plan(features)))
+    assert max(finishing(plan(features, reach=touched))) <= 2.5 < max(finishing(plan(features, {"reach": False})))
 
 
 def test_the_checker_asks_the_reach_document_too(pocketed):
@@ -114,3 +117,36 @@ def test_corners_do_not_shut_a_side_but_a_floor_that_is_not_touched_does(pockete
     for view in touched.faces[pocket.bottom[0]].views:
         view.touched = 0.4
     assert [u.feature for u in plan(features, reach=touched).unplanned] == [pocket.id]
+
+
+def test_reach_is_asked_unless_it_is_switched_off(pocketed):
+    """Features that come from the part bring the means along: no document has to be passed."""
+    features, touched = pocketed
+    by_itself, given, without = plan(features), plan(features, reach=touched), plan(features, {"reach": False})
+    assert by_itself.to_json() == given.to_json()
+    assert by_itself.proof.reach is not None and by_itself.proof.reach.checked and by_itself.job.reach
+    assert (
+        without.proof.reach is not None
+        and not without.proof.reach.checked
+        and "switched" in without.proof.reach.because
+    )
+
+
+def test_features_without_the_part_say_that_nothing_was_checked(pocketed):
+    """From JSON alone nobody can tell what cutters touch: the plan is made, and says so."""
+    alone = plan(FeaturesDocument.from_json(pocketed[0].to_json()))
+    assert alone.setups and alone.proof.reach is not None and not alone.proof.reach.checked and not alone.job.reach
+    assert "without the part" in alone.proof.reach.because
+
+
+def test_an_analysis_that_fails_costs_the_check_not_the_plan(pocketed):
+    """The plan is made and says why it was not checked."""
+
+    def fails(table):
+        raise ArithmeticError("no luck")
+
+    features = pocketed[0].model_copy()
+    features.carry(CarriedShape(), CarriedReach(fails))
+    result = plan(features)
+    assert result.setups and result.proof.reach is not None and not result.proof.reach.checked
+    assert "ArithmeticError: no luck" in result.proof.reach.because
