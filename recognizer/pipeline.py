@@ -63,10 +63,10 @@ def read_part(
     return read.snapshot, rejoined(document, read)
 
 
-def rejoin(document: FeaturesDocument, path: str | Path, *, solid: int | None = None) -> FeaturesDocument:
+def rejoin(document: FeaturesDocument, path: str | Path | bytes, *, solid: int | None = None) -> FeaturesDocument:
     """A document that was read from JSON with its part, read once more: shape and reach go with it again; errors as `recognize`."""
     with uncollected():
-        return rejoined(document, read_snapshot(Path(path), solid))
+        return rejoined(document, read_snapshot(path, solid))
 
 
 def rejoined(document: FeaturesDocument, read: PartRead) -> FeaturesDocument:

@@ -184,10 +184,7 @@ def plan_text(features: str, study: Study, data: bytes, solid: int | None = None
     """
     from recognizer.pipeline import rejoin
 
-    with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
-        path = Path(scratch) / "part.step"
-        path.write_bytes(data)
-        document = rejoin(FeaturesDocument.from_json(features), path, solid=solid)
+    document = rejoin(FeaturesDocument.from_json(features), data, solid=solid)
     reach, why = _reach(document, study)
     return _plan(features, study, document.shape, reach or why)
 

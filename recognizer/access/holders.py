@@ -36,8 +36,8 @@ class Overhang:
         """(n,) whether nothing above a level is nearer than a radius."""
         low, high = axis.min(axis=0) - radius, axis.max(axis=0) + radius
         s, a = self.segments, self.arcs
-        near = (np.maximum(s.a, s.b) > low).all(axis=1) & (np.minimum(s.a, s.b) < high).all(axis=1)
-        segments = s.some(np.flatnonzero(near & (s.top > level.min())))
+        s = s.within(low, high)
+        segments = s.some(np.flatnonzero(s.top > level.min()))
         arcs = a.some(np.flatnonzero(a.top > level.min()))
         nodes = Nodes(axis, np.zeros_like(axis), level, np.zeros(len(level)))
         found = Near(nodes, segments, arcs, self.scene.cut_tops, radius)

@@ -27,6 +27,7 @@ class Near:
         self._segments, self._arcs = segments, arcs
         cell = np.floor(nodes.p / reach).astype(np.int64)
         self.keys, self.cell = np.unique(cell[:, 0] * ROW_OF_CELLS + cell[:, 1], return_inverse=True)
+        self._rows: dict[str, tuple[Array, Array]] = {}
 
     def segments(self) -> Iterator[tuple[Array, Array]]:
         """(node, segment) of pairs, nodes ascending, some thousands at a time."""
@@ -36,7 +37,7 @@ class Near:
         if len(edges):
             yield from self._below(edges, low[edges], high[edges], s.top[edges])
         if len(cuts):
-            yield from self._of_row(cuts, low[cuts], high[cuts], s.row[cuts])
+            yield from self._of_row(*self._by_row(cuts, low[cuts], high[cuts], s.row[cuts]))
 
     def arcs(self) -> Iterator[tuple[Array, Array]]:
         """(node, arc) of pairs."""
@@ -48,7 +49,25 @@ class Near:
             if len(edges):
                 yield from self._below(edges, low[edges], high[edges], a.top[edges])
             if len(feet):
-                yield from self._of_row(feet, low[feet], high[feet], a.row[feet])
+                yield from self._of_row(*self._by_row(feet, low[feet], high[feet], a.row[feet]))
+
+    def cuts_of_rows(self, k: Array, row: Array) -> Iterator[tuple[Array, Array]]:
+        """(i, segment) of pairs of node k[i] with the cuts of row[i]; the cells are gone through once, however often asked."""
+        if "cuts" not in self._rows:
+            s = self._segments
+            cuts = np.flatnonzero(s.row >= 0)
+            low, high = np.minimum(s.a[cuts], s.b[cuts]), np.maximum(s.a[cuts], s.b[cuts])
+            self._rows["cuts"] = self._by_row(cuts, low, high, s.row[cuts])
+        yield from self._paired(k, row, *self._rows["cuts"])
+
+    def arcs_of_rows(self, k: Array, row: Array) -> Iterator[tuple[Array, Array]]:
+        """(i, arc) of pairs of node k[i] with the arcs of row[i]."""
+        if "arcs" not in self._rows:
+            a = self._arcs
+            feet = np.flatnonzero(a.row >= 0)
+            reach = a.radius[feet, None]
+            self._rows["arcs"] = self._by_row(feet, a.centre[feet] - reach, a.centre[feet] + reach, a.row[feet])
+        yield from self._paired(k, row, *self._rows["arcs"])
 
     def _below(self, names: Array, low: Array, high: Array, top: Array) -> Iterator[tuple[Array, Array]]:
         """Obstacles whose top is above the node's level."""
@@ -64,16 +83,22 @@ class Near:
         first = start[self.cell]
         yield from _expanded(first, np.searchsorted(place, wanted) - first, names[owner])
 
-    def _of_row(self, names: Array, low: Array, high: Array, row: Array) -> Iterator[tuple[Array, Array]]:
-        """Cuts at the first level above the node's."""
-        rows = len(self.tops) + 1
+    def _by_row(self, names: Array, low: Array, high: Array, row: Array) -> tuple[Array, Array]:
+        """(key of cell and row, name) of cuts, by key."""
         owner, at = self._in_cells(low, high)
-        key = at * rows + row[owner]
+        key = at * (len(self.tops) + 1) + row[owner]
         order = np.argsort(key, kind="stable")
-        owner, key = owner[order], key[order]
-        wanted = self.cell * rows + np.searchsorted(self.tops, self.nodes.level + GRAZE, side="right")
+        return key[order], names[owner[order]]
+
+    def _of_row(self, key: Array, names: Array) -> Iterator[tuple[Array, Array]]:
+        """Cuts at the first level above the node's."""
+        row = np.searchsorted(self.tops, self.nodes.level + GRAZE, side="right")
+        yield from self._paired(np.arange(len(row)), row, key, names)
+
+    def _paired(self, k: Array, row: Array, key: Array, names: Array) -> Iterator[tuple[Array, Array]]:
+        wanted = self.cell[k] * (len(self.tops) + 1) + row
         first = np.searchsorted(key, wanted)
-        yield from _expanded(first, np.searchsorted(key, wanted, side="right") - first, names[owner])
+        yield from _expanded(first, np.searchsorted(key, wanted, side="right") - first, names)
 
     def _in_cells(self, low: Array, high: Array) -> tuple[Array, Array]:
         """(obstacle, cell) of all obstacles within reach of each cell."""

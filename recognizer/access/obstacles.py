@@ -32,6 +32,11 @@ class Segments:
         """A selection."""
         return Segments(self.a[k], self.b[k], self.top[k], self.face[k], self.slack[k], self.row[k], self.rise[k])
 
+    def within(self, low: Array, high: Array) -> Segments:
+        """Those whose boxes meet a box (2,) to (2,)."""
+        near = (np.maximum(self.a, self.b) > low).all(axis=1) & (np.minimum(self.a, self.b) < high).all(axis=1)
+        return self.some(np.flatnonzero(near))
+
 
 @dataclass(frozen=True)
 class Arcs:

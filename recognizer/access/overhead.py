@@ -31,14 +31,13 @@ class Overhead(Shadows):
         return not len(self.pieces) or not len(level) or bool(self.spans[1].max() < level.min() + ABOVE_MM)
 
     def over(self, p: Array, level: Array) -> Array:
-        """(n,) face that hides each point, -1 where none does. p: (n, 2)."""
+        """(n,) face that hides each point, -1 where none does: the highest over it. p: (n, 2)."""
         hidden = np.full(len(p), -1)
         if self._none_above(level):
             return hidden
-        k, c = self._pairs(p, level)
-        above = self.levels_at(c, p[k]) > level[k] + ABOVE_MM
-        hidden[k[above]] = self.face[c[above]]
-        return hidden
+        place, at = _once(p)
+        k, c = self._pairs(p[place], level)
+        return self._highest(hidden, at, level, k, c, self.levels_at(c, p[place[k]]))
 
     def _pairs(self, p: Array, level: Array) -> tuple[Array, Array]:
         high = np.flatnonzero(self.spans[1] > level.min() + ABOVE_MM)
@@ -54,10 +53,20 @@ class Overhead(Shadows):
         hidden = np.full(len(a), -1)
         if self._none_above(level):
             return hidden
+        place, at = _once(np.concatenate([a, b], axis=1))
+        a, b = a[place], b[place]
         k, c = self.tree.query(shapely.linestrings(np.stack([a, b], axis=1)), predicate="covered_by")
-        above = np.minimum(self.levels_at(c, a[k]), self.levels_at(c, b[k])) > level[k] + ABOVE_MM
-        hidden[k[above]] = self.face[c[above]]
-        return hidden
+        return self._highest(hidden, at, level, k, c, np.minimum(self.levels_at(c, a[k]), self.levels_at(c, b[k])))
+
+    def _highest(self, hidden: Array, at: Array, level: Array, k: Array, c: Array, z: Array) -> Array:
+        """Sets the face of the highest ceiling where it is above the level; k: which place each ceiling is over."""
+        if not len(k):
+            return hidden
+        order = np.lexsort((c, -z, k))
+        first = order[np.concatenate([[True], np.diff(k[order]) != 0])]
+        top, face = np.full(int(at.max()) + 1, -np.inf), np.full(int(at.max()) + 1, -1)
+        top[k[first]], face[k[first]] = z[first], self.face[c[first]]
+        return np.where(top[at] > level + ABOVE_MM, face[at], hidden)
 
     def seen_part(self, polygon: BaseGeometry, level: float) -> tuple[BaseGeometry, list[int]]:
         """(what is seen of a flat region at a level, faces that hide the rest)."""
@@ -80,3 +89,13 @@ class Overhead(Shadows):
             return polygon, []
         left = polygon.difference(shapely.union_all(shapes[hiding]))
         return left, list(dict.fromkeys(self.face[near[hiding]].tolist()))
+
+
+def _once(p: Array) -> tuple[Array, Array]:
+    """(place in p of each different row, which of these each row is): points over one another are asked once."""
+    q = np.round(p * 1e6).astype(np.int64)
+    order = np.lexsort(q.T)
+    new = np.concatenate([[True], (np.diff(q[order], axis=0) != 0).any(axis=1)])
+    at = np.empty(len(p), int)
+    at[order] = np.cumsum(new) - 1
+    return order[new], at

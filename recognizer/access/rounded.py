@@ -50,6 +50,9 @@ def _clear(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: Overhang
     hit = np.zeros(len(tip), bool)
     segments, arcs, scene = overhang.segments, overhang.arcs, overhang.scene
     nodes = Nodes(axis, np.zeros_like(axis), tip, slack)
+    segments = (
+        segments.within(axis.min(axis=0) - tool.DC / 2, axis.max(axis=0) + tool.DC / 2) if len(axis) else segments
+    )
     edges = segments.some(np.flatnonzero(segments.row < 0))
     arcs = arcs.some(np.flatnonzero(arcs.row < 0))  # those of one row lie in cuts
     near = Near(nodes, edges, arcs, scene.cut_tops, tool.DC / 2)
@@ -74,20 +77,26 @@ def _edge_inside(axis: Array, tip: Array, edges: Segments, j: Array, slack: Arra
 
 def _clear_of_cuts(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: Overhang, wanted: Array) -> Array:
     """The same for cuts, row by row from the tip up to a little above the round edge."""
-    cuts = overhang.segments.some(np.flatnonzero(overhang.segments.row >= 0))
-    rounds = overhang.arcs.some(np.flatnonzero(overhang.arcs.row >= 0))
     tops = overhang.scene.cut_tops
     ok = wanted.copy()
+    if not ok.any():
+        return ok
     row = np.searchsorted(tops, tip + 1e-6, side="right")
     last = np.searchsorted(tops, tip + tool.RE, side="right")
-    while len(cuts) + len(rounds) and (k := np.flatnonzero(ok & (row <= last) & (row < len(tops)))).size:
+    low, high = axis[ok].min(axis=0) - tool.DC / 2, axis[ok].max(axis=0) + tool.DC / 2
+    cuts, rounds = overhang.segments.within(low, high), overhang.arcs
+    cuts = cuts.some(np.flatnonzero((cuts.row >= row[ok].min()) & (cuts.row <= last[ok].max())))
+    rounds = rounds.some(np.flatnonzero((rounds.row >= row[ok].min()) & (rounds.row <= last[ok].max())))
+    if not len(cuts) + len(rounds):
+        return ok
+    near = Near(Nodes(axis, np.zeros_like(axis), tip, slack), cuts, rounds, tops, tool.DC / 2)
+    while (k := np.flatnonzero(ok & (row <= last) & (row < len(tops)))).size:
         level = tops[row[k]] - 1e-5
-        near = Near(Nodes(axis[k], np.zeros((len(k), 2)), level, slack[k]), cuts, rounds, tops, tool.DC / 2)
         # Edges between faces that look up belong to a row too, but lie at their own level.
-        for i, j in near.segments():
+        for i, j in near.cuts_of_rows(k, row[k]):
             far, height = to_segments(axis[k[i]], level[i], cuts, j), np.minimum(level[i], cuts.top[j]) - tip[k[i]]
             ok[k[i[_inside(far, height, slack[k[i]] + cuts.slack[j], tool)]]] = False
-        for i, j in near.arcs():
+        for i, j in near.arcs_of_rows(k, row[k]):
             height = np.minimum(level[i], rounds.top[j]) - tip[k[i]]
             ok[k[i[_inside(to_arcs(axis[k[i]], rounds, j), height, slack[k[i]], tool)]]] = False
         row += 1

@@ -24,6 +24,10 @@ PULL_MM = 1e-3
 """End nodes stand this far inside their strip, so that a corner has two sides."""
 
 
+MOST_PAIRS = 2_000_000
+"""Up to so many pairs of strip and obstacle are looked at one by one."""
+
+
 @dataclass
 class Strips:
     """Strips (n): face, piece, level, area in mm2, band (n, 2); nodes (k) in strip order with `strip` and `share` along."""
@@ -167,23 +171,41 @@ def _true_rounds(scene: Scene, face: Array, level: Array, p: Array, normal: Arra
 
 
 def free_strips(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, reach: float) -> Array:
-    """(n,) strips of plane faces before which nothing stands within reach: they need no nodes."""
+    """(n,) strips of plane faces before which nothing stands within reach: they need no nodes.
+
+    An upright piece is asked as a whole, at its lowest level. The rest are asked one by one where they are few; else their
+    nodes find out.
+    """
     out = np.zeros(len(strips.face), bool)
-    k = np.flatnonzero(~scene.mesh.pieces.curved[strips.piece])
-    if not len(k):
-        return out
+    low, high = np.minimum(strips.a, strips.b), np.maximum(strips.a, strips.b)
+    plane = ~scene.mesh.pieces.curved[strips.piece]
+    upright = np.flatnonzero(plane & ~scene.leaning[strips.piece])
+    if len(upright):
+        _, first, at = np.unique(strips.piece[upright], return_index=True, return_inverse=True)
+        first = upright[first]  # strips of a piece stand by level
+        least, most = low[first].copy(), high[first].copy()
+        np.minimum.at(least, at, low[upright])
+        np.maximum.at(most, at, high[upright])
+        out[upright] = ~_met(scene, strips, segments, arcs, first, least - reach, most + reach)[at]
+    rest = np.flatnonzero(plane & ~out)
+    if len(rest) * len(segments) <= MOST_PAIRS:
+        out[rest] = ~_met(scene, strips, segments, arcs, rest, low[rest] - reach, high[rest] + reach)
+    return out
+
+
+def _met(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, k: Array, low: Array, high: Array) -> Array:
+    """(n,) whether anything stands before strips k within boxes low to high (n, 2), at their level or higher."""
     normal = (scene.mesh.pieces.normal[strips.piece[k]] @ scene.axes)[:, :2]
     normal = normal / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
-    a, b, level = strips.a[k], strips.b[k], strips.level[k]
-    low, high = np.minimum(a, b) - reach, np.maximum(a, b) + reach
-    foot = (normal * a).sum(axis=1)[:, None] + PROUD
+    level = strips.level[k]
+    foot = (normal * strips.a[k]).sum(axis=1)[:, None] + PROUD
     row = np.searchsorted(scene.cut_tops, level, side="right")[:, None]
     s_low, s_high = np.minimum(segments.a, segments.b), np.maximum(segments.a, segments.b)
     met = np.zeros(len(k), bool)
     for start in range(0, len(k), 64):
         i = slice(start, start + 64)
         ahead = np.maximum(normal[i] @ segments.a.T, normal[i] @ segments.b.T) - segments.slack > foot[i]
-        ahead &= (segments.top > level[i, None]) & ((segments.row < 0) | (segments.row == row[i]))
+        ahead &= (segments.top > level[i, None]) & ((segments.row < 0) | (segments.row >= row[i]))
         for axis in (0, 1):
             ahead &= (s_low[:, axis] < high[i, axis, None]) & (s_high[:, axis] > low[i, axis, None])
         met[i] = ahead.any(axis=1)
@@ -192,5 +214,4 @@ def free_strips(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, re
             ahead &= arcs.centre[:, axis] - arcs.radius < high[i, axis, None]
             ahead &= arcs.centre[:, axis] + arcs.radius > low[i, axis, None]
         met[i] |= ahead.any(axis=1)
-    out[k] = ~met
-    return out
+    return met
