@@ -24,6 +24,8 @@ MILLING = ("facemill", "endmill", "bullnose_endmill", "ball_endmill")
 """Cutters that the reach document's shares of a face are about; others have the form of what they make."""
 
 
+BEHIND = ("t_slot_mill", "dovetail_mill", "backside_counterbore", "lollipop_mill")
+"""Cutters that cut behind what is seen: the recipes have measured them."""
 NOT_FROM = " is not planned from every side that sees it: "
 CORNERS = ("sharp_corner", "corner_left", "gap_left")
 """Findings that say what a round cutter leaves."""
@@ -83,6 +85,9 @@ def share_from(feature: Feature, direction: Vector, reach: ReachDocument) -> flo
     if total <= 0:
         return 1.0
     views = [(reach.faces[i].area, v) for i in feature.faces if (v := _view(i, k, reach)) is not None]
+    if feature.kind in HOLE_KINDS:
+        # Steps behind a narrower one are the recipes' own matter: cut from the other end, or by a back counterbore.
+        total = sum(area for area, _ in views) or total
     if feature.kind in FORMED:
         return sum(area * v.seen for area, v in views) / total
     floors = [(area, v.touched) for area, v in views if v.lies == "floor"]
@@ -145,7 +150,7 @@ def unreached(plan: PlanDocument, reach: ReachDocument) -> Iterator[Finding]:
 
 def _faults(op: Operation, k: int, reach: ReachDocument, told: bool) -> Iterator[Finding]:
     special = {i for u in reach.undercuts for i in u.faces if u.cutter}
-    for i in op.faces:
+    for i in op.faces if op.tool.kind not in BEHIND else ():
         if i in special:
             continue
         view = _view(i, k, reach)

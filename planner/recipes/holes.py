@@ -17,11 +17,14 @@ from planner.recipes.drilling import Cylinder, drill_below, drill_for, spot
 from planner.recipes.fine import needs_finishing
 from planner.recipes.sinking import sink
 from planner.recipes.tapping import known_thread, tap_hole
+from planner.stock import dot
 from shared.features import Feature, FeaturesDocument, View
 from shared.findings import Finding
 from shared.plan import Tool
 from shared.tables.load import hole_hints
 
+RING_MM = 0.02
+"""A shoulder that is milled to this level is that ring's."""
 SMALL_CONE = 0.02
 """Mm: levels and diameters of a hole's steps that differ by less are the same."""
 
@@ -61,7 +64,8 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
         opened = hole.diameter
     if back:
         back_counterbore(recipe, job, feature.id, hidden.pop(), back, _free(steps, []), view.top)
-    _own_shoulders(recipe, shoulders)
+    levels = {i: _level(document, i, view) for i in shoulders}
+    _own_shoulders(recipe, levels, known_only=bool(hidden))
     for cone in (s for s in seen if s.surface == "cone" and not _is_floor(s, view)):
         if set(cone.faces) <= {f for op in recipe.operations for f in op.faces} and cone.faces:
             continue
@@ -215,13 +219,31 @@ def _shoulder_faces(feature: Feature, every: list[Bore]) -> list[int]:
     return [f for f in feature.faces if f not in known]
 
 
-def _own_shoulders(recipe: Recipe, rings: list[int]) -> None:
-    """Gives the rings to the operations that mill shoulders, else to the last one; which ring is whose is not said."""
+def _level(document: FeaturesDocument, face: int, view: View) -> float:
+    """Level of the middle of a face's box: of a plane ring square to the direction, its own. Without a box, the view's top."""
+    box = document.faces[face].box if face < len(document.faces) else None
+    if box is None:
+        return view.top
+    return sum(
+        (low + high) / 2 * dot(axis, view.direction)
+        for low, high, axis in zip(box.min, box.max, document.part.frame, strict=True)
+    )
+
+
+def _own_shoulders(recipe: Recipe, rings: dict[int, float], known_only: bool) -> None:
+    """Gives each ring to the operations that mill shoulders at its level; where none does, to all of them, or to the last.
+
+    rings: level by face. known_only: leave out rings at no operation's level, since steps hidden from here have some.
+    """
     if not rings or not recipe.operations:
         return
-    shoulders = ("mill shoulder", "counterbore", "back counterbore")
-    for operation in [op for op in recipe.operations if op.name in shoulders] or recipe.operations[-1:]:
-        operation.faces = sorted({*operation.faces, *rings})
+    shoulders = [op for op in recipe.operations if op.name in ("mill shoulder", "counterbore", "back counterbore")]
+    for ring, level in rings.items():
+        there = [op for op in shoulders if min(abs(level - op.levels.bottom), abs(level - op.levels.top)) < RING_MM]
+        if known_only and shoulders and not there:
+            continue
+        for operation in there or shoulders or recipe.operations[-1:]:
+            operation.faces = sorted({*operation.faces, ring})
 
 
 def _with(hole: Cylinder, opened: float) -> Cylinder:

@@ -19,6 +19,10 @@ from tests.batch.test_run import workers_of
 from tests.http.conftest import Served, serve
 
 
+QUICK = '{"reach": false}'
+"""What is tested is the service's faults: the large part is planned without the reach analysis, which takes as long again."""
+
+
 def running(served: Served, job: str) -> None:
     """Waits until the job is being worked on."""
     for _ in range(600):
@@ -36,7 +40,7 @@ def kill_group(served: Served) -> None:
 def test_a_killed_worker_costs_no_job(tmp_path: Path, large_part: bytes) -> None:
     served = serve(tmp_path / "s.db", "--workers", 1)
     try:
-        job = served.upload(large_part, "large.step")
+        job = served.upload(large_part, "large.step", job=QUICK)
         running(served, job["id"])
         for pid in workers_of(served.process.pid):
             os.kill(pid, signal.SIGKILL)
@@ -52,7 +56,10 @@ def test_a_killed_service_goes_on_where_it_was(
     done = served.upload(part, "done.step")
     served.ended(done["id"])
     plan = served.client.get(done["links"]["plan"]).content
-    broken, waiting = served.upload(large_part, "large.step"), served.upload(part, "waiting.step", job='{"stock": 4}')
+    broken, waiting = (
+        served.upload(large_part, "large.step", job=QUICK),
+        served.upload(part, "waiting.step", job='{"stock": 4}'),
+    )
     running(served, broken["id"])
     kill_group(served)
 
@@ -68,7 +75,7 @@ def test_a_killed_service_goes_on_where_it_was(
 
 def test_a_service_that_is_stopped_gives_its_job_back(tmp_path: Path, large_part: bytes) -> None:
     served = serve(tmp_path / "s.db", "--workers", 1)
-    job = served.upload(large_part, "large.step")
+    job = served.upload(large_part, "large.step", job=QUICK)
     running(served, job["id"])
     assert served.stop() == 0
     again = serve(tmp_path / "s.db", "--workers", 1)
