@@ -18,7 +18,6 @@ import pytest
 from tests.batch.test_run import workers_of
 from tests.http.conftest import Served, serve
 
-
 QUICK = '{"reach": false}'
 """What is tested is the service's faults: the large part is planned without the reach analysis, which takes as long again."""
 
