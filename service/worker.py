@@ -156,7 +156,7 @@ class Future:
         except concurrent.futures.TimeoutError:
             raise KernelTimeout(
                 f"Reading the part took longer than {self._limits.seconds:g} seconds and was stopped.",
-                "Give it more time with --timeout SECONDS; if that does not help, simplify or repair the model.",
+                "Give it more time with --timeout SECONDS (a plan takes less with --no-reach), or simplify or repair the model.",
             ) from None
         except MemoryError:
             raise self._out_of_memory() from None

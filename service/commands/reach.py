@@ -6,8 +6,11 @@ from typing import Annotated
 
 import typer
 
-from service.commands.common import Memory, Out, Part, Solid, Timeout
+from service.commands.common import Memory, Out, Part, Solid
 from service.errors import reported
+
+USUAL, SPHERE = 120.0, 900.0
+"""Seconds that may pass where the user names none."""
 
 
 def reach(
@@ -23,12 +26,15 @@ def reach(
     axes: Annotated[
         int,
         typer.Option(
-            min=3, max=5, help="Axes of the machine: 5 looks along a whole sphere, which may need a longer --timeout."
+            min=3, max=5, help="Axes of the machine: 5 looks along a whole sphere too, 100 looks instead of 6."
         ),
     ] = 3,
     out: Out = None,
     solid: Solid = None,
-    timeout: Timeout = 120,
+    timeout: Annotated[
+        float | None,
+        typer.Option(min=0.1, metavar="SECONDS", help=f"Longest time; else {USUAL:g}, and {SPHERE:g} with --axes 5."),
+    ] = None,
     memory: Memory = 4,
 ) -> None:
     """Prove that every face can be reached by a real cutter, or say exactly why not."""
@@ -37,7 +43,9 @@ def reach(
 
         run.check_out(out)
         asked = reaching.Asked(sides, tools, cutters, limits, axes)
-        document, text = reaching.reach_of(part, solid, asked, run.Limits(timeout, memory))
+        document, text = reaching.reach_of(
+            part, solid, asked, run.Limits(timeout or (SPHERE if axes == 5 else USUAL), memory)
+        )
         if out is not None:
             run.write(text, out)
         else:
