@@ -33,6 +33,8 @@ def traced_outline(ctx: Context, reading: Reading) -> Outline:
     own = set(reading.floors + reading.walls + reading.leans)
     parts = [face_polygon(ctx, f, plane) for f in reading.floors + reading.leans]
     ground = unary_union([p for p in parts if not p.is_empty]).buffer(0)
+    if any(ctx.faces[f].kind != "plane" for f in reading.leans):
+        ground = _whole(ground, 2 * ctx.tol.length_mm)
     if ground.is_empty:
         ground = between_walls(ctx, reading, plane)
     elif hasattr(ground, "geoms"):
@@ -43,6 +45,11 @@ def traced_outline(ctx: Context, reading: Reading) -> Outline:
     pieces = list(ground.geoms) if hasattr(ground, "geoms") else [ground]
     filled = unary_union([_filled(p, islands) for p in pieces if p.area > 1e-9])
     return Outline(reading.d, filled, _traced_runs(ctx, filled, reading, plane))
+
+
+def _whole(ground: BaseGeometry, crack: float) -> BaseGeometry:
+    """Ground without the cracks, mm wide, that facets leave between faces that share an edge."""
+    return ground.buffer(crack, join_style="mitre").buffer(-crack, join_style="mitre")
 
 
 def _cut_ring(ctx: Context, reading: Reading, plane: Plane2) -> BaseGeometry | None:
@@ -101,7 +108,7 @@ def _traced_runs(ctx: Context, region: BaseGeometry, reading: Reading, plane: Pl
         return []
     polygon = region if region.geom_type == "Polygon" else max(region.geoms, key=lambda g: g.area)
     walls = [(f, _wall_line(ctx, f, plane)) for f in reading.walls + reading.leans]
-    rises = Slopes(ctx, frozenset(reading.leans) - reading.blends, plane).rises
+    rises = Slopes(ctx, frozenset(reading.leans), plane).rises
     rounds = _foreign_rounds(ctx, reading)
     foreign = [(f, _wall_line(ctx, f, plane)) for f in rounds]
     eps = 6 * ctx.tol.length_mm
@@ -112,7 +119,8 @@ def _traced_runs(ctx: Context, region: BaseGeometry, reading: Reading, plane: Pl
             continue
         middle = LineString([a, b]).interpolate(0.5, normalized=True)
         sag = SAG * hypot(b[0] - a[0], b[1] - a[1])
-        faces = sorted(f for f, line in walls if line.distance(middle) < eps + sag and rises(f, a, b))
+        faces = [f for f, line in walls if line.distance(middle) < eps + sag and rises(f, a, b)]
+        faces.sort(key=lambda f: (f in reading.leans, f in reading.blends, f))  # the wall, not the radius at its foot
         faces = faces or sorted(f for f, line in foreign if line.distance(middle) < eps + sag)
         append_side(ctx, runs, (a, b), faces[:1], reading)
     for run in runs:

@@ -207,7 +207,8 @@ def _corner_radius(ctx: Context, look: Look) -> tuple[float | None, int]:
 
 
 def _hollow(ctx: Context, run: Run) -> bool:
-    return bool(run.faces) and ctx.graph.hollow(run.faces[0])
+    """Whether a run is a corner's arc: not a floor's radius that runs round the foot of what juts in."""
+    return bool(run.faces) and ctx.graph.hollow(run.faces[0]) and ctx.faces[run.faces[0]].kind != "torus"
 
 
 def _upright(ctx: Context, run: Run, d: Vector) -> bool:

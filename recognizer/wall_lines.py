@@ -28,8 +28,9 @@ def wall_line(ctx: Context, face: int, plane: Plane2) -> list[list[Point]]:
     f = ctx.faces[face]
     edges = [ctx.snapshot.edges[e] for e in ctx.snapshot.face_edges[face]]
     if f.kind == "plane":
-        points = {plane.at(p) for e in edges for p in e.points}
-        return [[min(points), max(points)]]
+        nx, ny = plane.at(f.surface.axis)
+        points = sorted((q[1] * nx - q[0] * ny, q) for q in (plane.at(p) for e in edges for p in e.points))
+        return [[points[0][1], points[-1][1]]]
     if f.kind != "cylinder" or abs(dot(f.surface.axis, plane.d)) < 1 - 1e-6:
         return [[plane.at(p) for p in e.points] for e in edges]
     centre, r = plane.at(f.surface.origin), f.surface.radius

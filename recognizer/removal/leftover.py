@@ -112,7 +112,7 @@ def free_at(shop: Shop, d: Vector, low: float) -> list[BaseGeometry]:
 
 def _free_at(shop: Shop, d: Vector, low: float) -> list[BaseGeometry]:
     frame = box_polygon(shop.ctx, Plane2(d))
-    free = frame.difference(unary_union(covers(shop, d, low))).buffer(SLIVER, join_style="mitre")
+    free = frame.difference(unary_union(covers(shop, d, low))).simplify(1e-6).buffer(SLIVER, join_style="mitre")
     free = shapely.intersection(free, frame)
     return [p for p in getattr(free, "geoms", [free]) if p.geom_type == "Polygon" and p.area > 1e-3]
 

@@ -157,3 +157,15 @@ def test_a_block_with_one_wavy_side_keeps_its_plain_sides(features_of):
     document = features_of(part)
     assert "outside_profile" not in _kinds(document)
     assert all(f.feature for f in document.faces)
+
+
+@pytest.mark.parametrize("degrees", [0, 37, 211])
+def test_a_clamp_turned_in_space_reads_the_same(features_of, degrees):
+    """Walls square to an axis have points whose first coordinates differ by rounding only."""
+    part = _rod((0, 0, 0), (0, 0, 1), 60, 20).union(_box(20, -12, 0, 45, 12, 20))
+    part = part.cut(_rod((0, 0, 0), (0, 0, 1), 40, 20)).cut(_box(15, -1.5, 0, 60, 1.5, 20))
+    document = features_of(part.rotate((0, 0, 0), (1, 2, 3), degrees))
+    assert _kinds(document) == ["outside_profile", "round_hole", "slot"]
+    outline = next(f for f in document.features if f.kind == "outside_profile")
+    assert sorted(outline.dimensions.values()) == pytest.approx([20, 60, 75], abs=1e-3)
+    _closed(document)

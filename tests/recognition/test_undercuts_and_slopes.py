@@ -97,3 +97,17 @@ def test_a_bowl_closes_the_volume(features_of):
     pocket = next(f for f in document.features if f.kind == "closed_pocket")
     assert pocket.removal_volume == pytest.approx(pi * 13**2 * (18 - 13 / 3), rel=1e-3)  # a cap 13 mm deep
     _closed(document)
+
+
+@pytest.mark.parametrize("degrees", [0, 37, 211])
+def test_floor_radii_that_run_out_at_open_ends_are_no_walls(features_of, degrees):
+    """A channel that is wider at both ends, with radii along its floor: its ends are open, and no corner is sharp."""
+    wide, narrow = _box(-60, -25, 10, 60, 25, 40), _box(-30, -40, 10, 30, 40, 40)
+    tool = wide.union(narrow).edges("|Z").edges("not(<X or >X)").fillet(5).faces("<Z").edges("not(<X or >X)").fillet(3)
+    part = _box(-60, -50, 0, 60, 50, 30).cut(tool)
+    document = features_of(part.rotate((0, 0, 0), (1, 2, 3), degrees))
+    pocket = next(f for f in document.features if f.kind == "open_pocket")
+    view = pocket.views[0]
+    assert view.open_sides == 2 and view.corner_radius == pytest.approx(5.0, abs=1e-3)
+    assert view.floor_radius == pytest.approx(3.0, abs=1e-3)
+    _closed(document)
