@@ -69,7 +69,8 @@ def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
     """Largest cutter up to the rough one that passes the narrowest gap and turns in the smallest corner.
 
     Radius up to 0.9 of the corner's, else up to the corner's own; for a sharp corner a small stiff one. Where no corner is
-    known and the outline says that much stays, as in letters, the largest stiff one that goes everywhere.
+    known and the outline says that much stays, as in letters, the largest stiff one that goes everywhere. Where none that
+    turns in the corner reaches, the smallest that does: it leaves least.
     """
     kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
     if task.corner == 0.0:
@@ -81,7 +82,9 @@ def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
         if found:
             final = _matching(found, task.fillet)
             return final if task.corner or left_by(task, final) < NOTICED else _into_tips(task, job, final)
-    return rough
+    reaching = job.cutters.mills(rough.DC, task.reach, kinds, task.fillet)
+    smallest = min((t.DC for t in reaching), default=0.0)
+    return _matching([t for t in reaching if smallest == t.DC], task.fillet) if reaching else rough
 
 
 def _stiff(task: Task, job: RecipeJob, largest: float) -> list[Tool]:

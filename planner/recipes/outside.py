@@ -11,7 +11,7 @@ from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import finish_cutter, rest_chain, rough_cutter
 from planner.recipes.clearing import clear_rest
-from planner.recipes.leftovers import sharp_corner
+from planner.recipes.leftovers import say_left
 from planner.recipes.practice import BREAK_THROUGH, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
 from planner.recipes.task import Task, task_for
 from shared.cutters import LENGTH_DIAMETER_WARN
@@ -44,8 +44,7 @@ def outside_profile(feature: Feature, view: View, job: RecipeJob, document: Feat
         for cutter in rest_chain(task, job, rough, final):
             clear_rest(recipe, task, job, cutter, before)
             before = cutter
-    if task.corner == 0.0:
-        recipe.findings.append(sharp_corner(task, final))
+    say_left(recipe, task, final)
     _contour(recipe, task, job, final, rough=False)
     return recipe
 
@@ -61,6 +60,15 @@ def _corners(task: Task) -> float:
     return task.view.region_area or 0.0
 
 
+def _why(task: Task, tool: Tool, *, rough: bool) -> str:
+    if not rough and task.corner and 2.0 * task.corner + 1e-6 < tool.DC:
+        return (
+            f"the smallest end mill that reaches {task.reach:.1f} mm: none turns in inner corners of {task.corner:g} mm"
+        )
+    turns = f" and turns in inner corners of {task.corner:g} mm" if task.corner and not rough else ""
+    return f"the largest end mill that reaches {task.reach:.1f} mm{turns}"
+
+
 def _contour(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, *, rough: bool) -> None:
     past = BREAK_THROUGH if task.through else 0.0
     height = task.view.depth + past
@@ -74,8 +82,7 @@ def _contour(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, *, rough: b
     run = around + (math.pi * tool.DC if ring else 2.0 * task.side_stock) + ends
     warn_slender(recipe, task.feature.id, tool, task.reach)
     because = [
-        f"{tool.DC:g} mm: the largest end mill that reaches {task.reach:.1f} mm"
-        + (f" and turns in inner corners of {task.corner:g} mm" if task.corner and not rough else ""),
+        f"{tool.DC:g} mm: {_why(task, tool, rough=rough)}",
         f"{down} level(s) of at most {step_down:g} mm" + (f", {past:g} mm past the bottom" if past else ""),
         f"{f'raw sides of {task.side_stock:g} mm and {_corners(task):.0f} mm2 between part and box' if rough else 'what roughing left'}: {over} pass(es)",
         "it comes in from outside the material",

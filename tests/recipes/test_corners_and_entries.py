@@ -16,6 +16,7 @@ from planner import plan
 from planner.geometry import chord_bends
 from planner.recipes.regions import runs_out
 from recognizer import recognize
+from shared.cutters import default_cutters
 from shared.features import Box, View
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
@@ -104,3 +105,18 @@ def test_what_chords_leave_is_no_corner():
     bend = math.radians(4.5)
     assert chord_bends(view) == pytest.approx(40 * (math.tan(bend) - bend), rel=1e-6)
     assert chord_bends(view.model_copy(update={"outline": [[(0, 0, 0), (9, 0, 0), (9, 9, 0), (0, 9, 0)]]})) == 0.0
+
+
+def test_where_no_cutter_turns_in_a_hollow_the_smallest_that_reaches_is_taken_and_said(tmp_path):
+    """Grooves of 1 mm radius, 30 mm tall: a 2 mm end mill does not reach within ten diameters."""
+    part = cq.Workplane("XY").circle(20).extrude(30)
+    for k in range(6):
+        groove = cq.Workplane("XY").center(20, 0).circle(1).extrude(30)
+        part = part.cut(groove.rotate((0, 0, 0), (0, 0, 1), 60 * k))
+    result = plan(read(tmp_path, part), {"simulate": False})
+    finish = min(operations(result, "finish outside"), key=lambda op: op.tool.DC)
+    smaller = [t for t in default_cutters().of("endmill") if finish.tool.DC > t.DC and (t.LU or 0) >= 31]
+    assert finish.tool.DC > 2.0 and not [t for t in smaller if 10 * t.DC >= 31]
+    assert any(f.code == "corner_left" for f in result.findings)
+    assert operations(result, "rest rough outside")
+    assert "none turns in inner corners of 1 mm" in finish.because[0]
