@@ -9,9 +9,12 @@ from typing import Annotated, Any
 from fastapi import Depends, File, UploadFile
 from pydantic import ValidationError
 
+from planner.stock import LARGEST
 from service.http.problems import Problem
 from service.study import ATTACHED, FILE_FIELDS, Attachment
+from shared.errors import UsageError
 from shared.plan import Job
+from shared.shop.materials import material, materials
 
 LONGEST_NAME = 120
 MAX_FILE = 5_000_000
@@ -37,17 +40,18 @@ def safe_name(name: str | None, default: str) -> str:
     return kept or default
 
 
-def job_from(text: str) -> Job:
+def job_from(text: str, files: tuple[Attachment, ...] = ()) -> Job:
     """A job from the JSON text that came with a request. Raises a 422 Problem naming the field."""
     try:
         job = Job.model_validate_json(text or "{}")
     except ValidationError as error:
         raise _wrong(error) from None
-    return checked(job)
+    return checked(job, files)
 
 
-def checked(job: Job) -> Job:
-    """A job that names no file of this machine and asks for no endless search. Raises a 422 Problem."""
+def checked(job: Job, files: tuple[Attachment, ...] = ()) -> Job:
+    """A job that can be planned: it names no file of this machine, asks for no endless search, its stock is a stock and
+    its material known, unless a file that comes with it says what the material is. Raises a 422 Problem."""
     for name in FILE_FIELDS:
         if getattr(job, name, None) is not None:
             raise Problem(
@@ -55,6 +59,16 @@ def checked(job: Job) -> Job:
             )
     if isinstance(job.stock, str) or job.stock_box is not None:
         raise Problem(422, "invalid", "job.stock: a path means nothing here.", "Send the file as the field stock.")
+    numbers = job.stock if isinstance(job.stock, list) else [job.stock] * 6
+    if len(numbers) != 6 or not all(0 <= v <= LARGEST for v in numbers):
+        said = f"job.stock: one number, or six for -x +x -y +y -z +z, each from 0 to {LARGEST:g} mm."
+        raise Problem(422, "invalid", said, JOB_HINT)
+    if not any(a.field == "material_file" for a in files):
+        try:
+            material(job.material)
+        except UsageError as error:
+            hint = f"Known materials: {', '.join(sorted(materials()))}; or send a file as the field material_file."
+            raise Problem(422, "invalid", f"job.material: {error.message}.", hint) from None
     if not 0 < job.time_limit <= LONGEST_SEARCH_S:
         raise Problem(
             422, "invalid", f"job.time_limit: more than 0 and at most {LONGEST_SEARCH_S:g} seconds.", JOB_HINT

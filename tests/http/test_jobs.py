@@ -135,6 +135,9 @@ def test_a_job_can_be_stopped_and_forgotten(service: Served, large_part: bytes) 
     [
         ("{", "job"),
         ('{"stock": "/etc/passwd"}', "job.stock"),
+        ('{"stock": -3}', "job.stock"),
+        ('{"stock": [1, 2]}', "job.stock"),
+        ('{"material": "unobtainium"}', "job.material"),
         ('{"axes": 6}', "job.axes"),
         ('{"tools": "/etc/passwd"}', "job.tools"),
         ('{"time_limit": 1e9}', "job.time_limit"),

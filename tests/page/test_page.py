@@ -64,6 +64,51 @@ def test_a_picked_face_shows_its_feature_and_a_feature_its_faces(page: Any, plat
     assert page.locator("#view").screenshot() != before
 
 
+def looked_from(page: Any) -> tuple[float, float, float]:
+    page.wait_for_timeout(400)
+    x, y, z = map(float, page.locator("#view").get_attribute("data-from").split())
+    return x, y, z
+
+
+def test_the_part_turns_about_its_upright_by_mouse_and_by_keys(page: Any, plate: Path) -> None:
+    upload(page, plate)
+    shown(page)
+    first = looked_from(page)
+    box = page.locator("#view").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 120, y, steps=4)
+    page.mouse.up()
+    dragged = looked_from(page)
+    assert dragged[:2] != first[:2] and abs(dragged[2] - first[2]) < 0.002, "sideways: neither higher nor lower"
+    page.locator("#view").focus()
+    page.keyboard.press("ArrowLeft")
+    turned = looked_from(page)
+    assert turned[:2] != dragged[:2] and abs(turned[2] - dragged[2]) < 0.002
+    page.keyboard.press("ArrowUp")
+    raised = looked_from(page)
+    assert raised[2] > turned[2] and abs(raised[0] * turned[1] - raised[1] * turned[0]) < 0.002, (
+        "higher, no further round"
+    )
+
+
+def test_what_cannot_be_planned_is_said_beside_the_plan_that_is_there(page: Any, plate: Path) -> None:
+    upload(page, plate)
+    for label, wrong, said in (
+        ("Stock allowance, mm", "-3", "each from 0 to"),
+        ("Material", "unobtainium", "titanium"),
+    ):
+        field = page.get_by_role("combobox" if label == "Material" else "textbox", name=label)
+        kept = field.input_value()
+        field.fill(wrong)
+        page.get_by_role("button", name="Plan again").click()
+        page.get_by_text(said).first.wait_for()
+        assert page.locator("aside").evaluate("e => e.scrollTop") == 0, "the message stands at the top of the column"
+        assert page.get_by_role("button", name="Setup 1", exact=False).first.is_visible()
+        field.fill(kept)
+
+
 def test_setups_are_stepped_through_with_the_part_as_it_is_clamped(page: Any) -> None:
     open_demo(page, "Cable block")
     shown(page)

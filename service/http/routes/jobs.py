@@ -38,7 +38,7 @@ def add(
 ) -> JobState:
     """Upload a STEP file; its features and its plan are worked out in the background."""
     check_room(store, settings)
-    asked = job_from(job)
+    asked = job_from(job, files)
     data = file.file.read()
     if not data:
         raise Problem(422, "not_step", "The file is empty.", "Export the part as STEP again.")
@@ -75,7 +75,9 @@ def again(
     Files that came with the first job stay with it.
     """
     check_room(store, settings)
-    made = store.add_job(record.model, record.name, record.solid, checked(job).to_json(), record.attachments)
+    made = store.add_job(
+        record.model, record.name, record.solid, checked(job, record.attachments).to_json(), record.attachments
+    )
     runner.wake()
     response.headers["Location"] = f"/api/jobs/{made.id}"
     return state_of(made)
@@ -98,10 +100,10 @@ def other_files(
     read the model again. Files of the first job stay with it, unless they are replaced or dropped.
     """
     check_room(store, settings)
-    asked = job_from(job).to_json() if job.strip() else record.job
     gone = dropped(drop) | {a.field for a in files}
-    kept = tuple(a for a in record.attachments if a.field not in gone)
-    made = store.add_job(record.model, record.name, record.solid, asked, kept + files)
+    together = tuple(a for a in record.attachments if a.field not in gone) + files
+    asked = job_from(job, together).to_json() if job.strip() else record.job
+    made = store.add_job(record.model, record.name, record.solid, asked, together)
     runner.wake()
     response.headers["Location"] = f"/api/jobs/{made.id}"
     return state_of(made)

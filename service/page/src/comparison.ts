@@ -87,7 +87,8 @@ function changes(title: string, list: FeatureChange[], choose: Choose): HTMLElem
 function sentence(change: FeatureChange): string {
   const kind = change.new_kind && change.new_kind !== change.kind ? `${words(change.kind)} → ${words(change.new_kind)}` : words(change.kind);
   const size = (v: number | null) => (v === null ? "none" : number(v));
-  const sizes = change.sizes.map((s) => `${words(s.name)} ${size(s.old)} → ${size(s.new)}`);
+  const both = change.old && change.new;
+  const sizes = change.sizes.map((s) => (both ? `${words(s.name)} ${size(s.old)} → ${size(s.new)}` : `${words(s.name)} ${size(s.old ?? s.new)}`));
   const moved = change.moved_by ? [`moved by ${change.moved_by.map((v) => number(v)).join(", ")}`] : [];
   return [capital(kind), change.new ?? change.old ?? "", ...moved, ...sizes].filter(Boolean).join(", ");
 }

@@ -115,7 +115,7 @@ export function figures(state: State): HTMLElement {
     ["Stock", `${plan.job.stock.size.map(length).join(" × ")} ${unit()}`],
     ["Not planned", plan.unplanned.length || ""],
     ["Simulated", simulated(plan)],
-    ["Checker", proof.checker.length ? `${proof.checker.length} faults` : "found nothing wrong"],
+    ["Checker", proof.checker.length ? `${proof.checker.length} ${proof.checker.length === 1 ? "fault" : "faults"}` : "found nothing wrong"],
   ]);
   return h("div", {}, rows, state.quote && costs(state.quote));
 }

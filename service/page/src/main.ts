@@ -109,10 +109,14 @@ const jobBox = h("section");
 const cautionBox = h("div");
 right.append(trouble, chosenBox, planBox, jobBox, cautionBox);
 let formOf = "";
+let top: unknown[] = []; // what stood at the top of the right column
 
 function drawRight(): void {
   fill(trouble, state.problem && problemBox(), faults(state));
   fill(chosenBox, h("h2", {}, "Chosen"), details(state));
+  const now = [state.problem, state.feature, state.face, state.operation];
+  if (now.some((v, k) => v && v !== top[k])) right.scrollTop = 0; // or nobody sees what has just been said or chosen
+  top = now;
   fill(planBox, h("h2", {}, "Plan"), figures(state));
   if (formOf !== state.job!.id) {
     // made anew for another job only: nobody should lose what they are typing

@@ -4,7 +4,7 @@ import { h } from "./dom";
 import { Viewer } from "./viewer";
 
 export const root = document.getElementById("app")!;
-export const canvas = h("canvas", { id: "view", role: "img", "aria-label": "The part in 3-D" });
+export const canvas = h("canvas", { id: "view", role: "img", tabindex: 0, "aria-label": "The part in 3-D: arrow keys turn it, plus and minus zoom" });
 export const bar = h("header");
 export const tabs = h("div", { class: "tabs", role: "tablist", "aria-label": "Lists" });
 export const left = h("div", { class: "list", id: "list", role: "tabpanel", tabindex: 0 });

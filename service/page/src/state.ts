@@ -88,7 +88,7 @@ export function warnings(state: State): { severity: string; message: string; hin
   const found = [...(state.features?.findings ?? []), ...(state.plan?.findings ?? []), ...(state.plan?.proof.checker ?? [])];
   const unplanned = (state.plan?.unplanned ?? []).map((u) => ({
     severity: "error",
-    message: `Not planned: ${u.reason}`,
+    message: `Not planned: ${u.feature}: ${u.reason}`,
     hint: "",
     features: [u.feature],
     faces: [],

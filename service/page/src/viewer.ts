@@ -13,6 +13,7 @@ const [ROUND, ROOM] = [1.12, 1.16]; // of the picture to what is seen in it: bar
 const [COARSE, FINE] = [1, 2];
 const [QUICK_MS, SLOW_MS] = [25, 45]; // between two pictures
 const ENOUGH = 5; // pictures in a row that show what the graphics can do
+const [KEY_TURN, KEY_ZOOM] = [Math.PI / 24, 1.15]; // radians and share a key press
 const STILL_MS = 180; // without a new picture before the fine one is drawn
 
 /** A workpiece: its mesh, a colour by operation (0: raw), what lies over it whole, jaws as boxes along the frame. */
@@ -65,6 +66,7 @@ export class Viewer {
     this.camera.add(sun);
     this.scene.add(this.camera);
     this.listenForPicks();
+    this.listenForKeys();
     this.sizes = new ResizeObserver(() => this.fit());
     this.sizes.observe(canvas.parentElement!);
   }
@@ -125,7 +127,7 @@ export class Viewer {
   /** Turns as another view has turned. */
   turnAs(other: Viewer): void {
     this.following = true;
-    this.camera.up.copy(other.camera.up);
+    this.stand(other.camera.up);
     this.camera.position.copy(other.camera.position).sub(other.controls.target).setLength(4 * this.radius).add(this.controls.target);
     this.camera.zoom = other.camera.zoom;
     this.camera.updateProjectionMatrix();
@@ -166,12 +168,20 @@ export class Viewer {
   /** Turns the view so that `from` points at the person and `up` points up on the screen. */
   lookFrom(from: Vector | number[], up: Vector | number[]): void {
     const way = new THREE.Vector3(...(from as Vector)).normalize();
-    this.camera.up.set(...(up as Vector));
+    this.stand(new THREE.Vector3(...(up as Vector)));
     this.controls.target.copy(this.centre);
     this.camera.position.copy(this.centre).addScaledVector(way, 4 * this.radius);
     this.camera.zoom = 1;
     this.controls.update();
     this.fit();
+  }
+
+  /** Which way is up. OrbitControls asks only once, when it is made, so its own two turns are set here as well. */
+  private stand(up: THREE.Vector3): void {
+    this.camera.up.copy(up);
+    const inner = this.controls as unknown as { _quat: THREE.Quaternion; _quatInverse: THREE.Quaternion };
+    inner._quat.setFromUnitVectors(up.clone().normalize(), new THREE.Vector3(0, 1, 0));
+    inner._quatInverse.copy(inner._quat).invert();
   }
 
   /** A setup as it stands on the machine: its Z up, its work plane's axes drawn at the origin, the stock around. */
@@ -259,6 +269,7 @@ export class Viewer {
     this.fresh = this.part ? false : this.fresh;
     this.drawn++;
     this.canvas.dataset.drawn = String(this.drawn);
+    this.canvas.dataset.from = this.camera.position.clone().sub(this.controls.target).normalize().toArray().map((v) => v.toFixed(3)).join(" ");
     if (ratio !== FINE) this.still = setTimeout(() => this.render(FINE), STILL_MS);
   }
 
@@ -268,6 +279,25 @@ export class Viewer {
     this.canvas.addEventListener("pointerdown", (e) => (at = [e.clientX, e.clientY]));
     this.canvas.addEventListener("pointerup", (e) => {
       if (Math.hypot(e.clientX - at[0], e.clientY - at[1]) < 5) this.picked(this.faceAt(e.clientX, e.clientY), this.work !== null);
+    });
+  }
+
+  /** Arrow keys turn what is seen, plus and minus bring it nearer and farther. */
+  private listenForKeys(): void {
+    const inner = this.controls as unknown as { _rotateLeft(angle: number): void; _rotateUp(angle: number): void };
+    const keys: Record<string, () => void> = {
+      ArrowLeft: () => inner._rotateLeft(KEY_TURN), ArrowRight: () => inner._rotateLeft(-KEY_TURN),
+      ArrowUp: () => inner._rotateUp(KEY_TURN), ArrowDown: () => inner._rotateUp(-KEY_TURN),
+      "+": () => (this.camera.zoom *= KEY_ZOOM), "-": () => (this.camera.zoom /= KEY_ZOOM),
+    };
+    this.canvas.addEventListener("keydown", (e) => {
+      const act = keys[e.key];
+      if (!act || e.ctrlKey || e.altKey || e.metaKey) return;
+      e.preventDefault();
+      act();
+      this.camera.updateProjectionMatrix();
+      this.controls.update();
+      this.draw();
     });
   }
 
