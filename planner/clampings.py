@@ -19,6 +19,10 @@ CLEARANCE: Mm = 10.0
 """Clearance plane above the stock's top; common practice, no source."""
 
 
+JAWS_BEYOND = 20.0
+"""Mm that jaws stand out beyond the workpiece, on their sides and over its ends; common practice, no source."""
+
+
 @dataclass(frozen=True)
 class WorkPlane:
     """Origin and x axis of a setup's work plane, its clearance level, and why they lie there."""
@@ -44,13 +48,23 @@ def work_plane(stock: Stock, direction: Vector, mode: Mode, cut: frozenset[str])
 
     origin = min(corners, key=place)
     top = dot(origin, direction)
+    jaws = _jaws_beyond(stock, direction, mode)
+    beside = f", and {jaws:g} mm more for jaws that stand out beyond it" if jaws else ""
     because = [
         f"origin: a corner of the {'finished' if stock.side_of(direction) in cut else 'raw'} top at level {top:g}, "
         "to be probed from above and from two sides; the part lies at positive X and Y",
         f"X lies {along}; Z points to the tool (ISO 841)",
-        f"clearance plane {CLEARANCE:g} mm above the stock's top",
+        f"clearance plane {CLEARANCE:g} mm above the stock's top{beside}",
     ]
-    return WorkPlane(origin, x_axis, top + CLEARANCE, because)
+    return WorkPlane(origin, x_axis, top + CLEARANCE + jaws, because)
+
+
+def _jaws_beyond(stock: Stock, direction: Vector, mode: Mode) -> float:
+    """How far jaws may stand out over the stock seen along a direction: not at all from above, where they are low."""
+    if mode.fixture or not mode.pair or not mode.rest:
+        return 0.0
+    level = [stock.direction("+" + a) for a in "xyz" if a != mode.rest[1]]
+    return round(JAWS_BEYOND * sum(abs(dot(axis, direction)) for axis in level), 1)
 
 
 def _x_axis(stock: Stock, direction: Vector, mode: Mode) -> tuple[Vector, str]:
