@@ -7,6 +7,7 @@ from itertools import product
 
 from planner.holding import hold_of
 from planner.problem import Problem, side_finished
+from planner.recipes.practice import CLEARANCE
 from planner.setups import Mode, Slot
 from planner.setups.modes import GRIP_MM
 from planner.stock import SIDES, Stock, dot, opposite
@@ -14,10 +15,6 @@ from planner.units import Grouped, profile_walls
 from shared.findings import Finding
 from shared.plan import Clamping
 from shared.units import Mm, Vector
-
-CLEARANCE: Mm = 10.0
-"""Clearance plane above the stock's top; common practice, no source."""
-
 
 JAWS_BEYOND = 20.0
 """Mm that jaws stand out beyond the workpiece, on their sides and over its ends; common practice, no source."""

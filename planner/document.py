@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.clampings import CLEARANCE, clamping_of, work_plane
+from planner.clampings import clamping_of, work_plane
 from planner.clearances import clearances
 from planner.drafts import Draft
 from planner.edgebreaks import unbroken
@@ -13,6 +13,7 @@ from planner.limits import machine_limits
 from planner.merging import merged
 from planner.ordering import Sequenced
 from planner.problem import Problem
+from planner.recipes.practice import CLEARANCE
 from planner.recipes.tapping import unused_threads
 from planner.setups import SetupSolution, Slot
 from planner.travel import add_travel, places_of

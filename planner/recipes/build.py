@@ -19,14 +19,13 @@ from planner.cutting import (
 )
 from planner.paths import peck_rapids
 from planner.recipes.base import Recipe, RecipeJob
+from planner.recipes.practice import CLEARANCE
 from shared.cutters import LENGTH_DIAMETER_WARN
 from shared.findings import Finding
 from shared.plan import Levels, Operation, Passes, Tool
 
 APPROACH = 2.0
 """Mm at feed before the cutter touches; common practice, no source."""
-CLEARANCE = 10.0
-"""Mm of rapid above the top level for each retract, for the time estimate only; common practice, no source."""
 LEAST_FEED = 0.5
 """Share of the feed a tooth below which a cutter rubs more than it cuts: then the step gives way; common practice."""
 

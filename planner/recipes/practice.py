@@ -52,3 +52,5 @@ REAL_GAP = 0.5
 outline (a tangent wall, chords against arcs), not a passage: taken as unknown; common practice, no source."""
 LEAN_STEP_FLAT = 0.1
 """Mm a level of a flat end mill along a leaning wall, where each level leaves a stair; common practice, no source."""
+CLEARANCE = 10.0
+"""Mm of the clearance plane above the stock's top, and of each rapid retract above a cut's in the time estimate; common practice, no source."""

@@ -7,7 +7,7 @@ import pytest
 
 from planner import plan
 from planner.clampings import JAWS_BEYOND
-from planner.recipes.build import CLEARANCE
+from planner.recipes.practice import CLEARANCE
 from recognizer import recognize
 
 
