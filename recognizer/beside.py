@@ -143,6 +143,8 @@ def _above(ctx: Context, face: int, plane: Plane2, level: float) -> BaseGeometry
     # On the plane p . axis = offset the level of (u, v) is linear: keep the half-plane in which it is high enough.
     up = dot(s.axis, plane.d)
     a, b = -dot(s.axis, plane.u) / up, -dot(s.axis, plane.v) / up
+    if max(abs(a), abs(b)) < FLAT:  # square to d, and yet not at one level: its rim lies off it, as in sloppy files
+        return whole
     return whole.intersection(_half_plane(a, b, level - s.offset / up, whole))
 
 

@@ -1,9 +1,10 @@
-"""Solids that cross themselves: an edge that goes right through a face which it does not bound.
+"""Solids that cross or touch themselves: an edge that goes through a face which it does not bound, or ends on it.
 
 A shell may be closed, with every face sound for itself, and yet run through itself; the kernel's check does not see
-that. Edges are tested chord by chord against the faces whose boxes they enter. Only what is beyond doubt counts: the
-chord's ends lie clear of the surface on opposite sides, and it passes clear of the face's rim. Not seen: free-form
-faces that are pierced, and faces that cross without an edge of either going through.
+that. Edges are tested chord by chord against the faces whose boxes they enter. Only what is beyond doubt counts: where
+an edge begins in a corner of the face, its chord's ends lie clear of the surface on opposite sides; and it meets the
+face clear of its rim. Not seen here: free-form faces that are pierced, and faces that cross without an edge of either
+going through (`bulges.py`).
 """
 
 from __future__ import annotations
@@ -17,7 +18,12 @@ import shapely
 from recognizer.snapshot import Edge, Snapshot, Surface, plane_axes
 
 CLEAR_MM, CLEAR_SHARE = 0.005, 2e-5
-"""How far beyond a face a chord's ends must lie: mm, and share of the part's size. Less is a gap, not a crossing."""
+"""How far from a face's rim an edge must meet it, and how far beyond the face the ends of a chord must lie that begins
+at its rim: mm, and share of the part's size. Less is a gap, not a crossing."""
+TOUCH_MM = 1e-3
+"""Nearer than this, an edge lies on a face: what is between them has no thickness that could be cut or measured."""
+SAME_MM = 1e-4
+"""Points are compared by their coordinates in steps of this. Where two fall to either side of a step, the face's rim tells."""
 BULGE = 0.05
 """Chords of 10 degrees stray by 2.2 % of their length from their arc: that of either side, and a little."""
 HALVINGS = 40
@@ -26,23 +32,55 @@ FEW = 300_000
 TESTED = ("plane", "cylinder", "cone", "sphere", "torus")
 
 
-def crossings(snapshot: Snapshot) -> list[tuple[int, int]]:
-    """(edge, face) of every edge that is sure to pass through a face, in order."""
+def crossings(snapshot: Snapshot, boxes: np.ndarray) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """(edge, face) of every edge that is sure to pass through a face, and of every other that touches one, in order.
+
+    boxes: what face_boxes() tells of the snapshot.
+    """
     ends, owner, bulge = _chords(snapshot, snapshot.edges)
     if not len(ends):
-        return []
+        return [], []
     clear = CLEAR_MM + CLEAR_SHARE * float(np.ptp(ends, axis=(0, 1)).max())
-    chord, face = _near(ends, _boxes(snapshot, ends, owner))
-    passed = _passed(snapshot, ends, chord, face, clear)
-    chord, face = chord[passed], face[passed]
-    found = set()
-    for k, f in zip(chord.tolist(), face.tolist(), strict=True):
+    chord, face = near(ends, boxes)
+    own = np.array([(e.faces[0], e.faces[-1]) if e.faces else (-1, -1) for e in snapshot.edges])[owner[chord]]
+    foreign = (own[:, 0] != face) & (own[:, 1] != face)
+    chord, face = chord[foreign], face[foreign]
+    beyond = beyond_surfaces(snapshot, ends, chord, face)
+    nearest = np.abs(beyond).min(axis=1)
+    through = beyond[:, 0] * beyond[:, 1] < 0
+    meets = np.flatnonzero(through | (nearest < TOUCH_MM))
+    near_end = ends[chord[meets], np.abs(beyond[meets]).argmin(axis=1)]
+    certain = through[meets] & (nearest[meets] > clear)
+    meets = meets[certain | ~_at_rim(snapshot, near_end, face[meets])]
+    passing: set[tuple[int, int]] = set()
+    touching: set[tuple[int, int]] = set()
+    interiors = Interiors(snapshot)
+    for k, f, row in zip(chord[meets].tolist(), face[meets].tolist(), meets.tolist(), strict=True):
         edge, surface = int(owner[k]), snapshot.faces[f].surface
+        found = passing if through[row] else touching
         if f not in snapshot.edges[edge].faces and (edge, f) not in found:
-            at = _place(surface, ends[k])
-            if _within(snapshot, f, at, clear + float(bulge[k])):
+            at = places_of(surface, ends[k, None])[0] if through[row] else ends[k, np.abs(beyond[row]).argmin()]
+            if interiors.holds(f, at, clear + float(bulge[k])):
                 found.add((edge, f))
-    return sorted(found)
+    return sorted(passing), sorted(touching - passing)
+
+
+def _at_rim(snapshot: Snapshot, points: np.ndarray, face: np.ndarray) -> np.ndarray:
+    """(n,) whether each of (n, 3) points is a point of its face's own edges."""
+    first = np.array(snapshot.edge_points.first)
+    edges = [(e.index, f) for e in snapshot.edges for f in e.faces]
+    edge, of = np.array(edges, dtype=int).reshape(-1, 2).T
+    counts = first[edge + 1] - first[edge]
+    place = np.repeat(first[edge] - (np.cumsum(counts) - counts), counts) + np.arange(counts.sum())
+    rims = _numbered(snapshot.edge_points.points[place], np.repeat(of, counts))
+    return np.isin(_numbered(points, face), rims)
+
+
+def _numbered(points: np.ndarray, face: np.ndarray) -> np.ndarray:
+    """(n,) a number for each point of a face, the same for the same point to within SAME_MM."""
+    steps = np.round(points / SAME_MM).astype(np.int64)
+    with np.errstate(over="ignore"):
+        return ((steps[:, 0] * 73856093 + steps[:, 1]) * 19349663 + steps[:, 2]) * 83492791 + face  # type: ignore[no-any-return]
 
 
 def _chords(snapshot: Snapshot, edges: Iterable[Edge]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -55,10 +93,11 @@ def _chords(snapshot: Snapshot, edges: Iterable[Edge]) -> tuple[np.ndarray, np.n
     return ends, np.repeat([e.index for e in kept], counts), bent * np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
 
 
-def _boxes(snapshot: Snapshot, ends: np.ndarray, owner: np.ndarray) -> np.ndarray:
+def face_boxes(snapshot: Snapshot) -> np.ndarray:
     """(faces, 2, 3) lowest and highest corner of each face, from its edges' chords and its facets; inside out where it
     has neither.
     """
+    ends, owner, _ = _chords(snapshot, snapshot.edges)
     boxes = np.full((len(snapshot.faces), 2, 3), np.inf)
     boxes[:, 1] = -np.inf
     faces = [snapshot.edges[e].faces for e in owner.tolist()]
@@ -75,7 +114,7 @@ def _boxes(snapshot: Snapshot, ends: np.ndarray, owner: np.ndarray) -> np.ndarra
     return boxes
 
 
-def _near(ends: np.ndarray, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def near(ends: np.ndarray, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Pairs of chord and face whose boxes meet, as two arrays of indices."""
     low, high = ends.min(axis=1), ends.max(axis=1)
     if len(ends) * len(boxes) <= FEW:
@@ -89,24 +128,22 @@ def _near(ends: np.ndarray, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return chord[meet], face[meet]
 
 
-def _passed(snapshot: Snapshot, ends: np.ndarray, chord: np.ndarray, face: np.ndarray, clear: float) -> np.ndarray:
-    """(n,) whether the ends of each pair's chord lie clear of its face's surface, on opposite sides of it."""
+def beyond_surfaces(snapshot: Snapshot, ends: np.ndarray, chord: np.ndarray, face: np.ndarray) -> np.ndarray:
+    """(n, 2) distance of both ends of each pair's chord from its face's surface, negative on one side of it; infinite
+    where the surface has no formula.
+    """
     surfaces = [f.surface for f in snapshot.faces]
     kinds = np.array([s.kind for s in surfaces])
     sizes = np.array([(s.radius, s.major_radius, radians(s.half_angle)) for s in surfaces])
     origins, axes = np.array([s.origin for s in surfaces]), np.array([s.axis for s in surfaces])
-    tested = np.isin(kinds[face], TESTED)
-    chord, face, places = chord[tested], face[tested], np.flatnonzero(tested)
-    beyond = np.empty((len(face), 2))
+    beyond = np.full((len(face), 2), np.inf)
     for kind in TESTED:
         rows = np.flatnonzero(kinds[face] == kind)
         if len(rows):
             of = face[rows]
             rel = ends[chord[rows]] - origins[of, None]
             beyond[rows] = _beyond(kind, rel, axes[of, None], *(sizes[of, None, n] for n in range(3)))
-    out = np.zeros(len(tested), dtype=bool)
-    out[places] = (beyond[:, 0] * beyond[:, 1] < 0) & (np.abs(beyond).min(axis=1) > clear)
-    return out
+    return beyond
 
 
 def _beyond(
@@ -131,30 +168,59 @@ def _of_surface(s: Surface, points: np.ndarray) -> np.ndarray:
     return _beyond(s.kind, points - np.array(s.origin), np.array(s.axis), *sizes)
 
 
-def _place(surface: Surface, chord: np.ndarray) -> np.ndarray:
-    """Point where a chord passes through a surface, by halving."""
-    a, b = chord
-    start = np.sign(_of_surface(surface, a[None]))
+def places_of(surface: Surface, chords: np.ndarray) -> np.ndarray:
+    """(n, 3) points where (n, 2, 3) chords pass through a surface, by halving."""
+    a, b = chords[:, 0].copy(), chords[:, 1].copy()
+    start = np.sign(_of_surface(surface, a))
     for _ in range(HALVINGS):
         middle = (a + b) / 2
-        a, b = (middle, b) if np.sign(_of_surface(surface, middle[None])) == start else (a, middle)
+        same = (np.sign(_of_surface(surface, middle)) == start)[:, None]
+        a, b = np.where(same, middle, a), np.where(same, b, middle)
     return (a + b) / 2  # type: ignore[no-any-return]
 
 
-def _within(snapshot: Snapshot, face: int, at: np.ndarray, clear: float) -> bool:
-    """Whether a point of a face's surface lies on the face, clear of its rim."""
-    rim, _, bulge = _chords(snapshot, (snapshot.edges[e] for e in snapshot.face_edges[face]))
-    if len(rim) and _gap(rim, at) < clear + bulge.max():
-        return False
-    surface = snapshot.faces[face].surface
-    if surface.kind == "plane":
-        across = np.array(plane_axes(surface.axis))
-        rings = [np.array(snapshot.loop_points(face, k)) @ across.T for k in range(len(snapshot.faces[face].loops))]
-        outer, *inner = [shapely.Polygon(r) for r in rings if len(r) > 2] or [shapely.Polygon()]
-        point = shapely.Point(across @ at)
-        return bool(outer.contains(point)) and not any(r.contains(point) for r in inner)
-    triangles = snapshot.facet_arrays.get(face)
-    return triangles is not None and _over(triangles, at, surface)
+class Interiors:
+    """Whether points lie on faces, clear of their rims; each face's outline is made once."""
+
+    def __init__(self, snapshot: Snapshot) -> None:
+        self._snapshot = snapshot
+        self._outlines: dict[int, tuple[np.ndarray, shapely.Geometry]] = {}
+
+    def holds(self, face: int, at: np.ndarray, clear: float) -> bool:
+        """Whether a point of a face's surface lies on the face, at least `clear` from its rim."""
+        surface = self._snapshot.faces[face].surface
+        if surface.kind == "plane":
+            across, outline = self._outline(face)
+            if not shapely.contains_xy(outline, *(across @ at)):
+                return False
+        else:
+            triangles = self._snapshot.facet_arrays.get(face)
+            if triangles is None or not _over(triangles, at, surface):
+                return False
+        rim, _, bulge = _chords(self._snapshot, (self._snapshot.edges[e] for e in self._snapshot.face_edges[face]))
+        return not len(rim) or _gap(rim, at) >= clear + float(bulge.max())
+
+    def overlap(self, face: int, other: int, clear: float) -> bool:
+        """Whether two plane faces of one plane cover the same ground, more than `clear` from either's rim."""
+        edges = [self._snapshot.edges[e] for f in (face, other) for e in self._snapshot.face_edges[f]]
+        clear += float(_chords(self._snapshot, edges)[2].max(initial=0))
+        across, outline = self._outline(face)
+        _, again = self._outline(other, across)
+        return not outline.intersection(again).buffer(-clear).is_empty
+
+    def _outline(self, face: int, across: np.ndarray | None = None) -> tuple[np.ndarray, shapely.Geometry]:
+        """Axes across a plane face, its own if none are given, and its region along them."""
+        if across is None and face in self._outlines:
+            return self._outlines[face]
+        axes = np.array(plane_axes(self._snapshot.faces[face].surface.axis)) if across is None else across
+        loops = range(len(self._snapshot.faces[face].loops))
+        rings = [np.array(self._snapshot.loop_points(face, k)) @ axes.T for k in loops]
+        outer, *inner = [r for r in rings if len(r) > 2] or [np.empty((0, 2))]
+        region = shapely.Polygon(outer, inner)
+        shapely.prepare(region)
+        if across is None:
+            self._outlines[face] = axes, region
+        return axes, region
 
 
 def _gap(chords: np.ndarray, at: np.ndarray) -> float:

@@ -20,6 +20,7 @@ from recognizer.reading import PartRead, read_snapshot
 from recognizer.rule import Context
 from recognizer.sharp_edges import sharp_edges
 from recognizer.snapshot import Snapshot
+from recognizer.thin_walls import thin_walls
 from recognizer.whole_faces import findings_apart, told_apart, whole_faces
 from shared.carried import CarriedReach
 from shared.cutters import CutterTable
@@ -59,6 +60,8 @@ def read_part(
     findings = list(document.findings)
     if read.loose_faces:
         findings.insert(0, _loose(read.loose_faces))
+    if read.largest_gap > tol.near_miss_mm / 5:
+        findings.insert(0, _gaps(read.largest_gap))
     document = document.model_copy(update={"part": part, "findings": findings})
     return read.snapshot, rejoined(document, read)
 
@@ -91,6 +94,15 @@ def uncollected() -> Iterator[None]:
     finally:
         if running:
             gc.enable()
+
+
+def _gaps(gap: float) -> Finding:
+    return Finding(
+        code="gaps",
+        severity="warning",
+        message=f"faces and edges of the model miss each other by up to {gap:.2g} mm: sizes are no surer than that",
+        hint="often a sign of a converted or damaged model: ask for a new export where that is too much",
+    )
 
 
 def _loose(count: int) -> Finding:
@@ -172,6 +184,6 @@ def _findings(ctx: Context, owner: dict[int, str]) -> list[Finding]:
     for claim in ctx.claims:
         ids = sorted({owner[f] for f in claim.faces if f in owner})
         out += [f.model_copy(update={"features": ids}) for f in claim.findings]
-    for note in near_misses(ctx):
+    for note in [*near_misses(ctx), *thin_walls(ctx)]:
         out.append(note.model_copy(update={"features": sorted({owner[f] for f in note.faces if f in owner})}))
     return out

@@ -6,10 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from recognizer.crossings import crossings
+from recognizer.crossings import TOUCH_MM, crossings, face_boxes
 from recognizer.plainread.read import plain_mesh, plain_snapshot
 from recognizer.snapshot import Snapshot
 from recognizer.stepfile import StepText, read_text
+from recognizer.touching import touching_faces
 from shared.errors import UnsoundSolid
 from shared.mesh import Mesh
 from shared.shape import Shape
@@ -22,7 +23,8 @@ class PartRead:
     """A sound solid as plain records, and what its file says.
 
     unit: mm, inch, ... as written in the file; step_schema: AP203, AP214, AP242 or the schema's own name; solids,
-    loose_faces: counts in the file. shape: meshes the solid when it is called, None where the kernel cannot.
+    loose_faces: counts in the file. largest_gap: mm, the widest between an edge and its faces that the kernel had to
+    bridge. shape: meshes the solid when it is called, None where the kernel cannot.
     """
 
     snapshot: Snapshot
@@ -31,6 +33,7 @@ class PartRead:
     solids: int
     loose_faces: int
     sha256: str
+    largest_gap: float
     shape: Callable[[], Shape | None]
 
 
@@ -42,7 +45,7 @@ def read_snapshot(path: str | Path | bytes, solid: int | None = None) -> PartRea
     """
     text = read_text(path)
     read = _plain_or_by_kernel(text, solid)
-    _refuse_crossings(read.snapshot)
+    refuse_crossings(read.snapshot)
     return read
 
 
@@ -62,7 +65,7 @@ def read_mesh(path: str | Path, solid: int | None = None) -> Mesh:
 def _plain_or_by_kernel(text: StepText, solid: int | None) -> PartRead:
     snapshot = plain_snapshot(text) if solid in (None, 1) else None
     if snapshot is not None:
-        return PartRead(snapshot, "mm", text.protocol, 1, 0, text.sha256, lambda: _shape_of_text(text))
+        return PartRead(snapshot, "mm", text.protocol, 1, 0, text.sha256, 0.0, lambda: _shape_of_text(text))
     from recognizer.kernel.read import solid_of
     from recognizer.kernel.shape import shape_or_none
 
@@ -74,6 +77,7 @@ def _plain_or_by_kernel(text: StepText, solid: int | None) -> PartRead:
         read.solids,
         read.loose_faces,
         read.sha256,
+        read.largest_gap,
         lambda: shape_or_none(read.shape),
     )
 
@@ -85,20 +89,42 @@ def _shape_of_text(text: StepText) -> Shape | None:
     return shape_or_none(solid_of(text).shape)
 
 
-def _refuse_crossings(snapshot: Snapshot) -> None:
-    found = crossings(snapshot)
-    if not found:
-        return
-    named: dict[int, str] = {}
+def refuse_crossings(snapshot: Snapshot) -> None:
+    """Raises UnsoundSolid where the solid goes through itself, or where faces of it lie on each other."""
+    boxes = face_boxes(snapshot)
+    passing, touching = crossings(snapshot, boxes)
+    through, lying_on = touching_faces(snapshot, boxes)
+    crossed = _told(snapshot, passing, "passes through") | {
+        f: f"{_named(snapshot, a)} passes through {_named(snapshot, f)}" for a, f in reversed(through)
+    }
+    if crossed:
+        raise UnsoundSolid(
+            f"The solid crosses itself: {_first_few(crossed)}.",
+            "A cut or a boss goes farther than the part: repair the solid in the modelling program and export it again.",
+        )
+    touched = _told(snapshot, touching, "lies on") | {
+        f: f"{_named(snapshot, a)} lies on {_named(snapshot, f)}" for a, f in reversed(lying_on)
+    }
+    if touched:
+        raise UnsoundSolid(
+            f"The solid touches itself: {_first_few(touched)}.",
+            f"What is between them is no thicker than {TOUCH_MM:g} mm: give it a thickness or take it away in the "
+            "modelling program and export the part again.",
+        )
+
+
+def _told(snapshot: Snapshot, found: list[tuple[int, int]], does: str) -> dict[int, str]:
+    """By face, the first edge that does something to it, in words."""
+    out: dict[int, str] = {}
     for edge, face in found:
         beside = " and ".join(_named(snapshot, f) for f in snapshot.edges[edge].faces)
-        named.setdefault(face, f"an edge of {beside} passes through {_named(snapshot, face)}")
-    places = "; ".join(list(named.values())[:MOST_NAMED])
-    more = f" and {len(named) - MOST_NAMED} more" if len(named) > MOST_NAMED else ""
-    raise UnsoundSolid(
-        f"The solid crosses itself: {places}{more}.",
-        "A cut or a boss goes farther than the part: repair the solid in the modelling program and export it again.",
-    )
+        out.setdefault(face, f"an edge of {beside} {does} {_named(snapshot, face)}")
+    return out
+
+
+def _first_few(told: dict[int, str]) -> str:
+    more = f" and {len(told) - MOST_NAMED} more" if len(told) > MOST_NAMED else ""
+    return "; ".join(list(told.values())[:MOST_NAMED]) + more
 
 
 def _named(snapshot: Snapshot, face: int) -> str:

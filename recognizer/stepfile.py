@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from recognizer.stepgraph import References, check_references, references
+from recognizer.stepmeasures import check_measures
 from shared.errors import NotStep
 
 MAX_BYTES = 256 * 2**20
@@ -90,6 +91,7 @@ def read_text(source: str | Path | bytes, *, max_bytes: int = MAX_BYTES) -> Step
     if not len(records.ids):
         raise NotStep("The file's data section is empty.", "Export the model again; this file holds only a header.")
     check_references(records, plain)
+    check_measures(body, plain, records)
     return StepText(body, plain, hashlib.sha256(data).hexdigest(), _protocol(body), records)
 
 

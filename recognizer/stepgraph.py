@@ -30,7 +30,9 @@ class References:
 
 
 def references(plain: bytes) -> References:
-    """All records and references of a text whose strings are emptied and comments gone."""
+    """All records and references of a text whose strings are emptied and comments gone. Raises NotStep where a number is
+    too long to be held.
+    """
     text = np.frombuffer(plain + b" " * (_LONGEST + 4), np.uint8)
     at = np.flatnonzero(text == ord("#"))
     at = at[(text[at + 1] >= 48) & (text[at + 1] <= 57)]
@@ -43,6 +45,13 @@ def references(plain: bytes) -> References:
             break
         value[running] = value[running] * 10 + (text[behind[running]] - 48)
         behind[running] += 1
+    longer = behind[(text[behind] >= 48) & (text[behind] <= 57)]
+    if len(longer):
+        raise NotStep(
+            f"The file numbers its records with more than {_LONGEST} digits.",
+            "Open it in a modelling program and export it again: that numbers the records anew.",
+            f"#{value[np.flatnonzero(behind == longer[0])[0]]}...",
+        )
     defines = _followed_by_equals(text, behind)
     owner = np.cumsum(defines) - 1
     inside = ~defines & (owner >= 0)

@@ -69,6 +69,12 @@ _READINGS: dict[str, list[str]] = {
 
 _UNITS = {"MILLIMETRE": "mm", "CENTIMETRE": "cm", "METRE": "m", "MICROMETRE": "um", "INCH": "inch", "FOOT": "ft"}
 _SOLID_ENTITIES = (b"MANIFOLD_SOLID_BREP", b"BREP_WITH_VOIDS", b"FACETED_BREP")
+_BOUNDED = (b"ADVANCED_FACE", b"FACE_SURFACE", b"FACETED_BREP", b"BREP", b"CLOSED_SHELL", b"OPEN_SHELL", b"CSG_SOLID")
+_NO_SOLIDS = (
+    ((b"TESSELLATED_", b"TRIANGULATED_"), "triangles (a tessellated model)"),
+    ((b"CURVE_SET", b"WIREFRAME", b"EDGE_BASED_", b"POLYLINE"), "lines and curves (a wireframe)"),
+)
+"""What a file without any of the first may hold instead, by its records."""
 _FACE_ENTITIES = (b"ADVANCED_FACE", b"FACE_SURFACE")
 
 
@@ -108,6 +114,7 @@ def read_solid(path: str | Path, *, solid: int | None = None) -> ReadSolid:
 
 def solid_of(text: StepText, solid: int | None = None) -> ReadSolid:
     """The same of a text that was read before."""
+    _refuse_what_is_no_solid(text)
     failure: UnsoundSolid | NoSolid | None = None
     for reading in ("bare", "lean", "careful") if text.polyhedral else ("lean", "careful"):
         try:
@@ -202,6 +209,17 @@ def _choose(solids: list[TopoDS_Shape], chosen: int | None, whole: TopoDS_Shape,
             f"There is no solid {chosen}: the file holds {len(solids)}.", "Choose another with --solid N."
         )
     return TopoDS.Solid_s(solids[(chosen or 1) - 1])
+
+
+def _refuse_what_is_no_solid(text: StepText) -> None:
+    """Raises NoSolid for files of triangles or curves alone, on some of which the kernel crashes."""
+    if any(mark in text.plain for mark in _BOUNDED):
+        return
+    for marks, what in _NO_SOLIDS:
+        if any(mark in text.plain for mark in marks):
+            raise NoSolid(
+                f"The file holds {what} and no solid.", "Export the part as a solid with exact faces (B-rep)."
+            )
 
 
 def _raise_no_solid(whole: TopoDS_Shape, text: StepText) -> None:

@@ -20,6 +20,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Compound, TopoDS_Shape, TopoDS_Solid
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from recognizer.kernel.plain_check import doubtful_faces
+from recognizer.pieces import check_one_piece
 from recognizer.snapshot import Snapshot
 from shared.errors import UnsoundSolid
 
@@ -28,8 +29,9 @@ SMALLEST_MM = 0.1
 THINNEST_SHARE = 1e-7
 """A solid that fills less of its box's cubed diagonal than this has no thickness: a 100 mm plate of 0.3 um."""
 
-WIDEST_GAP_SHARE = 0.01
-"""Edges and faces that miss each other by more than this share of the solid's size are no solid."""
+WIDEST_GAP_MM, WIDEST_GAP_SHARE = 0.05, 2e-4
+"""Edges and faces that miss each other by more than this, mm and share of the solid's size, are no solid: what is cut
+after one of them would not fit the other."""
 
 _NAMED = 5
 
@@ -53,7 +55,7 @@ def check_sound(
 
     faces: the solid's faces in MapShapes order; step_ids: their record numbers; taken: takes the solid's snapshot,
     asked once the solid is known to be closed. Checked, cheapest first: size, gaps, closed and consistently oriented
-    shells, positive volume, and validity of every vertex, edge, wire and face: by the snapshot's figures where these
+    shells, positive volume, one piece, and validity of every vertex, edge, wire and face: by the snapshot's figures where these
     are plain, else by the kernel.
     """
     diagonal = _check_size(solid)
@@ -66,6 +68,8 @@ def check_sound(
         raise
     volume = snapshot.volume if snapshot else _volume(solid)
     _check_volume(volume, diagonal)
+    if snapshot:
+        check_one_piece(snapshot)
     doubtful = doubtful_faces(snapshot) if snapshot and _shells(solid) == 1 else None
     if doubtful is None or doubtful:
         _check_valid(solid, faces, step_ids, doubtful)
@@ -94,7 +98,7 @@ def _check_size(solid: TopoDS_Solid) -> float:
 
 def _check_gaps(solid: TopoDS_Solid, diagonal: float) -> float:
     gap = ShapeAnalysis_ShapeTolerance().Tolerance(solid, 1)
-    if gap > WIDEST_GAP_SHARE * diagonal:
+    if gap > WIDEST_GAP_MM + WIDEST_GAP_SHARE * diagonal:
         raise UnsoundSolid(
             f"The solid's faces and edges do not meet: gaps of up to {gap:.3g} mm.",
             "The model is damaged or was scaled in part: repair it in the modelling program and export it again.",
