@@ -41,13 +41,23 @@ def drafts_of(name: str, slot: int, operations: Iterable[Operation], features: l
         Draft(
             f"{name}:{op.id}",
             slot,
-            op.model_copy(deep=True),
+            own_copy(op),
             list(features),
             {f"{name}:{a}" for a in op.after},
             **flags,
         )
         for op in operations
     ]
+
+
+def own_copy(operation: Operation) -> Operation:
+    """An operation with lists, levels and passes of its own; the cutter, which nobody changes, is shared."""
+    copy = operation.model_copy(
+        update={"levels": operation.levels.model_copy(), "passes": operation.passes.model_copy()}
+    )
+    fields = copy.__dict__
+    fields.update({name: list(value) for name, value in fields.items() if type(value) is list})
+    return copy
 
 
 def link(drafts: list[Draft], parents: dict[str, list[str]]) -> None:
@@ -88,7 +98,7 @@ def group_equal_holes(drafts: list[Draft], features: dict[str, Feature]) -> list
             alias[draft.key] = merged[key].key
         else:
             merged[key] = Draft(
-                draft.key, draft.slot, draft.operation.model_copy(deep=True), list(draft.features), set(draft.after),
+                draft.key, draft.slot, own_copy(draft.operation), list(draft.features), set(draft.after),
                 draft.first, draft.last,
             )  # fmt: skip
     out = list(merged.values())

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from shapely import Polygon, unary_union
 from shapely.geometry import LineString, Point
@@ -51,8 +52,23 @@ def region(view: View) -> BaseGeometry | None:
     """The removed region in plan view, None where the view has no usable outline. First ring outside, others inside."""
     if not view.outline or len(view.outline[0]) < 3:
         return None
-    u, v = plane_axes(view.direction)
-    rings = [[(dot(p, u), dot(p, v)) for p in ring] for ring in view.outline if len(ring) >= 3]
+    return _region(view.direction, _rings(view))
+
+
+Rings = tuple[tuple[Vector, ...], ...]
+Lines = tuple[tuple[Vector, Vector], ...]
+KEPT = 512
+"""Answers about outlines that are kept: every recipe asks for many diameters, and every plan that is made again anew."""
+
+
+def _rings(view: View) -> Rings:
+    return tuple(map(tuple, view.outline))
+
+
+@lru_cache(maxsize=KEPT)
+def _region(direction: Vector, outline: Rings) -> BaseGeometry | None:
+    u, v = plane_axes(direction)
+    rings = [[(dot(p, u), dot(p, v)) for p in ring] for ring in outline if len(ring) >= 3]
     shape: BaseGeometry = Polygon(rings[0]).buffer(0)
     for ring in rings[1:]:
         inner = Polygon(ring).buffer(0)
@@ -62,17 +78,25 @@ def region(view: View) -> BaseGeometry | None:
 
 def opened(view: View, shape: BaseGeometry, margin: float) -> BaseGeometry:
     """The region enlarged by `margin` across its open sides: where a cutter may be besides the region itself."""
-    open_ = _open_lines(view)
+    return _opened(view.direction, _open_sides(view), shape, margin)
+
+
+def _opened(direction: Vector, sides: Lines, shape: BaseGeometry, margin: float) -> BaseGeometry:
+    open_ = _lines(direction, sides)
     if not open_:
         return shape
     extra = [line.buffer(margin, cap_style="flat") for line in open_]
     return unary_union([shape, *extra])
 
 
-def _open_lines(view: View) -> list[LineString]:
-    """The open sides in plan view."""
-    u, v = plane_axes(view.direction)
-    ends = [((dot(s.start, u), dot(s.start, v)), (dot(s.end, u), dot(s.end, v))) for s in view.sides if s.open]
+def _open_sides(view: View) -> Lines:
+    return tuple((s.start, s.end) for s in view.sides if s.open)
+
+
+def _lines(direction: Vector, sides: Lines) -> list[LineString]:
+    """Sides in plan view."""
+    u, v = plane_axes(direction)
+    ends = [((dot(a, u), dot(a, v)), (dot(b, u), dot(b, v))) for a, b in sides]
     return [LineString(pair) for pair in ends if math.dist(*pair) >= 1e-6]
 
 
@@ -85,7 +109,12 @@ def chord_bends(view: View) -> float:
 
     tan(b / 2) - b / 2 in each bend b that an arc has there: geometry of a circle in a corner.
     """
-    shape = region(view)
+    return _chord_bends(view.direction, _rings(view)) if region(view) is not None else 0.0
+
+
+@lru_cache(maxsize=KEPT)
+def _chord_bends(direction: Vector, outline: Rings) -> float:
+    shape = _region(direction, outline)
     if shape is None:
         return 0.0
     total = 0.0
@@ -112,11 +141,16 @@ def room_for(view: View, diameter: float) -> Room | None:
 
     The region opened (eroded, then dilated) by the cutter's radius is what the cutter cleans.
     """
-    shape = region(view)
+    return None if region(view) is None else _room(view.direction, _rings(view), _open_sides(view), diameter)
+
+
+@lru_cache(maxsize=KEPT)
+def _room(direction: Vector, outline: Rings, open_sides: Lines, diameter: float) -> Room | None:
+    shape = _region(direction, outline)
     if shape is None:
         return None
     radius = diameter / 2.0
-    free = opened(view, shape, diameter)
+    free = _opened(direction, open_sides, shape, diameter)
     centres = free.buffer(-radius + 1e-4)
     if centres.is_empty:
         return Room(False, shape.area)

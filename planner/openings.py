@@ -49,18 +49,20 @@ def heights(problem: Problem, view: View) -> tuple[dict[tuple[str, str], Mm], di
     """
     stock, d = problem.stock, view.direction
     opened = [s for s in SIDES if opens_on(stock, view, s)]
-    out: dict[tuple[str, str], Mm] = {("", s): view.bottom - _middle(stock, d) for s in opened}
+    middle = view.bottom - _middle(stock, d)
+    out: dict[tuple[str, str], Mm] = {("", s): middle for s in opened}
     across: dict[tuple[str, str], Mm] = {}
+    leans = {s: dot(d, stock.direction(s)) for s in SIDES}
+    at_size = side_at_size(stock, view)  # a side faced from beside: past the jaws' ends
     for rest in SIDES:
-        up = stock.direction(opposite(rest))
-        if dot(d, up) < -LEVEL:
+        up, steep = stock.direction(opposite(rest)), leans[opposite(rest)]
+        if steep < -LEVEL:
             continue
         low = lowest(view, up) + stock.part_level(rest)
-        beside = abs(dot(d, up)) < LEVEL and side_at_size(stock, view)  # a side faced from beside: past the jaws' ends
+        beside = abs(steep) < LEVEL and at_size
         out |= {(rest, s): low for s in opened if s[1] != rest[1] and not beside}
-        for side in (s for s in SIDES if s[1] != rest[1]):
-            lean = dot(d, stock.direction(side))
-            if lean > LEVEL:
+        for side, lean in leans.items():
+            if side[1] != rest[1] and lean > LEVEL:
                 across[rest, side] = low - HOLDER_RADIUS * lean
     return out, across
 

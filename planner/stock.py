@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 from shared.errors import UsageError
 from shared.features import Box, Part
@@ -36,11 +37,25 @@ class Stock:
 
     def direction(self, side: str) -> Vector:
         """Outward unit vector of a side, in the part's coordinates."""
-        axis = self.frame["xyz".index(side[1])]
-        return axis if side[0] == "+" else tuple(-c + 0.0 for c in axis)  # type: ignore[return-value]
+        return self._outward[side]
+
+    @cached_property
+    def _outward(self) -> dict[str, Vector]:
+        back = [(-x + 0.0, -y + 0.0, -z + 0.0) for x, y, z in self.frame]
+        return {side: (back if side[0] == "-" else self.frame)["xyz".index(side[1])] for side in SIDES}
+
+    @cached_property
+    def _sides_of(self) -> dict[Vector, str | None]:
+        """What side_of() has answered: documents hold few directions, which are asked for again and again."""
+        return {}
 
     def side_of(self, direction: Vector) -> str | None:
         """The side that a direction is the outward normal of, within `angle_deg`; None when it is tilted."""
+        if direction not in self._sides_of:
+            self._sides_of[direction] = self._side_of(direction)
+        return self._sides_of[direction]
+
+    def _side_of(self, direction: Vector) -> str | None:
         limit = math.cos(math.radians(self.tolerances.angle_deg))
         size = math.sqrt(dot(direction, direction))  # documents round to 6 decimals: cosines must not hang on that
         for side in SIDES:

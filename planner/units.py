@@ -101,6 +101,7 @@ def _unit(
     works = [problem.works[f] for f in features]
     ways = [n for n in works[0].ways if all(n in w.ways for w in works)]
     index = {n: names.index(n) for n in ways}
+    high = {n: [heights(problem, w.ways[n].view) for w in works] for n in ways}
     return Unit(
         name,
         tuple(index[n] for n in ways),
@@ -109,8 +110,8 @@ def _unit(
         {index[n]: frozenset().union(*(cut_sides(problem, w, n) for w in works)) for n in ways},
         {index[n]: frozenset().union(*(tools_of(w, n) for w in works)) for n in ways},
         {index[n]: sum(op.minutes for w in works for op in w.ways[n].recipe.operations) for n in ways},
-        {index[n]: merged([heights(problem, w.ways[n].view)[0] for w in works]) for n in ways},
-        {index[n]: merged([heights(problem, w.ways[n].view)[1] for w in works]) for n in ways},
+        {index[n]: merged([opened for opened, _ in high[n]]) for n in ways},
+        {index[n]: merged([across for _, across in high[n]]) for n in ways},
         {
             index[n]: frozenset(member[p] for f in features for p in problem.from_side.get(f, {}).get(n, [])) - {name}
             for n in ways

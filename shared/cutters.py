@@ -14,7 +14,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -62,7 +62,19 @@ class CutterTable:
 
     def of(self, *kinds: str) -> list[Tool]:
         """Cutters of these kinds, smallest first, the shortest first among equal diameters."""
-        return [tool for tool in self.tools if tool.kind in kinds]
+        if kinds not in self._of_kinds:
+            self._of_kinds[kinds] = tuple(tool for tool in self.tools if tool.kind in kinds)
+        return list(self._of_kinds[kinds])
+
+    @cached_property
+    def _of_kinds(self) -> dict[tuple[str, ...], tuple[Tool, ...]]:
+        """What of() has answered."""
+        return {}
+
+    @cached_property
+    def _by_size(self) -> dict[tuple[str, ...], tuple[Tool, ...]]:
+        """The cutters of some kinds in the order that mills() wants them."""
+        return {}
 
     def mills(
         self, largest: float, reach: float, kinds: Sequence[str] = ("endmill",), radius: float = 0.0
@@ -71,8 +83,11 @@ class CutterTable:
 
         Among equal diameters the stiffest comes first: the largest RE allowed, then the shortest reach.
         """
-        fit = [t for t in self.of(*kinds) if largest + 1e-6 >= t.DC and radius + 1e-6 >= t.RE and reaches(t, reach)]
-        return sorted(fit, key=lambda t: (-t.DC, -t.RE, t.LU or 0.0, t.id))
+        key = tuple(kinds)
+        if key not in self._by_size:
+            self._by_size[key] = tuple(sorted(self.of(*key), key=lambda t: (-t.DC, -t.RE, t.LU or 0.0, t.id)))
+        most, round_ = largest + 1e-6, radius + 1e-6
+        return [t for t in self._by_size[key] if most >= t.DC and round_ >= t.RE and reaches(t, reach)]
 
     def exact(self, kind: str, diameter: float, tolerance: float = 0.011) -> list[Tool]:
         """Cutters of a kind with this cutting diameter, nearest first, then shortest."""

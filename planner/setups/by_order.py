@@ -26,9 +26,9 @@ class ByOrder:
 class Sets:
     """Units as bits, and for each direction what can be cut from it once what is done."""
 
-    def __init__(self, problem: SetupProblem) -> None:
-        self.bit = {u.id: 1 << i for i, u in enumerate(problem.units)}
-        self.all = (1 << len(problem.units)) - 1
+    def __init__(self, problem: SetupProblem, bit: dict[str, int] | None = None) -> None:
+        self.bit = bit or {u.id: 1 << i for i, u in enumerate(problem.units)}
+        self.all = self._mask(frozenset(u.id for u in problem.units))
         self.needs: list[list[tuple[int, int]]] = []
         for d in range(len(problem.directions)):
             here = [u for u in problem.units if d in u.directions]
@@ -40,16 +40,24 @@ class Sets:
             mask |= self.bit[name]
         return mask
 
-    def after(self, done: int, direction: int) -> int:
-        """All that is done after one setup from a direction."""
+    def after(self, done: int, direction: int, barred: int = 0) -> int:
+        """All that is done after one setup from a direction in which some units are barred from being cut."""
+        waiting = [row for row in self.needs[direction] if not row[0] & (done | barred)]
         grew = True
         while grew:
-            grew = False
-            for bit, needs in self.needs[direction]:
-                if not done & bit and not needs & ~done:
-                    done |= bit
+            grew, still = False, []
+            for row in waiting:
+                if row[1] & ~done:
+                    still.append(row)
+                else:
+                    done |= row[0]
                     grew = True
+            waiting = still
         return done
+
+    def open_to(self, done: int, direction: int) -> int:
+        """Units that can be cut from a direction in a setup after which some are done."""
+        return sum(bit for bit, needs in self.needs[direction] if not needs & ~done)
 
 
 def fewest_by_order(problem: SetupProblem, max_states: int = MAX_STATES, stop_at: int | None = None) -> ByOrder:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+T = TypeVar("T")
 
 Heights = Mapping[tuple[str, str], float]
 """(rest side, side) -> mm above the finished rest side."""
+Cuts = tuple[tuple[str, int], ...]
+"""Units, each with the direction it is cut from."""
 
 
 @dataclass(frozen=True)
@@ -92,6 +97,14 @@ class SetupProblem:
     flat: frozenset[str] = frozenset()
     several_setups_a_clamping: bool = False
     edges: tuple[EdgeGroup, ...] = ()
+    _made: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made at the first call with this key."""
+        if key not in self._made:
+            self._made[key] = make()
+        found: T = self._made[key]
+        return found
 
     def __post_init__(self) -> None:
         names = {u.id for u in self.units}
@@ -105,6 +118,13 @@ class SetupProblem:
                 raise ValueError(f"unit {unit.id} waits for unknown units {sorted(unknown)}")
             if any(not 0 <= d < len(self.directions) for d in unit.directions):
                 raise ValueError(f"unit {unit.id} names a direction that is not listed")
+
+    def cuts_of(self, side: str) -> Cuts:
+        """All cuts that take something off a side of the stock."""
+        return self.once(
+            ("cuts", side),
+            lambda: tuple((u.id, d) for u in self.units for d in u.directions if side in u.cuts.get(d, frozenset())),
+        )
 
     def only(self, ids: frozenset[str]) -> SetupProblem:
         """The same problem with some of the units; waiting for a unit left out passes on to what that one waited for."""

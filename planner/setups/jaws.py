@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Literal
 
-from planner.setups.data import Mode, SetupProblem, Unit
+from planner.setups.data import Cuts, Mode, SetupProblem, Unit
 
 Clash = Literal["no", "while_raw", "yes"]
 Done = Iterable[tuple[Unit, int]]
@@ -36,6 +36,36 @@ def eats(mode: Mode, unit: Unit, direction: int) -> bool:
 def unlifts(mode: Mode, unit: Unit, direction: int) -> bool:
     """Whether cutting the unit takes away the raw layer below, or the raw sides of it that jaws press on."""
     return _takes(mode, mode.sides, mode.need - mode.below, unit, direction)
+
+
+def clashing(problem: SetupProblem, mode: Mode, how: Clash) -> Cuts:
+    """All cuts from directions that a mode leaves open that clash with its jaws in this way."""
+
+    def make() -> dict[Clash, Cuts]:
+        found: dict[Clash, list[tuple[str, int]]] = {"no": [], "while_raw": [], "yes": []}
+        for u in problem.units:
+            for d in u.directions:
+                if d in mode.directions:
+                    found[clash(mode, u, d)].append((u.id, d))
+        return {kind: tuple(cuts) for kind, cuts in found.items()}
+
+    return problem.once(("clash", mode.id), make)[how]
+
+
+def eating(problem: SetupProblem, mode: Mode) -> Cuts:
+    """All cuts that take away what a mode holds on sides that hold only while raw."""
+    return problem.once(("eats", mode.id), lambda: _all(problem, lambda u, d: eats(mode, u, d)))
+
+
+def unlifting(problem: SetupProblem, mode: Mode) -> Cuts:
+    """All cuts that take away the raw layer below, or the raw sides of it that jaws press on."""
+    return problem.once(
+        ("unlifts", mode.id), lambda: _all(problem, lambda u, d: bool(mode.below) and unlifts(mode, u, d))
+    )
+
+
+def _all(problem: SetupProblem, chosen: Callable[[Unit, int], bool]) -> Cuts:
+    return tuple((u.id, d) for u in problem.units for d in u.directions if chosen(u, d))
 
 
 def _takes(mode: Mode, sides: frozenset[str], height: float, unit: Unit, direction: int) -> bool:

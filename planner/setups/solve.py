@@ -1,8 +1,9 @@
 """The fewest setups, proven, and among those the best.
 
-First a search over sets of finished units gives the fewest that order alone allows. Then the model with the rules of
-holding is asked for that many setups, one more, two more; what was refused is the bound. Fixtures come in only where no
-vise can hold the workpiece. One worker, a fixed seed and limits in deterministic time: the same problem gives the same
+First a search over sets of finished units gives the fewest that order alone allows. Then the rules of holding are asked
+for that many setups, one more, two more; what was refused is the bound. Where every setup is a clamping of its own, a
+search answers (by_holding), else the solver's model. Fixtures come in only where no vise can hold the workpiece. One
+worker, a fixed seed and limits in deterministic time: the same problem gives the same
 answer.
 """
 
@@ -10,10 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from ortools.sat.python import cp_model
 
 from planner.setups import clamped
+from planner.setups.by_holding import MAX_STEPS, Holding, Policy, within
 from planner.setups.by_order import fewest_by_order
 from planner.setups.data import SetupProblem, SetupSolution, Slot
 from planner.setups.goals import Prices
@@ -79,7 +82,7 @@ def solve(problem: SetupProblem, time_limit: float = 20.0, prices: Prices | None
         if slots is not None:
             found = _Found(problem, rules, policy, least, order.lower_bound, budget, prices)
             return found.by_goals(slots)
-    return _finished(problem, known, (*RULES, anywhere), order.lower_bound, order.lower_bound, budget)
+    return _finished(problem, known, (*RULES, anywhere), anywhere, order.lower_bound, order.lower_bound, budget)
 
 
 @dataclass
@@ -103,7 +106,7 @@ class _Found:
             best, note = self._more_setups(best, fewest)
         elif not self.prices.ordered:
             best = self._cheapest(best)
-        solution = _finished(self.problem, best, self.rules, self.least, self.by_order, self.budget)
+        solution = _finished(self.problem, best, self.rules, self.policy, self.least, self.by_order, self.budget)
         if note:
             solution = replace(solution, notes=(*solution.notes, note))
         fewest = min(fewest, clampings_of(best))
@@ -183,14 +186,32 @@ def _fewest(
     for count in range(least, most + 1):
         if len(known) == count and _holds(known, policy):
             return bound, known
-        v = _model(problem, rules, count)
-        solver, status = budget.run(v, 0.4 * budget.left)
-        if status in FEASIBLE:
-            return bound, _read(v, solver)
-        budget.ran_out |= status == cp_model.UNKNOWN
-        proven = proven and status == cp_model.INFEASIBLE
+        found = _held(problem, rules, policy, count, budget)
+        if not isinstance(found, str):
+            return bound, found
+        budget.ran_out |= found == "unknown"
+        proven = proven and found == "never"
         bound = count + 1 if proven else bound
     return bound, None
+
+
+def _held(
+    problem: SetupProblem, rules: tuple[Rule, ...], policy: Rule, count: int, budget: Budget
+) -> Slots | Literal["never", "unknown"]:
+    """Setups by all rules, as many as given; else whether it is proven that there are none."""
+    if not problem.several_setups_a_clamping:
+        found = within(_holding(problem, policy), count)
+        if found.slots is not None or found.never:
+            return found.slots or "never"
+    v = _model(problem, rules, count)
+    solver, status = budget.run(v, 0.4 * budget.left)
+    if status in FEASIBLE:
+        return _read(v, solver)
+    return "never" if status == cp_model.INFEASIBLE else "unknown"
+
+
+def _holding(problem: SetupProblem, policy: Policy) -> Holding:
+    return problem.once(("holding", policy), lambda: Holding(problem, policy))
 
 
 def _holds(known: Slots, policy: Rule) -> bool:
@@ -233,13 +254,19 @@ def _read(v: Variables, solver: cp_model.CpSolver) -> Slots:
 
 
 def _finished(
-    problem: SetupProblem, slots: Slots, rules: tuple[Rule, ...], least: int, by_order: int, budget: Budget
+    problem: SetupProblem,
+    slots: Slots,
+    rules: tuple[Rule, ...],
+    policy: Rule,
+    least: int,
+    by_order: int,
+    budget: Budget,
 ) -> SetupSolution:
     count = len(slots)
     status = "optimal" if least >= count else "time_limit" if budget.ran_out or budget.left <= 0 else "feasible"
     core: tuple[str, ...] = ()
     if status == "optimal":
-        core = force_by_order(problem, count) if count == by_order else force(problem, rules, count, budget)
+        core = force_by_order(problem, count) if count == by_order else force(problem, rules, policy, count, budget)
     held = count > by_order and status == "optimal"
     notes = (
         (f"order alone would allow {by_order}: holding the workpiece forces {count - by_order} more",) if held else ()
@@ -260,10 +287,17 @@ def force_by_order(problem: SetupProblem, count: int) -> tuple[str, ...]:
     return _reduced(problem, count, needed, lambda: spent < CORE_STATES)
 
 
-def force(problem: SetupProblem, rules: tuple[Rule, ...], count: int, budget: Budget) -> tuple[str, ...]:
+def force(problem: SetupProblem, rules: tuple[Rule, ...], policy: Rule, count: int, budget: Budget) -> tuple[str, ...]:
     """A smallest set of units (none can be left out) that all rules keep from being cut in fewer setups."""
+    spent = 0
 
     def needed(names: frozenset[str]) -> bool:
+        nonlocal spent
+        if not problem.several_setups_a_clamping and spent < MAX_STEPS:
+            found = within(_holding(problem, policy).only(names), count - 1, MAX_STEPS - spent)
+            spent += found.steps
+            if found.slots is not None or found.never:
+                return found.never
         _, status = budget.run(_model(problem.only(names), rules, count - 1), 0.1 * budget.left)
         return status == cp_model.INFEASIBLE
 

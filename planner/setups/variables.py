@@ -6,18 +6,16 @@ from dataclasses import dataclass, field
 
 from ortools.sat.python import cp_model
 
-from planner.setups.data import SetupProblem
+from planner.setups.data import Cuts, SetupProblem
 
 Bool = cp_model.IntVar
-Cuts = tuple[tuple[str, int], ...]
-"""Units, each with the direction it is cut from."""
 
 
 @dataclass
 class Variables:
     """Boolean unknowns for `slots` setups in order.
 
-    `direction[k, d]`: slot k is cut from d. `mode[k, m]`: it is held so. `cut[u, k, d]`: unit u is cut in slot k from d.
+    `direction[k, d]`: slot k is cut from d. `mode[k, m]`: it is held so. `cut[u, k, d]`: unit u is cut in slot k from d, `cuts_in[u, k]`: all of these.
     `same[k]`: the clamping of slot k - 1 goes on in slot k. `any_cut[cuts, k]`: one of the cuts is made in slot k, `any_by[cuts, k]`: in slot k or before; rules that speak of the
     same cuts share them, which keeps the model small.
     """
@@ -28,6 +26,7 @@ class Variables:
     direction: dict[tuple[int, int], Bool] = field(default_factory=dict)
     mode: dict[tuple[int, int], Bool] = field(default_factory=dict)
     cut: dict[tuple[str, int, int], Bool] = field(default_factory=dict)
+    cuts_in: dict[tuple[str, int], list[Bool]] = field(default_factory=dict)
     same: dict[int, Bool] = field(default_factory=dict)
     any_cut: dict[tuple[Cuts, int], Bool | None] = field(default_factory=dict)
     any_by: dict[tuple[Cuts, int], Bool | None] = field(default_factory=dict)
@@ -42,21 +41,21 @@ class Variables:
             for unit in problem.units:
                 for d in unit.directions:
                     self.cut[unit.id, k, d] = new(f"{unit.id} in slot {k} from {problem.directions[d]}")
+                self.cuts_in[unit.id, k] = [self.cut[unit.id, k, d] for d in unit.directions]
             if k:
                 self.same[k] = new(f"slot {k} in the clamping before")
 
     def in_slot(self, unit: str, k: int) -> cp_model.LinearExprT:
         """1 when the unit is cut in slot k."""
-        directions = next(u.directions for u in self.problem.units if u.id == unit)
-        return sum(self.cut[unit, k, d] for d in directions)
+        return sum(self.cuts_in[unit, k])
 
     def by_slot(self, unit: str, k: int) -> cp_model.LinearExprT:
         """1 when the unit is cut in slot k or before."""
-        return sum(self.in_slot(unit, j) for j in range(k + 1))
+        return sum(cut for j in range(k + 1) for cut in self.cuts_in[unit, j])
 
     def cuts_of(self, side: str) -> Cuts:
         """All cuts that take something off the side."""
-        return tuple((u.id, d) for u in self.problem.units for d in u.directions if side in u.cuts.get(d, frozenset()))
+        return self.problem.cuts_of(side)
 
     def one_of(self, cuts: Cuts, k: int) -> Bool | None:
         """An unknown that is true wherever one of the cuts is made in slot k; None where there are none."""

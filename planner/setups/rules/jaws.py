@@ -2,7 +2,7 @@
 
 from ortools.sat.python import cp_model
 
-from planner.setups.jaws import clash, eats, end_sides, unlifts
+from planner.setups.jaws import clashing, eating, end_sides, unlifting
 from planner.setups.variables import Variables
 
 
@@ -17,9 +17,7 @@ def add(v: Variables) -> None:
 
 def _no_clash(v: Variables, m: int) -> None:
     mode = v.problem.modes[m]
-    cuts = [(u, d) for u in v.problem.units for d in u.directions if d in mode.directions]
-    always = tuple((u.id, d) for u, d in cuts if clash(mode, u, d) == "yes")
-    while_raw = tuple((u.id, d) for u, d in cuts if clash(mode, u, d) == "while_raw")
+    always, while_raw = clashing(v.problem, mode, "yes"), clashing(v.problem, mode, "while_raw")
     for k in range(v.slots):
         held = v.mode[k, m]
         v.never(held, v.one_of(always, k))
@@ -29,8 +27,7 @@ def _no_clash(v: Variables, m: int) -> None:
 
 def _lifted(v: Variables, m: int, k: int) -> cp_model.IntVar:
     """An unknown that is true only while nothing has taken the raw layer below away before slot k."""
-    mode = v.problem.modes[m]
-    gone = tuple((u.id, d) for u in v.problem.units for d in u.directions if mode.below and unlifts(mode, u, d))
+    gone = unlifting(v.problem, v.problem.modes[m])
     lifted = v.model.new_bool_var(f"raw below in slot {k} for mode {m}")
     v.never(lifted, v.one_by(gone, k - 1))
     return lifted
@@ -39,9 +36,8 @@ def _lifted(v: Variables, m: int, k: int) -> cp_model.IntVar:
 def _not_eaten(v: Variables, m: int) -> None:
     mode = v.problem.modes[m]
     if mode.raw:
-        eaten = tuple((u.id, d) for u in v.problem.units for d in u.directions if eats(mode, u, d))
         for k in range(v.slots):
-            v.never(v.mode[k, m], v.one_by(eaten, k))
+            v.never(v.mode[k, m], v.one_by(eating(v.problem, mode), k))
 
 
 def _one_end(v: Variables, m: int) -> None:

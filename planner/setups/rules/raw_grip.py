@@ -1,6 +1,6 @@
 """Gripping the raw layer below the part: that layer must still be there."""
 
-from planner.setups.jaws import eats
+from planner.setups.jaws import eating
 from planner.setups.variables import Variables
 
 
@@ -9,7 +9,7 @@ def add(v: Variables) -> None:
     for m, mode in enumerate(v.problem.modes):
         if not mode.grip:
             continue
-        gone = tuple((u.id, d) for u in v.problem.units for d in u.directions if eats(mode, u, d))
+        gone = eating(v.problem, mode)
         for k in range(v.slots):
             v.never(v.mode[k, m], v.one_by(v.cuts_of(mode.rest or ""), k))
             v.never(v.mode[k, m], v.one_by(gone, k))
