@@ -84,11 +84,14 @@ class Rows:
 
     def between(self, row: Array, low: Array | float, high: Array | float) -> tuple[Array, Array]:
         """Rays of rows whose other coordinate lies in [low, high): (ray, which of the queries)."""
-        row = np.asarray(row)
-        start = np.searchsorted(self._keys, row * self.span + np.clip(np.asarray(low) - self.low, 0.0, self.span))
-        end = np.searchsorted(self._keys, row * self.span + np.clip(np.asarray(high) - self.low, 0.0, self.span))
-        which, place = spread(start, end)
+        which, place = spread(*self.range(row, low, high))
         return self.order[place], which
+
+    def range(self, row: Array, low: Array | float, high: Array | float) -> tuple[Array, Array]:
+        """Where in `order` rays of rows begin and end whose other coordinate lies in [low, high)."""
+        base = np.asarray(row) * self.span
+        start = np.searchsorted(self._keys, base + np.clip(np.asarray(low) - self.low, 0.0, self.span))
+        return start, np.searchsorted(self._keys, base + np.clip(np.asarray(high) - self.low, 0.0, self.span))
 
 
 def spread(start: Array, end: Array) -> tuple[Array, Array]:

@@ -70,13 +70,34 @@ class Stack:
 
     def cuts(self, bundle: Bundle) -> Cuts:
         """The stretches of the bundle's rays inside it. Rays along the direction start where the first region has them."""
-        tops = [*self.levels[1:], np.inf]
-        if self.plane.axis != bundle.axis:
-            rows = zip(self.regions, self.levels, tops, strict=True)
+        levels = np.array([*self.levels, np.inf])
+        if self.plane.axis is None:
+            rows = zip(self.regions, levels[:-1], levels[1:], strict=True)
             return all_cuts([Slab(self.plane, r, low, high).cuts(bundle) for r, low, high in rows])
-        rings = [self.regions[0], *(b.difference(a) for a, b in zip(self.regions[:-1], self.regions[1:], strict=True))]
-        pairs = zip(rings, self.levels, strict=True)
-        return all_cuts([Slab(self.plane, ring, low, np.inf).cuts(bundle) for ring, low in pairs])
+        if self.plane.axis == bundle.axis:
+            return self._along(bundle)
+        c = 3 - bundle.axis - self.plane.axis
+        rays = bundle.rows(c)
+        which, line, start, end = all_chords(self.regions, rays.levels, 0 if c == (self.plane.axis + 1) % 3 else 1)
+        ends = np.sort(self.plane.sign * np.array([levels[:-1], levels[1:]]), axis=0)
+        ray, of = rays.between(line, ends[0, which], ends[1, which])
+        return Cuts(ray, start[of], end[of])
+
+    def _along(self, bundle: Bundle) -> Cuts:
+        """Each region holds those before it, so how many hold a ray says which one was the first."""
+        rays = bundle.by_v
+        _, line, start, end = all_chords(self.regions, rays.levels, across=1)
+        first, last = rays.range(line, start, end)
+        if not len(first):
+            return all_cuts([])
+        low, count = int(first.min()), max(int(last.max()) - int(first.min()), 0)
+        steps = np.bincount(first - low, minlength=count + 1) - np.bincount(last - low, minlength=count + 1)
+        held = np.cumsum(steps)[:count]
+        there = np.flatnonzero(held)
+        level = np.array(self.levels)[len(self.regions) - held[there]]
+        whole = np.full(len(there), np.inf)
+        ends = (level, whole) if self.plane.sign > 0 else (-whole, -level)
+        return Cuts(rays.order[low + there], *(np.clip(x, bundle.low - 1.0, bundle.high + 1.0) for x in ends))
 
 
 def _oblique(slab: Slab, bundle: Bundle) -> Cuts:
@@ -111,24 +132,31 @@ def chords(region: BaseGeometry, levels: Array, across: int) -> tuple[Array, Arr
 
     across: coordinate (0 or 1) that is constant along a line; start and end are values of the other one.
     """
-    a, b = _segments(region)
+    return all_chords([region], levels, across)[1:]
+
+
+def all_chords(regions: list[BaseGeometry], levels: Array, across: int) -> tuple[Array, Array, Array, Array]:
+    """The chords of several regions, one after the other: (region, line, start, end) of each stretch."""
+    a, b, of = _segments(regions)
     a, b = (a, b) if across == 1 else (a[:, ::-1], b[:, ::-1])
     first = np.searchsorted(levels, np.minimum(a[:, 1], b[:, 1]))
     last = np.searchsorted(levels, np.maximum(a[:, 1], b[:, 1]))
     which, line = spread(first, last)
     a, b = a[which], b[which]
     at = a[:, 0] + (b[:, 0] - a[:, 0]) * ((levels[line] - a[:, 1]) / (b[:, 1] - a[:, 1]))
-    order = np.lexsort((at, line))
-    line, at = line[order], at[order]
-    return line[0::2], at[0::2], at[1::2]
+    place = of[which] * len(levels) + line
+    order = np.lexsort((at, place))
+    place, at = place[order[0::2]], at[order]
+    return place // max(len(levels), 1), place % max(len(levels), 1), at[0::2], at[1::2]
 
 
-def _segments(region: BaseGeometry) -> tuple[Array, Array]:
-    """Start and end of all edges of a region's rings, (k, 2) each."""
-    rings = shapely.get_rings(shapely.get_parts(region))
+def _segments(regions: list[BaseGeometry]) -> tuple[Array, Array, Array]:
+    """Start and end of all edges of regions' rings, (k, 2) each, and the number of the region of each."""
+    parts, region = shapely.get_parts(np.array(regions, dtype=object), return_index=True)
+    rings, part = shapely.get_rings(parts, return_index=True)
     points, ring = shapely.get_coordinates(rings, return_index=True)
     same = ring[1:] == ring[:-1]
-    return points[:-1][same], points[1:][same]
+    return points[:-1][same], points[1:][same], region[part[ring[:-1][same]]]
 
 
 @dataclass(frozen=True)

@@ -82,13 +82,12 @@ def _keys(pieces: Array) -> Array:
 def _run(pieces: Array, ends: Array) -> Array:
     """Those that hang together with an edge's ends (2, 2): two faces may meet in several edges."""
     reached: list[Array] = []
-    rest = list(pieces)
+    there = np.ones(len(pieces), dtype=bool)
     front = list(ends)
-    while front:
-        at = front.pop()
-        near = [k for k, p in enumerate(rest) if np.abs(p - at).max(axis=1).min() < LEVEL]
-        for k in reversed(near):
-            piece = rest.pop(k)
-            reached.append(piece)
-            front += list(piece)
+    while front and there.any():
+        near = np.abs(pieces - front.pop()).max(axis=2).min(axis=1) < LEVEL
+        for k in np.flatnonzero(near & there)[::-1]:
+            reached.append(pieces[k])
+            front += list(pieces[k])
+        there &= ~near
     return np.array(reached).reshape(-1, 2, 2)
