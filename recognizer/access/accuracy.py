@@ -42,13 +42,13 @@ def accuracy_of(looks: list[Look], faces: list[FaceReach]) -> Accuracy:
 
 def with_errors(faces: list[FaceReach], judges: list[Judge]) -> list[FaceReach]:
     """The faces with the error of their best view; of all views where several directions count together."""
-    errors = [share_errors(judge) for judge in judges]
+    errors = np.concatenate([share_errors(judge) for judge in judges]).reshape(-1, len(faces)) if faces else np.empty(0)
     out = []
     for face in faces:
         best = [v for v in face.views if v.direction == face.best]
         alone = bool(best) and best[0].touched >= face.touched - 1e-6
         chosen = best if alone else face.views
-        error = max((float(errors[v.direction][face.index]) for v in chosen), default=0.0)
+        error = max((float(errors[v.direction, face.index]) for v in chosen), default=0.0)
         out.append(face.model_copy(update={"share_error": error}))
     return out
 
@@ -64,7 +64,7 @@ def share_errors(judge: Judge) -> Array:
     out = np.full(len(judge.area), FLOOR_SHARE)
     if not len(s.face):
         return out
-    weight = s.area / judge.area[s.face]
+    weight = judge.weight
     rough = np.maximum(_level_share(judge, weight), _piece_share(judge)) / 2
     rough = np.where(_partly(judge, weight), rough, 0.0)
     along = np.bincount(s.face, weight * _between_nodes(judge), len(out))
@@ -75,7 +75,7 @@ def _partly(judge: Judge, weight: Array) -> Array:
     """(faces,) leaning and curved faces of which some strips are seen and touched and others are not."""
     m, s = judge.measures, judge.look.strips
     count = len(judge.area)
-    rough = judge.scene.leaning[s.piece] | judge.scene.mesh.pieces.curved[s.piece]
+    rough = judge.scene.leaning[s.piece] | judge.scene.pieces.curved[s.piece]
     shares = [np.bincount(s.face, weight * v, count) for v in (m.seen, m.touched, *m.by)]
     partly = np.any([(v > 1e-6) & (v < 1 - 1e-6) for v in shares], axis=0)
     return (np.bincount(s.face, rough, count) > 0) & partly
@@ -85,16 +85,17 @@ def _level_share(judge: Judge, weight: Array) -> Array:
     """(faces,) largest share of a face that is decided on one level."""
     s = judge.look.strips
     level = np.round(s.level / 1e-3).astype(np.int64)
-    keys, at = np.unique(np.stack([s.face, level], axis=1), axis=0, return_inverse=True)
-    shares = np.bincount(at.ravel(), weight)
+    key = s.face * (int(level.max()) - int(level.min()) + 1) + level - level.min()
+    order = np.argsort(key, kind="stable")
+    first = np.flatnonzero(np.concatenate([[True], np.diff(key[order]) != 0]))
     out = np.zeros(len(judge.area))
-    np.maximum.at(out, keys[:, 0], shares)
+    np.maximum.at(out, s.face[order[first]], np.add.reduceat(weight[order], first))
     return out
 
 
 def _piece_share(judge: Judge) -> Array:
     """(faces,) largest facet of each curved face, as a share of it."""
-    pieces = judge.scene.mesh.pieces
+    pieces = judge.scene.pieces
     out = np.zeros(len(judge.area))
     k = pieces.curved
     np.maximum.at(out, pieces.face[k], pieces.area[k] / judge.area[pieces.face[k]])

@@ -6,6 +6,7 @@ geometry: the kite between corner and centre less the sector).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import pi, tan
 
@@ -30,32 +31,48 @@ class Foot:
         return float(np.linalg.norm(self.b - self.a))
 
 
-def corner_loss(feet: list[Foot], radius: float) -> float | None:
-    """Area that a cutter leaves in the corners of a floor, mm2; None where more than lone corners is in its way."""
-    blocked = [[0.0, 0.0] for _ in feet]
-    loss = 0.0
-    for i, one in enumerate(feet):
-        for j in range(i + 1, len(feet)):
-            joined = _joined(one, feet[j])
-            if joined is None:
-                continue
-            end_i, end_j, angle = joined
+class Corners:
+    """The corners between the straight feet of walls on one floor, gathered once for all cutters."""
+
+    def __init__(self, feet: list[Foot]) -> None:
+        self.feet, self.lengths = feet, [foot.length() for foot in feet]
+        self.joints = [
+            (i, j, *joined) for i, one in enumerate(feet) for j, joined in _joints(one, feet[i + 1 :], i + 1)
+        ]
+
+    def loss(self, radius: float) -> float | None:
+        """Area that a cutter leaves in the corners, mm2; None where more than lone corners is in its way."""
+        blocked = [[0.0, 0.0] for _ in self.feet]
+        loss = 0.0
+        for i, j, end_i, end_j, angle in self.joints:
             if angle > pi - 1e-3 or angle < 0.2:
                 return None
             leg = radius / tan(angle / 2)
             blocked[i][end_i] = max(blocked[i][end_i], leg)
             blocked[j][end_j] = max(blocked[j][end_j], leg)
             loss += radius**2 * (1 / tan(angle / 2) - (pi - angle) / 2)
-    for foot, (start, end) in zip(feet, blocked, strict=True):
-        if start + end > foot.length() + SAME_MM:
+        if any(sum(ends) > length + SAME_MM for ends, length in zip(blocked, self.lengths, strict=True)):
             return None
-        free = (foot.along >= start - SAME_MM) & (foot.along <= foot.length() - end + SAME_MM)
-        if not free.any() or foot.radius[free].min() < radius - FIT_MM:
-            return None
-        at = np.interp([start, foot.length() - end], foot.along, np.minimum(foot.radius, 1e3))
-        if at.min() < radius - 0.02 * radius - FIT_MM:
-            return None
-    return loss
+        for foot, length, (start, end) in zip(self.feet, self.lengths, blocked, strict=True):
+            free = (foot.along >= start - SAME_MM) & (foot.along <= length - end + SAME_MM)
+            if foot.radius.min(initial=np.inf, where=free) < radius - FIT_MM or not free.any():
+                return None
+            at = np.interp([start, length - end], foot.along, np.minimum(foot.radius, 1e3))
+            if at.min() < radius - 0.02 * radius - FIT_MM:
+                return None
+        return loss
+
+
+def _joints(one: Foot, others: list[Foot], first: int) -> Iterator[tuple[int, tuple[int, int, float]]]:
+    """(which foot, ends and angle) of all that one foot meets."""
+    if not others:
+        return
+    ends = np.array([[foot.a, foot.b] for foot in others])
+    near = (np.abs(ends[:, :, None] - np.array([one.a, one.b])) < SAME_MM).all(axis=3).any(axis=(1, 2))
+    for k in np.flatnonzero(near).tolist():
+        joined = _joined(one, others[k])
+        if joined is not None:
+            yield first + k, joined
 
 
 def _joined(one: Foot, two: Foot) -> tuple[int, int, float] | None:

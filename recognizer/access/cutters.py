@@ -91,6 +91,7 @@ class Shop:
     def __init__(self, table: CutterTable, limits: ReachLimits) -> None:
         self.table, self.limits = table, limits
         square = (t for t in table.of("endmill") if not round_edged(t))
+        self._keys: dict[str, tuple[Tool, tuple]] = {}
         self.mills = sorted(square, key=lambda t: (t.DC, usable_length(t), t.id))
 
     @cached_property
@@ -99,14 +100,15 @@ class Shop:
         larger radius. Where square mills do it all, none is left.
         """
         found = [t for t in self.table.of("endmill", "bullnose_endmill") if round_edged(t)]
-        kept: list[Tool] = []
-        for t in sorted(found, key=lambda t: (t.DC, t.RE, -self.length_of(t), t.id)):
-            if not any(self._replaces(other, t) for other in [*self.mills, *kept]):
+        found.sort(key=lambda t: (t.DC, t.RE, -self.length_of(t), t.id))
+        measures = [(t.DC, self.length_of(t), t.RE) for t in [*self.mills, *found]]
+        size, length, edge = np.array(measures).reshape(-1, 3).T
+        kept, ids = [], np.arange(len(self.mills))
+        for i, t in enumerate(found, len(self.mills)):
+            if not ((size[ids] <= size[i]) & (length[ids] >= length[i]) & (edge[ids] <= edge[i])).any():
                 kept.append(t)
+                ids = np.append(ids, i)
         return kept
-
-    def _replaces(self, one: Tool, other: Tool) -> bool:
-        return other.DC >= one.DC and self.length_of(one) >= self.length_of(other) and other.RE >= one.RE
 
     @cached_property
     def diameter(self) -> Array:
@@ -128,8 +130,10 @@ class Shop:
     @cached_property
     def groups(self) -> list[Group]:
         """Flat end mills by their holders."""
-        keys = dict.fromkeys(tuple(holder_of(t)) for t in self.mills)
-        return [Group(key, [t for t in self.mills if tuple(holder_of(t)) == key], self.limits) for key in keys]
+        found: dict[tuple, list[Tool]] = {}
+        for t in self.mills:
+            found.setdefault(self.key_of(t), []).append(t)
+        return [Group(key, mills, self.limits) for key, mills in found.items()]
 
     def group_of(self, tool: Tool) -> Group | None:
         """The flat end mills with the same holder."""
@@ -152,21 +156,56 @@ class Shop:
         """(n,) radius of the smallest flat end mill that goes so deep; inf where none does."""
         return self.all.smallest_radius(depth)
 
-    def largest_mill(self, radius: float, needs: dict[tuple, float]) -> Tool | None:
-        """The largest flat end mill of at most this radius that is long enough for its holder; the shortest of that size.
+    @cached_property
+    def _by_size(self) -> tuple[list[Tool], Array, Array, Array]:
+        """Flat end mills from the largest down, of a size the shortest first: radius, length, and which group."""
+        mills = sorted(self.mills, key=lambda t: (-t.DC, usable_length(t), t.id))
+        place = {g.key: k for k, g in enumerate(self.groups)}
+        group = np.array([place[self.key_of(t)] for t in mills], int)
+        return mills, np.array([t.DC / 2 for t in mills]), np.array([self.length_of(t) for t in mills]), group
 
-        needs: stick-out by key of the holders' groups.
+    def largest_mills(self, radius: Array, needs: Array) -> list[Tool | None]:
+        """For each the largest flat end mill of at most this radius (n,) that is long enough for its holder; the shortest of
+        that size. needs: (n, groups) stick-out by holders' groups.
         """
-        fit = [
-            t
-            for t, length in zip(self.mills, self.length, strict=True)
-            if radius + 1e-3 >= t.DC / 2 and length >= needs[self.key_of(t)] - 1e-6
-        ]
-        return min(fit, key=lambda t: (-t.DC, usable_length(t), t.id)) if fit else None
+        mills, size, length, group = self._by_size
+        if not mills:
+            return [None] * len(radius)
+        good = (radius[:, None] + 1e-3 >= size) & (length >= needs[:, group] - 1e-6)
+        first = good.argmax(axis=1).tolist()
+        return [mills[k] if ok else None for k, ok in zip(first, good.any(axis=1).tolist(), strict=True)]
+
+    def largest_mill(self, radius: float, needs: dict[tuple, float]) -> Tool | None:
+        """The same for one; needs by key of the holders' groups."""
+        row = np.array([[needs[g.key] for g in self.groups]])
+        return self.largest_mills(np.array([radius]), row)[0]
+
+    def smallest_mill(self, needs: dict[tuple, float]) -> Tool | None:
+        """The smallest flat end mill that is long enough for its holder, of a size the shortest."""
+        mills, size, length, group = self._by_size
+        if not mills:
+            return None
+        good = length >= np.array([needs[g.key] for g in self.groups])[group] - 1e-6
+        if not good.any():
+            return None
+        return mills[int(np.flatnonzero(good & (size == size[good].min()))[0])]
+
+    @cached_property
+    def widest(self) -> dict[tuple, float]:
+        """Largest radius of the flat end mills of each group of holders, by its key."""
+        return {g.key: g.largest for g in self.groups}
 
     def key_of(self, tool: Tool) -> tuple:
         """Key of the group of a tool's holder."""
-        return tuple(holder_of(tool))
+        if tool.id not in self._keys or self._keys[tool.id][0] is not tool:
+            self._keys[tool.id] = tool, tuple(holder_of(tool))
+        return self._keys[tool.id][1]
+
+    @cached_property
+    def reach(self) -> float:
+        """How far beside the part anything of a cutter or its holder gets, mm."""
+        holders = [d / 2 for t in self.table.tools for d, _ in holder_of(t)]
+        return max([self.largest, *(t.DC / 2 for t in self.table.tools), *holders]) * 2
 
     def length_of(self, tool: Tool) -> float:
         """How far it may stand out."""

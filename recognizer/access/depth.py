@@ -5,6 +5,8 @@ Few places: boxes against all obstacles. Many: a raster of tops, spread by a squ
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 
 from recognizer.access.obstacles import Arcs, Segments
@@ -18,14 +20,35 @@ CELLS = 300
 
 
 class Tops:
-    """Highest levels of material within distances of places, for one direction."""
+    """Highest levels of material within distances of places."""
 
     def __init__(self, scene: Scene, segments: Segments) -> None:
-        self.scene, self.segments, self.arcs = scene, segments, scene.arcs
-        self._rasters: dict[float, Raster] = {}
+        self.scene = scene
+        segment, arc = segments.face // scene.part_faces, scene.arcs.face // scene.part_faces
+        self._tiles = [
+            TileTops(segments.some(np.flatnonzero(segment == k)), scene.arcs.some(np.flatnonzero(arc == k)))
+            for k in range(scene.count)
+        ]
 
     def near(self, low: Array, high: Array, floor: Array, distance: float) -> Array:
         """(n,) highest level above `floor` within a distance of boxes (n, 2) low to high; the floor if none is."""
+        out, tile = floor.copy(), self.scene.tile_at(floor)
+        for k, one in enumerate(self._tiles):
+            own = np.flatnonzero(tile == k)
+            if len(own):
+                out[own] = one.near(low[own], high[own], floor[own], distance)
+        return out
+
+
+class TileTops:
+    """The same for one direction."""
+
+    def __init__(self, segments: Segments, arcs: Arcs) -> None:
+        self.segments, self.arcs = segments, arcs
+        self._rasters: dict[float, Raster] = {}
+
+    def near(self, low: Array, high: Array, floor: Array, distance: float) -> Array:
+        """See `Tops`."""
         if len(low) * (len(self.segments) + len(self.arcs)) <= FEW:
             return self._by_boxes(low, high, floor, distance)
         if distance not in self._rasters:
@@ -35,13 +58,18 @@ class Tops:
         found = [raster.at(p) for p in (low, high, (low + high) / 2)]
         return np.maximum(np.max(found, axis=0), floor)
 
-    def _by_boxes(self, low: Array, high: Array, floor: Array, distance: float) -> Array:
+    @cached_property
+    def _boxes(self) -> tuple[Array, Array, Array]:
         s, arcs = self.segments, self.arcs
-        lo = np.concatenate([np.minimum(s.a, s.b), arcs.centre - arcs.radius[:, None]]) - distance
-        hi = np.concatenate([np.maximum(s.a, s.b), arcs.centre + arcs.radius[:, None]]) + distance
-        top = np.concatenate([s.top, arcs.top])
+        low = np.concatenate([np.minimum(s.a, s.b), arcs.centre - arcs.radius[:, None]])
+        high = np.concatenate([np.maximum(s.a, s.b), arcs.centre + arcs.radius[:, None]])
+        return low, high, np.concatenate([s.top, arcs.top])
+
+    def _by_boxes(self, low: Array, high: Array, floor: Array, distance: float) -> Array:
+        lo, hi, top = self._boxes
         if not len(top):
             return floor.copy()
+        low, high = low - distance, high + distance
         near = (lo[:, 0] <= high[:, :1]) & (hi[:, 0] >= low[:, :1])
         near &= (lo[:, 1] <= high[:, 1:]) & (hi[:, 1] >= low[:, 1:])
         return np.maximum(np.where(near, top, -np.inf).max(axis=1), floor)

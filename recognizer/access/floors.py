@@ -13,12 +13,12 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from recognizer.access.levels import LEVEL_MM
 from recognizer.access.material import Material
-from recognizer.access.obstacles import Arcs, Nodes
 from recognizer.access.overhead import Overhead
-from recognizer.access.scene import FOOT_MM, LEVEL_MM, UPRIGHT, Scene
-from recognizer.access.shadows import face_polygon
-from recognizer.access.strips import ALONG, PULL_MM
+from recognizer.access.rings import polygons_of
+from recognizer.access.roles import UPRIGHT
+from recognizer.access.scene import Scene
 
 Array = np.ndarray
 QUARTER = 8
@@ -36,138 +36,36 @@ class Floor:
     outline: BaseGeometry
     seen: BaseGeometry
     hidden_by: list[int]
+    seen_share: float
+    """Share of the floor that is seen."""
     walls: Array = field(default_factory=lambda: np.empty(0, int))
     shares: dict = field(default_factory=dict)
-    alone: dict[float, bool] = field(default_factory=dict)
     feet: list[tuple[Array, Array, slice]] | None = field(default_factory=list)
     """Straight feet: ends, and which of `walls` are their nodes; None where a foot is no straight line or is partly hidden."""
     walled: BaseGeometry | None = None
     """Where a wall rises all round: the outline, with the holes filled that go down. No cutter comes from beyond."""
 
     @property
-    def seen_share(self) -> float:
-        """Share of the floor that is seen."""
-        return min(1.0, self.seen.area / self.outline.area) if self.outline.area > 0 else 0.0
+    def area(self) -> float:
+        """Mm2 of the whole outline."""
+        return float(self.outline.area)
 
 
 def floors_of(scene: Scene, overhead: Overhead) -> list[Floor]:
-    """All floors of a direction."""
-    pieces = scene.mesh.pieces
+    """All floors of all tiles."""
+    pieces = scene.pieces
     chosen = np.flatnonzero((scene.cosine > 1 - UPRIGHT**2) & ~pieces.curved)
-    first = np.searchsorted(pieces.side_piece, chosen)
-    out = []
-    for piece, level in zip(chosen, scene.side_a[first, 2], strict=True):
-        outline = face_polygon(scene, int(pieces.face[piece]))
-        seen, by = overhead.seen_part(outline, float(level))
-        out.append(Floor(int(pieces.face[piece]), float(level), outline, seen, by))
-    return out
-
-
-def wall_nodes(scene: Scene, floors: list[Floor]) -> Nodes:
-    """Nodes along the foot of every wall that rises from a floor, normals into the floor; sets `walls` of each floor."""
-    p, n, level, count = [], [], [], 0
-    for floor in floors:
-        points, normals = _feet(scene, floor, count)
-        floor.walls = np.arange(count, count + len(points))
-        count += len(points)
-        p.append(points)
-        n.append(normals)
-        level.append(np.full(len(points), floor.level + FOOT_MM))
-    if not p:
-        return Nodes(np.empty((0, 2)), np.empty((0, 2)), np.empty(0), np.empty(0))
-    return Nodes(np.concatenate(p), np.concatenate(n), np.concatenate(level), np.zeros(count))
-
-
-def foot_shares(floors: list[Floor], count: int) -> Array:
-    """(count,) where along its straight foot each node stands, 0 to 1."""
-    out = np.zeros(count)
-    for floor in floors:
-        for _, _, k in floor.feet or []:
-            out[k] = ALONG
-    return out
-
-
-def _feet(scene: Scene, floor: Floor, count: int) -> tuple[Array, Array]:
-    snapshot = scene.mesh.snapshot
-    points, normals = [], []
-    rising = {e for e in snapshot.face_edges[floor.face] if _rises(scene, e, floor)}
-    floor.walled = _walled(scene, floor, rising)
-    for e in snapshot.face_edges[floor.face]:
-        if e in rising:
-            p, n = _along(scene, e)
-            points.append(p)
-            normals.append(n)
-            if snapshot.edges[e].curve != "line":
-                floor.feet = None
-            elif floor.feet is not None:
-                ends = np.array(snapshot.edges[e].points)[[0, -1]] @ scene.axes[:, :2]
-                floor.feet.append((ends[0], ends[1], slice(count, count + len(p))))
-            count += len(p)
-    if not points:
-        return np.empty((0, 2)), np.empty((0, 2))
-    p, n = np.concatenate(points), np.concatenate(normals)
-    front = p + 0.01 * n
-    inside = shapely.contains_xy(floor.outline, front[:, 0], front[:, 1])
-    n = np.where(inside[:, None], n, -n)
-    if floor.seen is floor.outline:
-        return p, n
-    front = p + 0.01 * n
-    seen = shapely.contains_xy(floor.seen, front[:, 0], front[:, 1])
-    floor.feet = None
-    return p[seen], n[seen]
-
-
-def _rises(scene: Scene, edge: int, floor: Floor) -> bool:
-    """Whether the other face of an edge stands up from the floor."""
-    e = scene.mesh.snapshot.edges[edge]
-    if e.degenerate or len(e.faces) != 2:
-        return False
-    other = e.faces[0] if e.faces[1] == floor.face else e.faces[1]
-    if e.bend < 0:
-        return True
-    return e.bend == 0 and scene.tops[other] > floor.level + LEVEL_MM
-
-
-def _walled(scene: Scene, floor: Floor, rising: set[int]) -> BaseGeometry | None:
-    """The floor with the holes filled that go down, where all its outer edges rise and each hole rises or goes down."""
-    if floor.seen is not floor.outline or floor.outline.geom_type != "Polygon":
-        return None
-    outer, *holes = ([e for e, _ in loop] for loop in scene.mesh.snapshot.faces[floor.face].loops)
-    if not rising.issuperset(outer) or len(holes) != len(floor.outline.interiors):
-        return None
-    if any(0 < len(rising.intersection(hole)) < len(hole) for hole in holes):
-        return None
-    kept = [ring for ring, hole in zip(floor.outline.interiors, holes, strict=True) if rising.issuperset(hole)]
-    return shapely.Polygon(floor.outline.exterior, kept) if len(kept) < len(holes) else floor.outline
-
-
-def _along(scene: Scene, edge: int) -> tuple[Array, Array]:
-    """Nodes along an edge and unit normals across it (either side)."""
-    e = scene.mesh.snapshot.edges[edge]
-    q = np.array(e.points) @ scene.axes[:, :2]
-    if e.curve == "circle" and e.centre is not None:
-        centre = np.array(e.centre) @ scene.axes[:, :2]
-        mid = (q[:-1] + q[1:]) / 2 - centre
-        out = np.concatenate([mid, q - centre])
-        out = out / np.maximum(np.linalg.norm(out, axis=1), 1e-12)[:, None]
-        return centre + out * e.radius, out
-    if len(q) == 2:
-        length = float(np.linalg.norm(q[1] - q[0]))
-        pull = min(0.25, PULL_MM / max(length, 1e-9))
-        t = np.clip(ALONG, pull, 1 - pull)[:, None]
-        p = q[0] + t * (q[1] - q[0])
-        way = (q[1] - q[0]) / max(length, 1e-12)
-        return p, np.tile([-way[1], way[0]], (len(p), 1))
-    way = q[1:] - q[:-1]
-    way = way / np.maximum(np.linalg.norm(way, axis=1), 1e-12)[:, None]
-    return (q[:-1] + q[1:]) / 2, np.stack([-way[:, 1], way[:, 0]], axis=1)
-
-
-def arc_line(arcs: Arcs, i: int) -> BaseGeometry:
-    """An arc as a line in chords of 2 degrees."""
-    half = arcs.half[i]
-    a = arcs.middle[i] + np.linspace(-half, half, max(3, int(np.ceil(half / 0.02)) + 1))
-    return shapely.linestrings(arcs.centre[i] + arcs.radius[i] * np.stack([np.cos(a), np.sin(a)], axis=1))
+    face, level = pieces.face[chosen], pieces.side_a[np.searchsorted(pieces.side_piece, chosen), 2]
+    outlines = polygons_of(scene, face)
+    parts = overhead.seen_parts(outlines, level)
+    whole, left = shapely.area(outlines), shapely.area(np.array([p for p, _ in parts], object))
+    share = np.where(whole > 0, np.minimum(1.0, left / np.where(whole > 0, whole, 1.0)), 0.0)
+    return [
+        Floor(f, z, outline, seen, by, one)
+        for f, z, outline, (seen, by), one in zip(
+            face.tolist(), level.tolist(), outlines, parts, share.tolist(), strict=True
+        )
+    ]
 
 
 Steps = tuple[tuple[float, float], ...]
@@ -225,11 +123,47 @@ def _sound(free: BaseGeometry, obstacles: BaseGeometry, radius: float) -> BaseGe
     return free if clear.all() else shapely.multipolygons(parts[clear])
 
 
-def touched_share(floor: Floor, material: Material, radius: float) -> float:
-    """Share of a floor that a flat cutter touches."""
-    if floor.seen.is_empty:
-        return 0.0
-    key = round(radius, 6)
-    if key not in floor.shares:
-        floor.shares[key] = touched_region(floor, material, radius).area / floor.outline.area
-    return floor.shares[key]
+def touched_shares(asked: list[tuple[Floor, float]], material: Material) -> None:
+    """Notes the shares that flat cutters of a radius touch of floors, many at once, with nothing wider above their edge."""
+    asked = [(f, r) for f, r in asked if round(r, 6) not in f.shares]
+    for walled in (True, False):
+        own = [(f, r) for f, r in asked if (f.walled is not None) == walled]
+        if not own:
+            continue
+        radius = np.array([r for _, r in own])
+        grown = radius * ROUND
+        if walled:
+            whole = np.array([f.walled for f, _ in own], object)
+            free, obstacles = shapely.buffer(whole, SLIVER_MM - grown, quad_segs=QUARTER), shapely.boundary(whole)
+        else:
+            free, obstacles = _free_places(own, material, grown)
+        free = _sound_parts(free, obstacles, radius)
+        seen = np.array([f.seen for f, _ in own], object)
+        regions = shapely.intersection(shapely.buffer(free, grown + SLIVER_MM, quad_segs=QUARTER), seen)
+        for (floor, r), area in zip(own, shapely.area(regions).tolist(), strict=True):
+            floor.shares[round(r, 6)] = area / floor.area
+
+
+def _free_places(asked: list[tuple[Floor, float]], material: Material, grown: Array) -> tuple[Array, Array]:
+    """(where a cutter may stand near each floor, what is in its way)."""
+    most: dict[int, float] = {}
+    for f, r in asked:
+        most[f.face] = max(r, most.get(f.face, 0.0))
+    above: dict[int, BaseGeometry] = {}
+    for f, _ in asked:
+        if f.face not in above:
+            above[f.face] = _beside(f, material, f.level, 2.5 * most[f.face])
+    obstacles = np.array([above[f.face] for f, _ in asked], object)
+    bounds, radius = shapely.bounds(np.array([f.seen for f, _ in asked], object)), np.array([r for _, r in asked])
+    box = shapely.box(*(bounds[:, i] - radius for i in (0, 1)), *(bounds[:, i] + radius for i in (2, 3)))
+    return shapely.difference(box, shapely.buffer(obstacles, grown - SLIVER_MM, quad_segs=QUARTER)), obstacles
+
+
+def _sound_parts(free: Array, obstacles: Array, radius: Array) -> Array:
+    """As `_sound`, for many regions."""
+    parts, owner = shapely.get_parts(free, return_index=True)
+    clear = shapely.distance(shapely.point_on_surface(parts), obstacles[owner]) < 0.97 * radius[owner] - 2 * SLIVER_MM
+    free = free.copy()
+    for i in np.unique(owner[clear]).tolist():
+        free[i] = shapely.multipolygons(parts[(owner == i) & ~clear])
+    return free

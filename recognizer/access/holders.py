@@ -25,9 +25,9 @@ class Overhang:
 
     def free(self, axis: Array, tip: Array, stack: Stack) -> Array:
         """(n,) whether the stack is free over each place. axis: (n, 2); tip: (n,) levels."""
-        ok = np.ones(len(tip), bool)
+        ok, high = np.ones(len(tip), bool), self.scene.high_at(tip)
         for radius, start in stack.steps:
-            k = np.flatnonzero(ok & (tip + start < self.scene.high - CLEAR_MM))
+            k = np.flatnonzero(ok & (tip + start < high - CLEAR_MM))
             if len(k):
                 ok[k] = self._clear(axis[k], tip[k] + start + CLEAR_MM, radius - CLEAR_MM)
         return ok

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 
 from recognizer.access.cutters import Group, Shop, round_edged
@@ -19,42 +21,57 @@ Array = np.ndarray
 
 
 class Judge:
-    """Judges all faces from one direction."""
+    """Judges all faces from the directions of a look. Faces go by the names of the look's tiles."""
 
     def __init__(self, look: Look, shop: Shop, cutters: list[Tool]) -> None:
         self.look, self.shop, self.cutters = look, shop, cutters
         self.scene = look.scene
         pieces = self.scene.mesh.pieces
-        self.area = np.maximum(np.bincount(pieces.face, pieces.area, len(self.scene.mesh.snapshot.faces)), 1e-12)
+        area = np.maximum(np.bincount(pieces.face, pieces.area, self.scene.part_faces), 1e-12)
+        self.area = self.scene.each(area)
         self.measures = Measures(look, shop, cutters)
         self.floors = FloorJudge(self.measures, shop, cutters)
 
-    def faces(self) -> dict[int, Said]:
-        """What is said of every face of which anything looks this way."""
+    @cached_property
+    def weight(self) -> Array:
+        """(strips,) share of its face of each strip."""
+        s = self.look.strips
+        return s.area / self.area[s.face]
+
+    def faces(self) -> list[dict[int, Said]]:
+        """For each direction what is said of every face of the part of which anything looks this way."""
         said: dict[int, Said] = {}
         self._standing(said)
-        for floor in self.look.floors:
-            one = self.floors.judged(floor)
+        for floor, one in zip(self.look.floors, self.floors.all(self.look.floors), strict=True):
             if floor.face in said:  # a face of which another part stands: only odd planes
                 one.by = said[floor.face].by
             said[floor.face] = one
         self._crests(said)
-        return said
+        n = self.scene.part_faces
+        out: list[dict[int, Said]] = [{} for _ in range(self.scene.count)]
+        for face, one in said.items():
+            lost: dict[tuple[str, int], float] = {}
+            for (reason, by), share in one.lost.items():
+                lost[reason, by % n if by >= 0 else by] = share
+            one.lost = lost
+            out[face // n][face % n] = one
+        return out
 
     def _standing(self, said: dict[int, Said]) -> None:
         m, s = self.measures, self.look.strips
         count = len(self.area)
-        weight = s.area / self.area[s.face]
-        seen, touched = (np.bincount(s.face, weight * v, count) for v in (m.seen, m.touched))
-        by = [np.bincount(s.face, weight * v, count) for v in m.by]
+        weight = self.weight
+        seen, touched, *by = (np.bincount(s.face, weight * v, count) for v in (m.seen, m.touched, *m.by))
         fits = np.full(count, np.inf)
         lit = ~m.dark
         np.minimum.at(fits, s.face[s.strip[lit]], self.look.fit.radius[lit])
         leans = np.bincount(s.face, self.scene.leaning[s.piece], count) > 0
-        for f in np.unique(s.face).tolist():
-            kind = self.scene.mesh.snapshot.faces[f].kind
-            lies = ("slope" if kind == "plane" else "round") if leans[f] else "wall"
-            said[f] = Said(float(seen[f]), float(touched[f]), float(fits[f]), 0.0, lies, [float(b[f]) for b in by])
+        faces = np.unique(s.face)
+        shares = np.array(by).reshape(len(by), -1)[:, faces].T.tolist()
+        rows = zip(faces.tolist(), seen[faces].tolist(), touched[faces].tolist(), fits[faces].tolist(), shares, strict=True)
+        for f, one_seen, one_touched, fit, one_by in rows:
+            lies = ("slope" if self.scene.face(f).kind == "plane" else "round") if leans[f] else "wall"
+            said[f] = Said(one_seen, one_touched, fit, 0.0, lies, one_by)
         self._largest(said)
         by_form(said, m)
         for face, reason, blocker, share in losses(m, weight):
@@ -64,18 +81,19 @@ class Judge:
     def _largest(self, said: dict[int, Said]) -> None:
         """For each face the largest flat mill that touches all of it, and the stick-out that it needs."""
         m, s, shop = self.measures, self.look.strips, self.shop
-        needs = {}
-        for group in shop.groups:
+        lit = [f for f, one in said.items() if one.seen > 0]
+        needs = np.zeros((len(lit), len(shop.groups)))
+        for k, group in enumerate(shop.groups):
             worst = np.zeros(len(self.area))
             np.maximum.at(worst, s.face, np.where(m.seen > 0, m.need(group), 0.0))
-            needs[group.key] = worst
-        for f, one in said.items():
-            if one.seen <= 0:
-                continue
-            depths = {key: float(worst[f]) for key, worst in needs.items()}
-            one.depth = min(depths.values(), default=0.0)
+            needs[:, k] = worst[lit]
+        found = shop.largest_mills(np.array([said[f].fits for f in lit]) + FIT_MM, needs)
+        keys = [group.key for group in shop.groups]
+        for f, row, tool in zip(lit, needs.tolist(), found, strict=True):
+            one, depths = said[f], dict(zip(keys, row, strict=True))
+            one.depth = min(row, default=0.0)
             if one.seen > 1 - shop.limits.share and one.touched > one.seen - shop.limits.share:
-                one.largest = shop.largest_mill(one.fits + FIT_MM, depths) or self._tested(f, one)
+                one.largest = tool or self._tested(f, one)
                 if one.largest is not None:
                     one.depth = self._stick_out(one.largest, depths)
                 else:
@@ -88,8 +106,8 @@ class Judge:
 
     def _tested(self, face: int, one: Said) -> Tool | None:
         """The largest cutter whose holder is free at every node, though the material near by asks for a longer one; balls too."""
-        m, s = self.measures, self.look.strips
-        nodes = np.flatnonzero((s.face[s.strip] == face) & ~m.dark)
+        m, own = self.measures, self.look.nodes_of(face)
+        nodes = own.start + np.flatnonzero(~m.dark[own])
         flat = [t for t in reversed(self.shop.mills) if one.fits + FIT_MM >= t.DC / 2]
         for tool in _longest_of_each(flat)[:4]:
             if (m.margin_of_some(tool, nodes) >= 0).all():
@@ -104,7 +122,7 @@ class Judge:
     def _bull(self, face: int, one: Said) -> None:
         """The largest mill with an edge radius that touches all of a face, and its stick-out."""
         m, s = self.measures, self.look.strips
-        k = np.flatnonzero(s.face == face)
+        k = self.look.strips_of(face)
         for tool, share in reversed(list(zip(self.shop.bulls, m.by_bulls, strict=True))):
             if float((s.area[k] * share[k]).sum() / self.area[face]) > one.seen - self.shop.limits.share:
                 need = m.need(Group(("bull", tool.id), [tool], self.shop.limits))[k]
@@ -116,8 +134,7 @@ class Judge:
         least = self.shop.diameter.min(initial=1e9) / 2
         ball = self._balls_on_crests()
         by = [self._on_crests(tool) for tool in self.cutters]
-        for k in range(len(c.face)):
-            f = int(c.face[k])
+        for k, f in enumerate(c.face.tolist()):
             share = float(c.area[k] / self.area[f])
             one = said.setdefault(f, Said(lies="round", by=[0.0] * len(self.cutters)))
             if c.hidden[k] >= 0:
@@ -138,7 +155,7 @@ class Judge:
         k = np.flatnonzero(c.hidden < 0)
         if not len(k) or not len(balls.mills):
             return np.zeros(len(c.face), bool)
-        best = balls.first_deep(np.array([self.scene.high - c.level[k].min()]))
+        best = balls.first_deep(np.array([(self.scene.high_at(c.level[k]) - c.level[k]).max()]))
         return self._on_crests(balls.mills[int(best[0])] if best[0] >= 0 else balls.mills[int(balls.length.argmax())])
 
     def _on_crests(self, tool: Tool) -> Array:

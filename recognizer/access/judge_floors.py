@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 
 from recognizer.access.cutters import Shop, round_edged
-from recognizer.access.floors import Floor
+from recognizer.access.floors import Floor, touched_region, touched_shares
 from recognizer.access.holders import CLEAR_MM
 from recognizer.access.losses import OPPOSITE
 from recognizer.access.measure import FIT_MM, Measures
@@ -21,47 +22,74 @@ class FloorJudge:
     def __init__(self, measures: Measures, shop: Shop, cutters: list[Tool]) -> None:
         self.m, self.look, self.shop, self.cutters = measures, measures.look, shop, cutters
 
-    def judged(self, floor: Floor) -> Said:
+    def all(self, floors: list[Floor]) -> list[Said]:
+        """Seen, touched, largest cutter, losses of each floor."""
+        needs = self._needs(floors)
+        self._together(floors, needs)
+        return [self.judged(floor, need) for floor, need in zip(floors, needs, strict=True)]
+
+    def _together(self, floors: list[Floor], needs: list[dict[tuple, float]]) -> None:
+        """Asks for outlines where they are needed, all at once."""
+        asked: dict[tuple[int, float], tuple[Floor, float]] = {}
+        for floor, need in zip(floors, needs, strict=True):
+            if floor.seen_share <= 1e-9:
+                continue
+            least = self._least(need)
+            for tool in [*self.cutters, *([least] if least else [])]:
+                radius = tool.DC / 2
+                if self._plain(tool, need) and self.look.beside.share(floor, radius) is None:
+                    asked[(floor.face, round(radius, 6))] = (floor, radius)
+        if asked:
+            touched_shares(list(asked.values()), self.look.material)
+
+    def _plain(self, tool: Tool, needs: dict[tuple, float]) -> bool:
+        """Whether a cutter's edge is square and its holder clear of all that stands near."""
+        key = self.shop.key_of(tool)
+        most = self.shop.widest.get(key, 0.0)
+        return not round_edged(tool) and tool.DC / 2 <= most + 1e-9 and needs[key] <= self.shop.length_of(tool)
+
+    def judged(self, floor: Floor, needs: dict[tuple, float]) -> Said:
         """Seen, touched, largest cutter, losses."""
-        one = Said(floor.seen_share, 0.0, self.look.floor_fits(floor), 0.0, "floor")
+        one = Said(floor.seen_share, 0.0, self.look.beside.fits[floor.face], 0.0, "floor")
         one.share_out("material_above", np.array(floor.hidden_by), 1 - one.seen)
         one.by = [0.0] * len(self.cutters)
         if one.seen <= 1e-9:
             return one
-        needs = self._needs(floor)
         one.depth = min(needs.values(), default=0.0)
-        one.by = [self.share(floor, tool) for tool in self.cutters]
+        one.by = [self.share(floor, tool, needs) for tool in self.cutters]
         least = self._least(needs)
         if least is None:
-            one.touched = max([self.share(floor, t) for t in [*self._longest(), *self.shop.bulls]], default=0.0)
-            self._edges(floor, one)
-            room = self.look.floor_fits(floor)
-            thin = one.depth > self.shop.limits.fail * 2 * min(room, self.shop.largest)
+            one.touched = max(
+                [self.share(floor, t, needs) for t in [*self._longest(), *self.shop.bulls]], default=0.0
+            )
+            self._edges(floor, one, needs)
+            thin = one.depth > self.shop.limits.fail * 2 * min(one.fits, self.shop.largest)
             reason = "too_long_for_its_diameter" if thin else "holder_collides"
             one.lose(reason, -1, one.left)
         else:
-            one.touched = max([self.share(floor, least), *one.by])
+            one.touched = max([self.share(floor, least, needs), *one.by])
             self._losses(floor, one, least.DC / 2)
         if one.seen > 1 - self.shop.limits.share:
             self._largest(floor, one, needs)
         return one
 
-    def _needs(self, floor: Floor) -> dict[tuple, float]:
-        """Stick-out by group of holders that clears all that stands near the floor."""
-        box = np.array(floor.seen.bounds)
-        level = np.array([floor.level])
-        return {
-            g.key: float(self.m.tops.near(box[None, :2], box[None, 2:], level, g.holder + g.largest)[0]) - floor.level
+    def _needs(self, floors: list[Floor]) -> list[dict[tuple, float]]:
+        """Stick-out by group of holders that clears all that stands near each floor."""
+        if not floors:
+            return []
+        box = shapely.bounds(np.array([f.seen for f in floors], object))
+        level = np.array([f.level for f in floors])
+        box = np.where(np.isnan(box), 0.0, box)  # what is hidden as a whole
+        rows = [
+            (self.m.tops.near(box[:, :2], box[:, 2:], level, g.holder + g.largest) - level).tolist()
             for g in self.shop.groups
-        }
+        ]
+        keys = [g.key for g in self.shop.groups]
+        return [dict(zip(keys, column, strict=True)) for column in zip(*rows, strict=True)] or [{} for _ in floors]
 
     def _least(self, needs: dict[tuple, float]) -> Tool | None:
         """The smallest mill that is long enough for all of the floor."""
-        fit = [
-            t for t, length in zip(self.shop.mills, self.shop.length, strict=True)
-            if length >= needs[self.shop.key_of(t)] - 1e-6
-        ]  # fmt: skip
-        return min(fit, key=lambda t: (t.DC, t.LU or 0.0, t.id)) if fit else None
+        return self.shop.smallest_mill(needs)
 
     def _longest(self) -> list[Tool]:
         """Of each group of holders the longest mill, and those half as thick."""
@@ -72,11 +100,15 @@ class FloorJudge:
                 out += [g.mills[k]] if k >= 0 else []
         return list({t.id: t for t in out}.values())
 
-    def share(self, floor: Floor, tool: Tool) -> float:
+    def share(self, floor: Floor, tool: Tool, needs: dict[tuple, float]) -> float:
         """Share of the floor that a cutter touches, its holder clear of the part."""
+        radius = tool.DC / 2
+        if self._plain(tool, needs):
+            return self._by_shape(floor, radius)
         stack = self.shop.stack(tool)
+        high = float(self.m.scene.high[self.m.scene.tile(floor.face)])
         steps = [
-            (r, floor.level + start) for r, start in stack.steps if floor.level + start < self.m.scene.high - CLEAR_MM
+            (r, floor.level + start) for r, start in stack.steps if floor.level + start < high - CLEAR_MM
         ]
         flat = tool.DC / 2 - (tool.RE if round_edged(tool) else 0.0)
         if flat < tool.DC / 2:
@@ -85,8 +117,21 @@ class FloorJudge:
                 for up in tool.RE * np.array([0.04, 0.15, 0.3, 0.5, 0.7, 0.95])
             ]
         if not steps:
-            return self.look.floor_share(floor, tool.DC / 2)
-        return self.look.floor_share_beside(floor, tool.DC / 2, flat, tuple(steps))
+            return self._by_shape(floor, radius)
+        key = (round(radius, 6), round(flat, 6), tuple(steps))
+        if key not in floor.shares:
+            region = touched_region(floor, self.look.material, radius, flat, tuple(steps))
+            floor.shares[key] = region.area / floor.area
+        return floor.shares[key]
+
+    def _by_shape(self, floor: Floor, radius: float) -> float:
+        """Share of a floor that a flat cutter touches, whatever its holder."""
+        told = self.look.beside.share(floor, radius)
+        if told is not None:
+            return told
+        if round(radius, 6) not in floor.shares:
+            touched_shares([(floor, radius)], self.look.material)
+        return floor.shares[round(radius, 6)]
 
     def _largest(self, floor: Floor, one: Said, needs: dict[tuple, float]) -> None:
         radius = one.fits
@@ -94,15 +139,15 @@ class FloorJudge:
             tool = self.shop.largest_mill(radius + FIT_MM, needs)
             if tool is None:
                 return
-            if self.share(floor, tool) > 1 - self.shop.limits.share:
+            if self.share(floor, tool, needs) > 1 - self.shop.limits.share:
                 one.largest, one.depth = tool, needs[self.shop.key_of(tool)]
                 return
             radius = tool.DC / 2 - 0.01
 
-    def _edges(self, floor: Floor, one: Said) -> None:
+    def _edges(self, floor: Floor, one: Said, needs: dict[tuple, float]) -> None:
         """What mills lose only because their edges are round, where there is no square one."""
         for tool in self.shop.bulls if one.left > 1e-9 else ():
-            square = self.share(floor, tool.model_copy(update={"RE": 0.0, "kind": "endmill"}))
+            square = self.share(floor, tool.model_copy(update={"RE": 0.0, "kind": "endmill"}), needs)
             if square > one.touched:
                 one.lose("floor_radius_too_small", -1, square - one.touched)
                 return

@@ -10,7 +10,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.access.scene import FOOT_MM, UPRIGHT, Scene
+from recognizer.access.levels import FOOT_MM
+from recognizer.access.roles import UPRIGHT
+from recognizer.access.scene import Scene
 from recognizer.access.shadows import Boxed, Shadows
 
 Array = np.ndarray
@@ -45,7 +47,7 @@ class Material(Shadows):
 
     def _whole(self, k: Array, box: Boxed) -> Array:
         """Projections of faces that lie above the level as a whole; the facets of one face joined."""
-        pieces = self.scene.mesh.pieces
+        pieces = self.scene.pieces
         chosen = self.pieces[k]
         curved = pieces.curved[chosen]
         faces = pieces.face[chosen[curved]]

@@ -36,14 +36,15 @@ class Measures:
         self.strips, self.scene = look.strips, look.scene
         self.low = self.strips.band[:, 0]
         """Lowest level of each strip: so deep a cutter must go to cut all of it."""
+        self.high = self.scene.high[self.strips.face // self.scene.part_faces]
         self.dark = look.hidden >= 0
         self.room = np.where(self.dark, -1.0, np.minimum(look.fit.radius, WIDE_MM))
         self.seen = self.strips.measured(np.where(self.dark, -1.0, 1.0))
         self.margin = np.where(self.dark, -1.0, self._any_mill())
         self._balls()
-        self.by = [self._share(tool) for tool in cutters]
+        self.by = self._shares(cutters)
         self.touched = np.minimum(self.strips.measured(self.margin), self.seen)
-        self.by_bulls = [self._share(tool) for tool in shop.bulls]
+        self.by_bulls = self._shares(shop.bulls)
         self.touched = np.max([self.touched, *self.by, *self.by_bulls], axis=0)
 
     @cached_property
@@ -64,7 +65,7 @@ class Measures:
         """(n,) stick-out that keeps a group's holder above all material near each strip, at most a little too long."""
         if group.key not in self._needs:
             s = self.strips
-            normal = self.scene.mesh.pieces.normal[s.piece] @ self.scene.axes[:, :2]
+            normal = self.scene.pieces.normal[s.piece, :2]
             step = group.largest * normal / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
             corners = np.stack([s.a, s.b, s.a + step, s.b + step])
             top = self.tops.near(corners.min(axis=0), corners.max(axis=0), self.low, group.holder)
@@ -74,7 +75,7 @@ class Measures:
     def _any_mill(self) -> Array:
         """Margin of the smallest flat end mill that is long enough at each node; at least zero where any does it."""
         s, shop = self.strips, self.shop
-        least = np.minimum(shop.smallest_radius(self.scene.high - self.low), WIDE_MM + 1)
+        least = np.minimum(shop.smallest_radius(self.high - self.low), WIDE_MM + 1)
         margin = self.room - least[s.strip] + FIT_MM
         if not len(shop.mills):
             return np.full(len(margin), -1.0)
@@ -99,14 +100,24 @@ class Measures:
         axis = n.p[nodes] + tool.DC / 2 * n.n[nodes]
         return self.overhang.free(axis, self.low[self.strips.strip[nodes]], self.shop.stack(tool))
 
-    def _share(self, tool: Tool) -> Array:
-        """(n,) share of each strip that one cutter touches."""
+    def _shares(self, tools: list[Tool]) -> list[Array]:
+        """(n,) share of each strip that each cutter touches."""
+        flat = [t for t in tools if not round_edged(t)]
+        size = np.array([t.DC / 2 for t in flat])[:, None]
+        rooms = self.strips.measured(np.where(self.dark, -1.0, self.room - size + FIT_MM))
+        by_room = dict(zip([t.id for t in flat], np.minimum(rooms, self.seen), strict=True))
+        return [self._flat_share(t, by_room[t.id]) if t.id in by_room else self._round_share(t) for t in tools]
+
+    def _round_share(self, tool: Tool) -> Array:
+        return self._share_upright(tool, np.minimum(self.strips.measured(self.margin_of(tool)), self.seen))
+
+    def _flat_share(self, tool: Tool, room: Array) -> Array:
+        """room: shares by room alone; where the holder is in the way it is less."""
         s = self.strips
         margin = self.margin_of(tool)
+        if not (margin[self.room >= tool.DC / 2 - FIT_MM] < 0).any():
+            return room
         share = np.minimum(s.measured(margin), self.seen)
-        if round_edged(tool):
-            return self._share_upright(tool, share)
-        room = np.minimum(s.measured(np.where(self.dark, -1.0, self.room - tool.DC / 2 + FIT_MM)), self.seen)
         short = np.flatnonzero(room > share)
         if len(short) and (group := self.shop.group_of(tool)) is not None:
             # Too short for the foot of the strip, long enough for its upper part: how far down it goes.
@@ -149,12 +160,19 @@ class Measures:
             return out
         margin = np.where(self.dark[nodes], -1.0, self.room[nodes] - tool.DC / 2 + FIT_MM)
         stack = self.shop.stack(tool)
-        low = self.low[self.strips.strip[nodes]]
-        doubt = np.flatnonzero((margin >= 0) & (low + stack.length < self.scene.high))
+        doubt = np.flatnonzero((margin >= 0) & self._long(tool, stack.length)[self.strips.strip[nodes]])
         if len(doubt) and stack.steps:
             blocked = doubt[~self._held(tool, nodes[doubt])]
             margin[blocked] = -np.maximum(margin[blocked], 1e-3)  # half way between a free node and a blocked one
         return margin
+
+    def _long(self, tool: Tool, length: float) -> Array:
+        """Strips that may be too deep for a cutter of that length: by the part's highest point, then by what stands near."""
+        out = self.low + length < self.high
+        group = self.shop.group_of(tool) if out.any() else None
+        if group is not None and group.largest >= tool.DC / 2 - 1e-9:
+            out &= self.need(group) > length
+        return out
 
     def rounded(self, tool: Tool, nodes: Array, level: Array | None = None) -> Array:
         """Whether a ball or bull cutter touches these nodes, or the points at other levels of their strips."""

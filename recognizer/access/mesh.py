@@ -5,10 +5,12 @@ Chords are straight pieces of the edges' polylines; pieces are plane faces and t
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
+from recognizer.access.rings import Rings, rings_of
 from recognizer.access.roles import Sides, sides_of
 from recognizer.snapshot import Edge, Snapshot
 from shared.units import Vector
@@ -72,7 +74,11 @@ class Mesh:
     bend: Array
     deviation: Array
     sides: Sides
-    rings: dict[int, list[Array]] = field(default_factory=dict)
+
+    @cached_property
+    def rings(self) -> Rings:
+        """Outlines of plane faces."""
+        return rings_of(self.snapshot)
 
 
 def mesh_of(snapshot: Snapshot) -> Mesh:

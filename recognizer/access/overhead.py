@@ -5,84 +5,92 @@ So a point is hidden where the projection of such a face, higher up, covers it.
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.access.scene import UPRIGHT, Scene
+from recognizer.access.roles import UPRIGHT
+from recognizer.access.scene import Scene
 from recognizer.access.shadows import Shadows
 
 Array = np.ndarray
 FRONT_MM = 0.02
 """A point of a wall is looked at from this far in front of it."""
 ABOVE_MM = 0.005
-FEW = 8
-"""So few ceilings are asked one by one."""
 
 
 class Overhead(Shadows):
-    """The ceilings of one direction."""
+    """The ceilings of all tiles."""
 
     def __init__(self, scene: Scene) -> None:
         super().__init__(scene, np.flatnonzero(scene.cosine < -UPRIGHT))
-        self.face = scene.mesh.pieces.face[self.pieces]
+        self.face = scene.pieces.face[self.pieces]
 
-    def _none_above(self, level: Array) -> bool:
-        return not len(self.pieces) or not len(level) or bool(self.spans[1].max() < level.min() + ABOVE_MM)
+    @cached_property
+    def _top(self) -> Array:
+        """(tiles,) level of the highest ceiling of each tile."""
+        out = np.full(self.scene.count, -np.inf)
+        np.maximum.at(out, self.face // self.scene.part_faces, self.spans[1])
+        return out
+
+    def _below(self, level: Array) -> Array:
+        """Which levels have any ceiling above them."""
+        if not len(self.pieces) or not len(level):
+            return np.empty(0, int)
+        return np.flatnonzero(self._top[self.scene.tile_at(level)] >= level + ABOVE_MM)
 
     def over(self, p: Array, level: Array) -> Array:
         """(n,) face that hides each point, -1 where none does: the highest over it. p: (n, 2)."""
         hidden = np.full(len(p), -1)
-        if self._none_above(level):
-            return hidden
-        place, at = _once(p)
-        k, c = self._pairs(p[place], level)
-        return self._highest(hidden, at, level, k, c, self.levels_at(c, p[place[k]]))
-
-    def _pairs(self, p: Array, level: Array) -> tuple[Array, Array]:
-        high = np.flatnonzero(self.spans[1] > level.min() + ABOVE_MM)
-        if len(high) <= FEW:
-            found = [(np.flatnonzero(shapely.intersects_xy(self.polygons[c], p[:, 0], p[:, 1])), c) for c in high]
-            k = np.concatenate([f for f, _ in found])
-            return k, np.repeat([c for _, c in found], [len(f) for f, _ in found])
-        k, c = self.tree.query(shapely.points(p), predicate="intersects")
-        return k, c
+        asked = self._below(level)
+        if len(asked):
+            place, at = _once(p[asked])
+            points = p[asked][place]
+            k, c = self.tree.query(shapely.points(points), predicate="intersects")
+            hidden[asked] = self._highest(at, level[asked], k, c, self.levels_at(c, points[k]))
+        return hidden
 
     def over_lines(self, a: Array, b: Array, level: Array) -> Array:
         """(n,) face that hides the whole of each level line a (n, 2) to b, where one does; -1 elsewhere."""
         hidden = np.full(len(a), -1)
-        if self._none_above(level):
-            return hidden
-        place, at = _once(np.concatenate([a, b], axis=1))
-        a, b = a[place], b[place]
-        k, c = self.tree.query(shapely.linestrings(np.stack([a, b], axis=1)), predicate="covered_by")
-        return self._highest(hidden, at, level, k, c, np.minimum(self.levels_at(c, a[k]), self.levels_at(c, b[k])))
+        asked = self._below(level)
+        if len(asked):
+            place, at = _once(np.concatenate([a, b], axis=1)[asked])
+            a, b = a[asked][place], b[asked][place]
+            k, c = self.tree.query(shapely.linestrings(np.stack([a, b], axis=1)), predicate="covered_by")
+            z = np.minimum(self.levels_at(c, a[k]), self.levels_at(c, b[k]))
+            hidden[asked] = self._highest(at, level[asked], k, c, z)
+        return hidden
 
-    def _highest(self, hidden: Array, at: Array, level: Array, k: Array, c: Array, z: Array) -> Array:
-        """Sets the face of the highest ceiling where it is above the level; k: which place each ceiling is over."""
-        if not len(k):
-            return hidden
+    def _highest(self, at: Array, level: Array, k: Array, c: Array, z: Array) -> Array:
+        """(n,) the face of the highest ceiling where it is above the level; k: which place each ceiling c is over."""
         order = np.lexsort((c, -z, k))
-        first = order[np.concatenate([[True], np.diff(k[order]) != 0])]
+        first = order[np.concatenate([[True], np.diff(k[order]) != 0])] if len(k) else order
         top, face = np.full(int(at.max()) + 1, -np.inf), np.full(int(at.max()) + 1, -1)
         top[k[first]], face[k[first]] = z[first], self.face[c[first]]
-        return np.where(top[at] > level + ABOVE_MM, face[at], hidden)
+        return np.where(top[at] > level + ABOVE_MM, face[at], -1)
 
-    def seen_part(self, polygon: BaseGeometry, level: float) -> tuple[BaseGeometry, list[int]]:
-        """(what is seen of a flat region at a level, faces that hide the rest)."""
-        if not len(self.pieces):
-            return polygon, []
-        level += ABOVE_MM
-        low, high = self.spans
-        near = self.tree.query(polygon)
-        near = near[high[near] > level]
-        if not len(near):
-            return polygon, []
-        whole = low[near] >= level - ABOVE_MM
+    def seen_parts(self, polygons: Array, level: Array) -> list[tuple[BaseGeometry, list[int]]]:
+        """(what is seen, faces that hide the rest) of flat regions (n,) at levels (n,)."""
+        near: dict[int, list[int]] = {}
+        asked = self._below(level)
+        if len(asked):
+            k, c = self.tree.query(polygons[asked])
+            kept = self.spans[1][c] > level[asked][k] + ABOVE_MM
+            for i, one in zip(asked[k[kept]].tolist(), c[kept].tolist(), strict=True):
+                near.setdefault(i, []).append(one)
+        return [
+            self._seen_part(p, float(z), np.array(near[i])) if i in near else (p, [])
+            for i, (p, z) in enumerate(zip(polygons, level.tolist(), strict=True))
+        ]
+
+    def _seen_part(self, polygon: BaseGeometry, level: float, near: Array) -> tuple[BaseGeometry, list[int]]:
+        whole = self.spans[0][near] >= level
         near = np.concatenate([near[whole], near[~whole]])
-        shapes = np.concatenate(
-            [self.polygons[near[: whole.sum()]], self.cut(near[whole.sum() :], level, polygon.bounds)]
-        )
+        leaning = self.cut(near[whole.sum() :], level + ABOVE_MM, polygon.bounds)
+        shapes = np.concatenate([self.polygons[near[: whole.sum()]], leaning])
         areas = shapely.area(shapely.intersection(shapes, polygon))
         hiding = [i for i in np.lexsort((near, -np.round(areas, 6))).tolist() if areas[i] > 1e-6]
         if not hiding:

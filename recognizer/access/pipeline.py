@@ -11,8 +11,8 @@ from recognizer.access.directions import candidates
 from recognizer.access.document import direction_of, face_reach, feature_reach, findings_of
 from recognizer.access.judge import Judge
 from recognizer.access.lollipops import lollipops_of
-from recognizer.access.look import Look, look
-from recognizer.access.mesh import mesh_of
+from recognizer.access.look import look
+from recognizer.access.mesh import Mesh, mesh_of
 from recognizer.access.said import Said
 from recognizer.access.together import touched_together
 from recognizer.access.undercuts import undercuts_of
@@ -27,6 +27,8 @@ from shared.units import Vector
 
 MORE = 1.25
 """Discs are measured up to this many times the largest cutter."""
+AT_ONCE = 20_000
+"""Directions go through one pass while the sides of their pieces are no more than so many."""
 
 
 def reach(
@@ -78,11 +80,11 @@ def reach_of_snapshot(
     cutters = shop.named(ids) if ids else shop.spread()
     chosen = candidates(frame_of(snapshot), features, directions, axes)
     mesh = mesh_of(snapshot)
-    looks = [look(mesh, d, MORE * shop.largest) for d, _ in chosen]
+    looks = [look(mesh, some, MORE * shop.largest, shop.reach) for some in _batches(mesh, [d for d, _ in chosen])]
     judges = [Judge(one, shop, cutters) for one in looks]
-    said = [judge.faces() for judge in judges]
+    said = [one for judge in judges for one in judge.faces()]
     names = [name_of(d) for d, _ in chosen]
-    faces = _faces(snapshot, features, looks, judges, said, cutters, shop, names)
+    faces = _faces(snapshot, features, judges, said, cutters, shop, names)
     faces = with_errors(faces, judges)
     areas = [f.area for f in snapshot.faces]
     sides = [direction_of(d, source, one, areas) for (d, source), one in zip(chosen, said, strict=True)]
@@ -106,10 +108,15 @@ def reach_of_snapshot(
     )
 
 
+def _batches(mesh: Mesh, directions: list[Vector]) -> list[list[Vector]]:
+    """The directions in as many passes as keep arrays small."""
+    size = max(1, AT_ONCE // max(len(mesh.pieces.side_piece), 1))
+    return [directions[k : k + size] for k in range(0, len(directions), size)]
+
+
 def _faces(
     snapshot: Snapshot,
     features: FeaturesDocument,
-    looks: list[Look],
     judges: list[Judge],
     said: list[dict[int, Said]],
     cutters: list[Tool],
@@ -117,7 +124,8 @@ def _faces(
     names: list[str],
 ) -> list[FaceReach]:
     owner = {i: f.id for f in features.features for i in f.faces}
-    inexact = set().union(*(one.scene.inexact for one in looks)) if looks else set()
+    inexact = set().union(*(judge.scene.inexact for judge in judges)) if judges else set()
+    tiles = [(judge, k) for judge in judges for k in range(judge.scene.count)]
     out = []
     for face in snapshot.faces:
         views = [(k, one[face.index]) for k, one in enumerate(said) if face.index in one]
@@ -125,7 +133,7 @@ def _faces(
         partly = [k for k, one in views if one.touched > 0]
         union = best
         if best < 1 - shop.limits.share and len(partly) > 1:
-            union = max(best, touched_together(face.index, [(looks[k], judges[k]) for k in partly]))
+            union = max(best, touched_together([_view(*tiles[k], face.index) for k in partly]))
         exact = face.index not in inexact
         out.append(
             face_reach(
@@ -133,6 +141,10 @@ def _faces(
             )
         )
     return out
+
+
+def _view(judge: Judge, tile: int, face: int) -> tuple[Judge, int]:
+    return judge, tile * judge.scene.part_faces + face
 
 
 def _verdict(faces: list[FaceReach]) -> Verdict:

@@ -12,10 +12,14 @@ Between two faces that look up an edge is the cut at its own level, and at no lo
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from recognizer.snapshot import Edge, Snapshot
+
+if TYPE_CHECKING:
+    from recognizer.access.laid import Laid
 
 Array = np.ndarray
 UPRIGHT = 1e-4
@@ -65,11 +69,15 @@ def sides_of(snapshot: Snapshot, edges: list[Edge], a: Array, b: Array, owner: A
     return Sides(faces, normal, inward)
 
 
-def roles_of(sides: Sides, upright: Array, d: Array) -> Array:
-    """(n,) NONE, ALWAYS or ROW for each chord along a direction; upright: which faces stand along it as a whole."""
-    cosine = sides.normal @ d
-    rise = (sides.inward @ d) / np.maximum(np.linalg.norm(sides.inward, axis=2), 1e-12)
-    stands = upright[sides.face]
+def roles_of(laid: Laid, upright: Array) -> Array:
+    """(n,) NONE, ALWAYS or ROW for each chord of all tiles; upright: which faces stand along their direction as a whole."""
+    sides = laid.mesh.sides
+    shape = (laid.count * len(sides.face), 2)
+    cosine = laid.along(sides.normal.reshape(-1, 3)).reshape(shape)
+    rise = laid.along(sides.inward.reshape(-1, 3)).reshape(shape)
+    size = np.maximum(np.sqrt((sides.inward**2).sum(axis=2)), 1e-12)
+    rise = rise / laid.each(size)
+    stands = upright[laid.named(sides.face, laid.part_faces)]
     up, down = (cosine > UPRIGHT) & ~stands, (cosine < -UPRIGHT) & ~stands
     known = (up | down | stands).all(axis=1)
     covered = down.all(axis=1) | (down & (stands & (rise < -1e-3))[:, ::-1]).any(axis=1)

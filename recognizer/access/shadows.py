@@ -1,4 +1,4 @@
-"""Projections of faces along a direction, and what of them lies above a level: what ceilings and material are made of."""
+"""Projections of faces along their directions, and what of them lies above a level: what ceilings and material are made of."""
 
 from __future__ import annotations
 
@@ -7,18 +7,16 @@ from functools import cached_property
 import numpy as np
 import shapely
 from shapely import STRtree
-from shapely.geometry.base import BaseGeometry
 
+from recognizer.access.rings import polygons_of
 from recognizer.access.scene import Scene
 
 Array = np.ndarray
-FINE = 5
-"""Chords of arcs are cut into so many: 2 degrees."""
 Boxed = tuple[float, float, float, float]
 
 
 class Shadows:
-    """Pieces of faces that do not stand upright, seen along one direction."""
+    """Pieces of faces that do not stand upright, seen along their directions."""
 
     def __init__(self, scene: Scene, pieces: Array) -> None:
         self.scene, self.pieces = scene, pieces
@@ -26,15 +24,14 @@ class Shadows:
     @cached_property
     def polygons(self) -> Array:
         """Projection of each; arcs of plane faces in chords of 2 degrees."""
-        pieces = self.scene.mesh.pieces
+        pieces = self.scene.pieces
         out = np.empty(len(self.pieces), object)
         curved = pieces.curved[self.pieces]
         if curved.any():
             first = np.searchsorted(pieces.side_piece, self.pieces[curved])
-            corners = self.scene.side_a[first[:, None] + np.arange(3)][:, :, :2]
+            corners = pieces.side_a[first[:, None] + np.arange(3)][:, :, :2]
             out[curved] = shapely.polygons(corners)
-        for i in np.flatnonzero(~curved):
-            out[i] = face_polygon(self.scene, int(pieces.face[self.pieces[i]]))
+        out[~curved] = polygons_of(self.scene, pieces.face[self.pieces[~curved]])
         return out
 
     @cached_property
@@ -45,10 +42,10 @@ class Shadows:
     @cached_property
     def planes(self) -> tuple[Array, Array]:
         """(normal (n, 3) in (u, v, level), offset (n,)) of each one's plane."""
-        pieces = self.scene.mesh.pieces
-        normal = pieces.normal[self.pieces] @ self.scene.axes
+        pieces = self.scene.pieces
+        normal = pieces.normal[self.pieces]
         first = np.searchsorted(pieces.side_piece, self.pieces)
-        return normal, (normal * self.scene.side_a[first]).sum(axis=1)
+        return normal, (normal * pieces.side_a[first]).sum(axis=1)
 
     @cached_property
     def spans(self) -> tuple[Array, Array]:
@@ -83,38 +80,3 @@ def _half_planes(n: Array, offset: Array, middle: Array, half: float) -> Array:
     foot = middle + n * beyond[:, None]
     top = middle + n * np.maximum(half, beyond)[:, None]
     return shapely.polygons(np.stack([foot - across, foot + across, top + across, top - across], axis=1))
-
-
-def face_polygon(scene: Scene, face: int) -> BaseGeometry:
-    """Projection of a plane face."""
-    rings = [ring @ scene.axes[:, :2] for ring in fine_rings(scene, face)]
-    rings = [r for r in rings if len(r) > 2]
-    if not rings:
-        return shapely.Polygon()
-    made = shapely.Polygon(rings[0], rings[1:])
-    return made if made.is_valid else made.buffer(0)
-
-
-def fine_rings(scene: Scene, face: int) -> list[Array]:
-    """Closed polylines (n, 3) of a face's loops, arcs in fine chords; kept with the mesh."""
-    store = scene.mesh.rings
-    if face not in store:
-        snapshot = scene.mesh.snapshot
-        store[face] = [
-            np.array([p for e, forward in loop for p in _run(scene, e, forward)]).reshape(-1, 3)
-            for loop in snapshot.faces[face].loops
-        ]
-    return store[face]
-
-
-def _run(scene: Scene, index: int, forward: bool) -> list:
-    """Points of an edge without its last, in loop order."""
-    e = scene.mesh.snapshot.edges[index]
-    points = e.points if forward else e.points[::-1]
-    if e.curve != "circle" or e.centre is None:
-        return list(points[:-1])
-    c, q = np.array(e.centre), np.array(points)
-    t = (np.arange(FINE) / FINE)[None, :, None]
-    mid = q[:-1, None] * (1 - t) + q[1:, None] * t - c
-    size = np.linalg.norm(mid, axis=2, keepdims=True)
-    return list((c + mid / np.where(size > 0, size, 1.0) * e.radius).reshape(-1, 3))

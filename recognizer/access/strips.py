@@ -7,11 +7,14 @@ found at its nodes is taken as straight between them: exact beside straight and 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
+from recognizer.access.near import counting
 from recognizer.access.obstacles import Arcs, Nodes, Segments
-from recognizer.access.scene import UPRIGHT, Scene
+from recognizer.access.roles import UPRIGHT
+from recognizer.access.scene import Scene
 
 Array = np.ndarray
 ALONG = np.array([0.0, 0.01, 0.03, 0.07, 0.14, 0.24, 0.37, 0.5, 0.63, 0.76, 0.86, 0.93, 0.97, 0.99, 1.0])
@@ -24,6 +27,8 @@ PULL_MM = 1e-3
 """End nodes stand this far inside their strip, so that a corner has two sides."""
 
 
+MOST_AT_ONCE = 1_000_000
+"""So many values at nodes are measured in one pass."""
 MOST_PAIRS = 2_000_000
 """Up to so many pairs of strip and obstacle are looked at one by one."""
 
@@ -47,30 +52,48 @@ class Strips:
     """(k,) cosine of each node's normal with the direction."""
 
     def measured(self, good: Array) -> Array:
-        """(n,) share of each strip on which a value at the nodes is at least zero, straight between nodes.
+        """(n,) or (m, n) share of each strip on which a value at the nodes is at least zero, straight between nodes.
 
-        good: (k,) signed values.
+        good: (k,) or (m, k) signed values.
+        """
+        if good.ndim == 2 and good.size > MOST_AT_ONCE:
+            return np.array([self.measured(row) for row in good])
+        lead, inner, width, before, after = self._weights
+        if not len(lead):
+            return np.zeros((*good.shape[:-1], len(self.face)))
+        on = good >= 0
+        part = before * on
+        part[..., lead[1:] - 1] += after[lead[1:] - 1] * on[..., lead[1:] - 1]
+        part[..., -1] += after[-1] * on[..., -1]
+        one, two = on[..., inner - 1], on[..., inner]
+        share = (one & two).astype(float)
+        mixed = np.nonzero(one != two)
+        at = (*mixed[:-1], inner[mixed[-1]])
+        first, second = good[(*mixed[:-1], inner[mixed[-1]] - 1)], good[at]
+        share[mixed] = np.maximum(first, second) / np.abs(first - second)
+        part[..., inner] += width * share
+        total = np.zeros((*good.shape[:-1], len(self.face)))
+        total[..., self.strip[lead]] = np.add.reduceat(part, lead, axis=-1)
+        return np.clip(total, 0.0, 1.0)
+
+    @cached_property
+    def _weights(self) -> tuple[Array, ...]:
+        """First node of each strip that has any, nodes that have one before them, their distance to it, and what lies before
+        the first and after the last node: there the value is theirs.
         """
         same = self.strip[1:] == self.strip[:-1]
-        width = (self.share[1:] - self.share[:-1])[same]
-        one, two = good[:-1][same], good[1:][same]
-        top, bottom = np.maximum(one, two), np.minimum(one, two)
-        part = np.where(bottom >= 0, 1.0, np.where(top < 0, 0.0, top / np.where(top > bottom, top - bottom, 1.0)))
-        count = len(self.face)
-        total = np.bincount(self.strip[1:][same], width * part, count).astype(
-            float
-        )  # of nothing it counts in whole numbers
-        # Before the first and after the last node the value is theirs.
-        first = np.concatenate([[True], ~same]) if len(self.strip) else np.empty(0, bool)
-        last = np.concatenate([~same, [True]]) if len(self.strip) else np.empty(0, bool)
-        total += np.bincount(self.strip[first], self.share[first] * (good[first] >= 0), count)
-        total += np.bincount(self.strip[last], (1 - self.share[last]) * (good[last] >= 0), count)
-        return np.clip(total, 0.0, 1.0)
+        lead = np.flatnonzero(np.concatenate([[True], ~same])) if len(self.strip) else np.empty(0, int)
+        inner = np.flatnonzero(same) + 1
+        before, after = np.zeros(len(self.strip)), np.zeros(len(self.strip))
+        if len(lead):
+            last = np.append(lead[1:], len(self.strip)) - 1
+            before[lead], after[last] = self.share[lead], 1 - self.share[last]
+        return lead, inner, self.share[inner] - self.share[inner - 1], before, after
 
 
 def strips_of(scene: Scene) -> Strips:
     """Strips of every piece that is not square to the direction and does not turn its back on it."""
-    pieces = scene.mesh.pieces
+    pieces = scene.pieces
     wanted = (np.abs(scene.cosine) < 1 - UPRIGHT**2) & (scene.cosine > -UPRIGHT)
     low, high = scene.spans
     found = [
@@ -91,11 +114,11 @@ def strips_of(scene: Scene) -> Strips:
 
 def _standing(scene: Scene, chosen: Array, low: Array, high: Array) -> tuple[Array, ...]:
     """Upright pieces cut in bands between those levels at which something begins or ends near their face."""
-    levels = scene.rows_of_bands
-    owner, row, a, b = scene.slices(chosen, levels, scene.merged.chosen)
-    face = scene.mesh.pieces.face[owner]
-    bottom = np.maximum(scene.merged.bottom[face, row], low[owner])
-    top = np.minimum(scene.merged.top[face, row], high[owner])
+    levels, merged, place = scene.rows_of_bands, scene.merged, scene.band_place
+    owner, row, a, b = scene.slices(chosen, levels, lambda face, row: merged.chosen[face, place[row]])
+    face = scene.pieces.face[owner]
+    bottom = np.maximum(merged.bottom[face, place[row]], low[owner])
+    top = np.minimum(merged.top[face, place[row]], high[owner])
     return owner, levels[row], a, b, bottom, top
 
 
@@ -108,10 +131,10 @@ def _cut(scene: Scene, chosen: Array, bands: Array, low: Array, high: Array) -> 
 
 def _thin(scene: Scene, missed: Array, low: Array, high: Array) -> tuple[Array, ...]:
     """Pieces between two rows: cut at their own middle."""
-    side = np.flatnonzero(np.isin(scene.mesh.pieces.side_piece, missed))
-    owner = scene.mesh.pieces.side_piece[side]
+    side = np.flatnonzero(np.isin(scene.pieces.side_piece, missed))
+    owner = scene.pieces.side_piece[side]
     middle = (0.5 * low + 0.5 * high)[owner]
-    z = np.stack([scene.side_a[side, 2], scene.side_b[side, 2]])
+    z = np.stack([scene.pieces.side_a[side, 2], scene.pieces.side_b[side, 2]])
     crossing = (z.min(axis=0) <= middle) & (z.max(axis=0) > middle)
     side, middle = side[crossing], middle[crossing]
     owner, _, a, b = scene.paired(side, np.zeros(len(side), int), middle)
@@ -121,41 +144,49 @@ def _thin(scene: Scene, missed: Array, low: Array, high: Array) -> tuple[Array, 
 def _with_nodes(
     scene: Scene, owner: Array, level: Array, area: Array, bottom: Array, top: Array, a: Array, b: Array
 ) -> Strips:
-    pieces = scene.mesh.pieces
+    pieces = scene.pieces
     curved = pieces.curved[owner]
     length = np.linalg.norm(b - a, axis=1)
-    step = max(float(np.linalg.norm(scene.side_a.max(axis=0) - scene.side_a.min(axis=0))) / 40, 1e-6)
-    few = np.clip(np.ceil(length / step), 1, FACET_NODES).astype(int)
+    few = np.clip(np.ceil(length / _steps(scene)[pieces.face[owner] // scene.part_faces]), 1, FACET_NODES).astype(int)
     count = np.where(curved, few, len(ALONG))
     strip = np.repeat(np.arange(len(owner)), count)
-    place = np.arange(len(strip)) - np.repeat(np.cumsum(count) - count, count)
+    place = counting(count)
     pull = np.minimum(PULL_MM / np.maximum(length, 1e-9), 0.25)[strip]
     plain = np.clip(ALONG[np.minimum(place, len(ALONG) - 1)], pull, 1 - pull)
     share = np.where(curved[strip], (place + 0.5) / count[strip], plain)
     p = a[strip] + share[:, None] * (b - a)[strip]
-    normal = pieces.normal[owner[strip]] @ scene.axes
-    slack = pieces.deviation[owner[strip]].copy()
+    normal = pieces.normal[owner[strip]]
+    slack = pieces.deviation[owner[strip]]
     cap = np.full(len(strip), np.inf)
     _true_rounds(scene, pieces.face[owner[strip]], level[strip], p, normal, slack, cap)
-    flat = np.maximum(np.linalg.norm(normal[:, :2], axis=1), 1e-12)
+    flat = np.maximum(np.sqrt(normal[:, 0] ** 2 + normal[:, 1] ** 2), 1e-12)
     nodes = Nodes(p, normal[:, :2] / flat[:, None], level[strip], slack)
     band = np.stack([bottom, top], axis=1)
     lean = np.clip(normal[:, 2], 0.0, 1.0)
     return Strips(pieces.face[owner], owner, level, area, band, a, b, nodes, strip, share, cap, lean)
 
 
+def _steps(scene: Scene) -> Array:
+    """(tiles,) distance of nodes along facets: a fortieth of the part."""
+    corners = scene.pieces.side_a.reshape(scene.count, -1, 3)
+    return np.maximum(np.linalg.norm(corners.max(axis=1) - corners.min(axis=1), axis=1) / 40, 1e-6)
+
+
 def _true_rounds(scene: Scene, face: Array, level: Array, p: Array, normal: Array, slack: Array, cap: Array) -> None:
     """Nodes of cylinders and cones that stand along the direction are put onto the true surface; others get its normal."""
-    for f in np.unique(face[slack > 0]):
-        s = scene.mesh.snapshot.faces[f].surface
-        k = np.flatnonzero(face == f)
-        along = float(np.dot(s.axis, scene.d))
+    first = np.flatnonzero(np.concatenate([[True], face[1:] != face[:-1]])) if len(face) else face
+    for start, stop in zip(first.tolist(), [*first[1:].tolist(), len(face)], strict=True):
+        if slack[start] <= 0:
+            continue
+        k, f = slice(start, stop), int(face[start])
+        s, tile = scene.face(f).surface, scene.tile(f)
+        along = float(np.dot(s.axis, scene.d[tile]))
         if s.kind in ("cylinder", "cone") and abs(along) > 1 - UPRIGHT**2:
-            origin = np.array(s.origin) @ scene.axes
+            origin = np.array(s.origin) @ scene.axes[tile] + scene.shift[tile]
             rel = p[k] - origin[:2]
-            size = np.maximum(np.linalg.norm(rel, axis=1), 1e-9)
+            size = np.maximum(np.sqrt(rel[:, 0] ** 2 + rel[:, 1] ** 2), 1e-9)
             radial = rel / size[:, None]
-            radius = np.full(len(k), s.radius)
+            radius = np.full(stop - start, s.radius)
             if s.kind == "cone":
                 radius = np.abs(s.radius + (level[k] - origin[2]) * along * np.tan(np.radians(s.half_angle)))
             p[k] = origin[:2] + radial * radius[:, None]
@@ -164,38 +195,48 @@ def _true_rounds(scene: Scene, face: Array, level: Array, p: Array, normal: Arra
             if s.hollow:
                 cap[k] = radius
         elif s.kind in ("cylinder", "cone", "sphere", "torus"):
-            points = np.column_stack([p[k], level[k]]) @ scene.axes.T
-            true = s.normals_at(points) @ scene.axes
+            points = (np.column_stack([p[k], level[k]]) - scene.shift[tile]) @ scene.axes[tile].T
+            true = s.normals_at(points) @ scene.axes[tile]
             ok = ~np.isnan(true[:, 0])
-            normal[k[ok]] = true[ok]
+            normal[start + np.flatnonzero(ok)] = true[ok]
 
 
 def free_strips(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, reach: float) -> Array:
-    """(n,) strips of plane faces before which nothing stands within reach: they need no nodes.
+    """(n,) strips of plane faces before which nothing stands within reach: they need no nodes."""
+    out = np.zeros(len(strips.face), bool)
+    plane = ~scene.pieces.curved[strips.piece]
+    tiles = strips.face // scene.part_faces, segments.face // scene.part_faces, arcs.face // scene.part_faces
+    for k in range(scene.count):
+        own, s, a = (np.flatnonzero(tile == k) for tile in tiles)
+        own = own[plane[own]]
+        if len(own):
+            out[own] = _free(scene, strips, segments.some(s), arcs.some(a), own, reach)
+    return out
+
+
+def _free(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, own: Array, reach: float) -> Array:
+    """The same for strips of plane faces of one tile.
 
     An upright piece is asked as a whole, at its lowest level. The rest are asked one by one where they are few; else their
     nodes find out.
     """
-    out = np.zeros(len(strips.face), bool)
-    low, high = np.minimum(strips.a, strips.b), np.maximum(strips.a, strips.b)
-    plane = ~scene.mesh.pieces.curved[strips.piece]
-    upright = np.flatnonzero(plane & ~scene.leaning[strips.piece])
-    if len(upright):
-        _, first, at = np.unique(strips.piece[upright], return_index=True, return_inverse=True)
-        first = upright[first]  # strips of a piece stand by level
-        least, most = low[first].copy(), high[first].copy()
-        np.minimum.at(least, at, low[upright])
-        np.maximum.at(most, at, high[upright])
-        out[upright] = ~_met(scene, strips, segments, arcs, first, least - reach, most + reach)[at]
-    rest = np.flatnonzero(plane & ~out)
+    out = np.zeros(len(own), bool)
+    low, high = np.minimum(strips.a[own], strips.b[own]), np.maximum(strips.a[own], strips.b[own])
+    up = np.flatnonzero(~scene.leaning[strips.piece[own]])
+    if len(up):
+        first = np.flatnonzero(np.concatenate([[True], np.diff(strips.piece[own[up]]) != 0]))  # pieces' strips by level
+        at = np.repeat(np.arange(len(first)), np.diff(np.append(first, len(up))))
+        least, most = np.minimum.reduceat(low[up], first), np.maximum.reduceat(high[up], first)
+        out[up] = ~_met(scene, strips, segments, arcs, own[up[first]], least - reach, most + reach)[at]
+    rest = np.flatnonzero(~out)
     if len(rest) * len(segments) <= MOST_PAIRS:
-        out[rest] = ~_met(scene, strips, segments, arcs, rest, low[rest] - reach, high[rest] + reach)
+        out[rest] = ~_met(scene, strips, segments, arcs, own[rest], low[rest] - reach, high[rest] + reach)
     return out
 
 
 def _met(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, k: Array, low: Array, high: Array) -> Array:
     """(n,) whether anything stands before strips k within boxes low to high (n, 2), at their level or higher."""
-    normal = (scene.mesh.pieces.normal[strips.piece[k]] @ scene.axes)[:, :2]
+    normal = scene.pieces.normal[strips.piece[k], :2]
     normal = normal / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
     level = strips.level[k]
     foot = (normal * strips.a[k]).sum(axis=1)[:, None] + PROUD

@@ -6,54 +6,62 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from recognizer.access.floors import Floor, touched_region
 from recognizer.access.judge import Judge
 from recognizer.access.look import Look
-from recognizer.access.shadows import fine_rings
 from recognizer.snapshot import plane_axes
 
 Array = np.ndarray
+View = tuple[Judge, int]
+"""A judge, and the name that a face has in one of its tiles."""
 
 
-def touched_together(face: int, views: list[tuple[Look, Judge]]) -> float:
+def touched_together(views: list[View]) -> float:
     """Share of a face that some direction touches: exact on planes, facet by facet on curved faces (a lower bound)."""
-    f = views[0][0].scene.mesh.snapshot.faces[face]
+    judge, name = views[0]
+    f = judge.scene.face(name)
     if f.kind != "plane":
-        return _by_pieces(face, views)
-    u, v = (np.array(w) for w in plane_axes(f.surface.axis))
-    rings = [ring @ np.array([u, v]).T for ring in fine_rings(views[0][0].scene, face)]
+        return _by_pieces(views)
+    axes = np.array(plane_axes(f.surface.axis)).T
+    rings = [ring @ axes for ring in judge.scene.mesh.rings.of_face(f.index)]
     outline = shapely.Polygon(rings[0], rings[1:]).buffer(0)
-    parts = [p for look, judge in views for p in _parts(face, look, judge, u, v)]
+    parts = [p for judge, name in views for p in _parts(name, judge, axes)]
     if not parts or outline.area <= 0:
         return 0.0
     whole = shapely.union_all(parts, grid_size=1e-4).intersection(outline)
     return float(whole.area / outline.area)
 
 
-def _parts(face: int, look: Look, judge: Judge, u: Array, v: Array) -> list[BaseGeometry]:
+def _parts(name: int, judge: Judge, axes: Array) -> list[BaseGeometry]:
     """What one direction touches of a plane face, in the face's own plane."""
+    look = judge.look
     for floor in look.floors:
-        if floor.face == face:
+        if floor.face == name:
             least = float(judge.shop.smallest_radius(np.array([0.0]))[0])
-            region = look.floor_region(floor, least) if np.isfinite(least) else None
-            return [_turned(region, look, floor.level, u, v)] if region is not None and not region.is_empty else []
-    return _stretches(face, look, judge, np.array([u, v]).T)
+            region = touched_region(floor, look.material, least) if np.isfinite(least) else None
+            return [_turned(region, floor, look, axes)] if region is not None and not region.is_empty else []
+    return _stretches(name, judge, axes)
 
 
-def _turned(region: BaseGeometry, look: Look, level: float, u: Array, v: Array) -> BaseGeometry:
+def _turned(region: BaseGeometry, floor: Floor, look: Look, axes: Array) -> BaseGeometry:
     def turn(p: Array) -> Array:
-        points = np.column_stack([p, np.full(len(p), level)]) @ look.scene.axes.T
-        return points @ np.array([u, v]).T
+        face = np.full(len(p), floor.face)
+        return look.scene.back(face, np.column_stack([p, np.full(len(p), floor.level)])) @ axes
 
     return shapely.transform(region, turn)
 
 
-def _stretches(face: int, look: Look, judge: Judge, axes: Array) -> list[BaseGeometry]:
+def _stretches(name: int, judge: Judge, axes: Array) -> list[BaseGeometry]:
     """The touched stretches of a face's strips as four-sided pieces of their bands, in the face's own plane."""
+    look = judge.look
     s = look.strips
     margin, share = judge.measures.margin, s.share
-    k = np.flatnonzero((s.face[s.strip[:-1]] == face) & (s.strip[1:] == s.strip[:-1]))
-    first = np.concatenate([[True], s.strip[1:] != s.strip[:-1]])[k]
-    last = np.concatenate([s.strip[1:] != s.strip[:-1], [True]])[k + 1]
+    own = look.nodes_of(name)
+    strip = s.strip[own]
+    change = np.concatenate([[True], strip[1:] != strip[:-1], [True]])
+    k = np.flatnonzero(~change[1:-1])
+    first, last = change[k], change[k + 2]
+    k = own.start + k
     one, two = margin[k], margin[k + 1]
     a, b = np.where(first, 0.0, share[k]), np.where(last, 1.0, share[k + 1])
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -72,7 +80,7 @@ def _stretches(face: int, look: Look, judge: Judge, axes: Array) -> list[BaseGeo
 
 def _quads(i: Array, look: Look, begin: Array, end: Array, axes: Array) -> Array:
     s, scene = look.strips, look.scene
-    normal = scene.mesh.pieces.normal[s.piece[i]] @ scene.axes
+    normal = scene.pieces.normal[s.piece[i]]
     way = s.b[i] - s.a[i]
     flat = (normal[:, :2] ** 2).sum(axis=1)
     back = -normal[:, :2] * (normal[:, 2] / np.maximum(flat, 1e-12))[:, None]  # how the face moves as its level rises
@@ -80,19 +88,22 @@ def _quads(i: Array, look: Look, begin: Array, end: Array, axes: Array) -> Array
     for share, side in ((begin, 0), (end, 0), (end, 1), (begin, 1)):
         level = s.band[i, side]
         p = s.a[i] + share[:, None] * way + back * (level - s.level[i])[:, None]
-        corners.append(np.column_stack([p, level]) @ scene.axes.T @ axes)
+        corners.append(scene.back(s.face[i], np.column_stack([p, level])) @ axes)
     return shapely.polygons(np.stack(corners, axis=1))
 
 
-def _by_pieces(face: int, views: list[tuple[Look, Judge]]) -> float:
+def _by_pieces(views: list[View]) -> float:
     """Each facet by the direction that touches most of it."""
-    pieces = views[0][0].scene.mesh.pieces
-    own = np.flatnonzero(pieces.face == face)
-    best = np.zeros(len(own))
-    for look, judge in views:
-        s = look.strips
-        k = np.flatnonzero(s.face == face)
-        got = np.bincount(s.piece[k], s.area[k] * judge.measures.touched[k], len(pieces.face))[own]
+    scene = views[0][0].scene
+    pieces = scene.mesh.pieces
+    face = views[0][1] % scene.part_faces
+    own = np.searchsorted(pieces.face[pieces.curved], [face, face + 1]) + int((~pieces.curved).sum())
+    best = np.zeros(own[1] - own[0])
+    for judge, name in views:
+        s = judge.look.strips
+        k = judge.look.strips_of(name)
+        first = judge.scene.tile(name) * len(pieces.face) + own[0]
+        got = np.bincount(s.piece[k] - first, s.area[k] * judge.measures.touched[k], len(best))
         best = np.maximum(best, got)
-    total = pieces.area[own].sum()
+    total = pieces.area[own[0] : own[1]].sum()
     return float(best.sum() / total) if total > 0 else 0.0

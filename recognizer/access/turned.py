@@ -3,30 +3,35 @@
 from __future__ import annotations
 
 from math import pi
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from recognizer.access.mesh import Mesh
 from recognizer.access.obstacles import Arcs
 from recognizer.access.roles import UPRIGHT
 from recognizer.snapshot import Edge
+
+if TYPE_CHECKING:
+    from recognizer.access.laid import Laid
+    from recognizer.access.levels import Levels
 
 Array = np.ndarray
 SAME_MM = 1e-3
 
 
-def turned_faces(mesh: Mesh, axes: Array) -> dict[int, tuple[float, float]]:
-    """{face: (middle angle, half span in rad)} of faces that turn about an axis along the direction axes[:, 2] and are
-    bounded by circles across it, and by meridians at the same two angles all the way up.
+def turned_faces(laid: Laid, cut: Array) -> dict[int, tuple[float, float]]:
+    """{face: (middle angle, half span in rad)} of those faces that turn about an axis along their direction and are bounded
+    by circles across it, and by meridians at the same two angles all the way up.
     """
     out = {}
-    d = axes[:, 2]
-    for f in mesh.snapshot.faces:
-        if f.kind in ("cone", "sphere", "torus") and abs(abs(np.dot(f.surface.axis, d)) - 1) < UPRIGHT**2:
-            edges = [mesh.snapshot.edges[e] for e in mesh.snapshot.face_edges[f.index]]
+    for name in np.unique(cut).tolist():
+        f, k = laid.face(name), laid.tile(name)
+        if f.kind in ("cone", "sphere", "torus") and abs(abs(np.dot(f.surface.axis, laid.d[k])) - 1) < UPRIGHT**2:
+            edges = [laid.mesh.snapshot.edges[e] for e in laid.mesh.snapshot.face_edges[f.index]]
+            axes = laid.axes[k]
             found = _span([e for e in edges if not e.degenerate], np.array(f.surface.origin) @ axes[:, :2], axes)
             if found is not None:
-                out[f.index] = found
+                out[name] = found
     return out
 
 
@@ -58,27 +63,27 @@ def _is_meridian(rel: Array, far: Array) -> bool:
     return bool(aside.max() < SAME_MM and (rel @ lead).min() > -SAME_MM)
 
 
-def arcs_of_cuts(
-    mesh: Mesh, axes: Array, spans: dict[int, tuple[float, float]], cuts: tuple[Array, ...], tops: Array
-) -> Arcs:
+def arcs_of_cuts(laid: Levels, spans: dict[int, tuple[float, float]], cuts: tuple[Array, ...]) -> Arcs:
     """Cuts (piece, row, start (n, 2), end) of such faces as arcs, one for each face, row and side of a torus' crest."""
     piece, row, a, b = cuts
-    face = mesh.pieces.face[piece]
-    centre = np.zeros((len(mesh.snapshot.faces), 3))
+    tops = laid.cut_tops
+    face = laid.pieces.face[piece]
+    centre = np.zeros((laid.faces, 3))
     for f in spans:
-        centre[f] = np.array(mesh.snapshot.faces[f].surface.origin) @ axes
+        k = laid.tile(f)
+        centre[f] = np.array(laid.face(f).surface.origin) @ laid.axes[k] + laid.shift[k]
     middle = (a + b) / 2 - centre[face, :2]
-    outward = ((mesh.pieces.normal[piece] @ axes[:, :2]) * middle).sum(axis=1) > 0
+    outward = (laid.pieces.normal[piece, :2] * middle).sum(axis=1) > 0
     key = (face.astype(np.int64) * (len(tops) + 1) + row) * 2 + outward
     keys, first, at = np.unique(key, return_index=True, return_inverse=True)
     radius = np.zeros(len(keys))
     np.maximum.at(radius, at, np.maximum(*(np.linalg.norm(p - centre[face, :2], axis=1) for p in (a, b))))
     face, row = face[first], row[first]
     for i, f in enumerate(face.tolist()):
-        s = mesh.snapshot.faces[f].surface
+        s = laid.face(f).surface
         if s.kind == "cone":
             # A hair above its level: so it never lies on the wrong side of a node of its own row.
-            rise = (tops[row[i]] - centre[f, 2]) * float(np.dot(s.axis, axes[:, 2]))
+            rise = (tops[row[i]] - centre[f, 2]) * float(np.dot(s.axis, laid.d[laid.tile(f)]))
             radius[i] = abs(s.radius + rise * np.tan(np.radians(s.half_angle)))
     angle = np.array([spans[f] for f in face.tolist()]).reshape(-1, 2)
     return Arcs(centre[face, :2], radius, angle[:, 0], angle[:, 1], tops[row], face, row)
