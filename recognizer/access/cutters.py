@@ -204,8 +204,8 @@ class Shop:
     @cached_property
     def reach(self) -> float:
         """How far beside the part anything of a cutter or its holder gets, mm."""
-        holders = [d / 2 for t in self.table.tools for d, _ in holder_of(t)]
-        return max([self.largest, *(t.DC / 2 for t in self.table.tools), *holders]) * 2
+        holders = {step for t in self.table.tools for step in (t.holder or ())} | {step for _, step in HOLDERS}
+        return max([self.largest, *(t.DC / 2 for t in self.table.tools), *(d / 2 for d, _ in holders)]) * 2
 
     def length_of(self, tool: Tool) -> float:
         """How far it may stand out."""

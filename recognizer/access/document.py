@@ -31,7 +31,8 @@ ORDER: dict[Verdict, int] = {"reached": 0, "warning": 1, "not_reached": 2}
 
 def face_view(k: int, one: Said, cutters: Sequence[Tool], shop: Shop) -> FaceView:
     """One face from one direction as the document says it."""
-    return FaceView(
+    by = [Touch.model_construct(cutter=t.id, share=min(1.0, s)) for t, s in zip(cutters, one.by, strict=True)]
+    return FaceView.model_construct(  # thousands of them, made of what is ours: not worth a validation
         direction=k,
         lies=one.lies,  # type: ignore[arg-type]
         seen=min(1.0, one.seen),
@@ -39,7 +40,7 @@ def face_view(k: int, one: Said, cutters: Sequence[Tool], shop: Shop) -> FaceVie
         largest=one.largest.id if one.largest else None,
         stick_out=one.depth if one.seen > 0 else None,
         touched=min(1.0, one.touched),
-        by=[Touch(cutter=t.id, share=min(1.0, s)) for t, s in zip(cutters, one.by, strict=True)],
+        by=by,
         blockers=blockers_of(one),
     )
 

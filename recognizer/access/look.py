@@ -63,6 +63,11 @@ class Look:
         return Beside(self)
 
     @cached_property
+    def floor_by_face(self) -> dict[int, Floor]:
+        """The floors by their faces."""
+        return {f.face: f for f in self.floors}
+
+    @cached_property
     def by_face(self) -> tuple[Array, Array]:
         """(first strip, first node) of each face, and the ends: strips and nodes stand in order of their faces."""
         strips = np.searchsorted(self.strips.face, np.arange(self.scene.faces + 1))

@@ -14,10 +14,10 @@ from recognizer.access.lollipops import lollipops_of
 from recognizer.access.look import look
 from recognizer.access.mesh import Mesh, mesh_of
 from recognizer.access.said import Said
-from recognizer.access.together import touched_together
+from recognizer.access.together import Together
 from recognizer.access.undercuts import undercuts_of
 from recognizer.frame import frame_of
-from recognizer.pipeline import read_part
+from recognizer.pipeline import read_part, uncollected
 from recognizer.snapshot import Snapshot
 from shared.cutters import CutterTable, default_cutters
 from shared.features import FeaturesDocument
@@ -74,6 +74,19 @@ def reach_of_snapshot(
     ids: Sequence[str] | None = None,
 ) -> ReachDocument:
     """The reach document of a part that is read and recognised. No kernel from here on."""
+    with uncollected():
+        return _reach(snapshot, features, table, directions, limits, axes, ids)
+
+
+def _reach(
+    snapshot: Snapshot,
+    features: FeaturesDocument,
+    table: CutterTable | None,
+    directions: Sequence[Vector] | None,
+    limits: ReachLimits | None,
+    axes: int,
+    ids: Sequence[str] | None,
+) -> ReachDocument:
     limits = limits or ReachLimits()
     table = table or default_cutters()
     shop = Shop(table, limits)
@@ -125,6 +138,7 @@ def _faces(
 ) -> list[FaceReach]:
     owner = {i: f.id for f in features.features for i in f.faces}
     inexact = set().union(*(judge.scene.inexact for judge in judges)) if judges else set()
+    together = Together()
     tiles = [(judge, k) for judge in judges for k in range(judge.scene.count)]
     out = []
     for face in snapshot.faces:
@@ -133,7 +147,7 @@ def _faces(
         partly = [k for k, one in views if one.touched > 0]
         union = best
         if best < 1 - shop.limits.share and len(partly) > 1:
-            union = max(best, touched_together([_view(*tiles[k], face.index) for k in partly]))
+            union = max(best, together.touched([_view(*tiles[k], face.index) for k in partly]))
         exact = face.index not in inexact
         out.append(
             face_reach(

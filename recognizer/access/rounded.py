@@ -12,7 +12,7 @@ import numpy as np
 from recognizer.access.cutters import Stack
 from recognizer.access.holders import Overhang, to_arcs, to_segments
 from recognizer.access.material import Material
-from recognizer.access.near import Near
+from recognizer.access.near import Near, counting
 from recognizer.access.obstacles import Nodes, Segments
 from shared.plan import Tool
 
@@ -90,16 +90,23 @@ def _clear_of_cuts(axis: Array, tip: Array, slack: Array, tool: Tool, overhang: 
     if not len(cuts) + len(rounds):
         return ok
     near = Near(Nodes(axis, np.zeros_like(axis), tip, slack), cuts, rounds, tops, tool.DC / 2)
-    while (k := np.flatnonzero(ok & (row <= last) & (row < len(tops)))).size:
-        level = tops[row[k]] - 1e-5
+    last = np.minimum(last, len(tops) - 1)
+    many = 1
+    while (k := np.flatnonzero(ok & (row <= last))).size:
+        # First the rows next to the tip, where most are stopped; then more and more at a time.
+        count = np.minimum(many, last[k] - row[k] + 1)
+        node, at = np.repeat(k, count), np.repeat(row[k], count) + counting(count)
+        level = tops[at] - 1e-5
         # Edges between faces that look up belong to a row too, but lie at their own level.
-        for i, j in near.cuts_of_rows(k, row[k]):
-            far, height = to_segments(axis[k[i]], level[i], cuts, j), np.minimum(level[i], cuts.top[j]) - tip[k[i]]
-            ok[k[i[_inside(far, height, slack[k[i]] + cuts.slack[j], tool)]]] = False
-        for i, j in near.arcs_of_rows(k, row[k]):
-            height = np.minimum(level[i], rounds.top[j]) - tip[k[i]]
-            ok[k[i[_inside(to_arcs(axis[k[i]], rounds, j), height, slack[k[i]], tool)]]] = False
-        row += 1
+        for i, j in near.cuts_of_rows(node, at):
+            n = node[i]
+            far, height = to_segments(axis[n], level[i], cuts, j), np.minimum(level[i], cuts.top[j]) - tip[n]
+            ok[n[_inside(far, height, slack[n] + cuts.slack[j], tool)]] = False
+        for i, j in near.arcs_of_rows(node, at):
+            n = node[i]
+            height = np.minimum(level[i], rounds.top[j]) - tip[n]
+            ok[n[_inside(to_arcs(axis[n], rounds, j), height, slack[n], tool)]] = False
+        row, many = row + many, 2 * many
     return ok
 
 

@@ -9,38 +9,85 @@ from shapely.geometry.base import BaseGeometry
 from recognizer.access.floors import Floor, touched_region
 from recognizer.access.judge import Judge
 from recognizer.access.look import Look
+from recognizer.access.stretches import stretches_of
 from recognizer.snapshot import plane_axes
 
 Array = np.ndarray
 View = tuple[Judge, int]
 """A judge, and the name that a face has in one of its tiles."""
+SAME_MM = 1e-4
+"""Coordinates closer than this are one."""
 
 
-def touched_together(views: list[View]) -> float:
-    """Share of a face that some direction touches: exact on planes, facet by facet on curved faces (a lower bound)."""
-    judge, name = views[0]
-    f = judge.scene.face(name)
-    if f.kind != "plane":
-        return _by_pieces(views)
-    axes = np.array(plane_axes(f.surface.axis)).T
-    rings = [ring @ axes for ring in judge.scene.mesh.rings.of_face(f.index)]
-    outline = shapely.Polygon(rings[0], rings[1:]).buffer(0)
-    parts = [p for judge, name in views for p in _parts(name, judge, axes)]
-    if not parts or outline.area <= 0:
-        return 0.0
-    whole = shapely.union_all(parts, grid_size=1e-4).intersection(outline)
-    return float(whole.area / outline.area)
+class Together:
+    """Asked face by face; what its directions have in common is made once."""
+
+    def __init__(self) -> None:
+        self._quads: dict[int, tuple[Array, Array]] = {}
+
+    def touched(self, views: list[View]) -> float:
+        """Share of a face that some direction touches: exact on planes, facet by facet on curved faces (a lower bound)."""
+        judge, name = views[0]
+        f = judge.scene.face(name)
+        if f.kind != "plane":
+            return _by_pieces(views)
+        axes = np.array(plane_axes(f.surface.axis)).T
+        rings = [ring @ axes for ring in judge.scene.mesh.rings.of_face(f.index)]
+        floors = [(judge, floor) for judge, name in views if (floor := judge.look.floor_by_face.get(name)) is not None]
+        quads = np.concatenate([self._of(judge, name) for judge, name in views]) @ axes
+        if len(rings) == 1 and not floors and (share := _of_boxes(rings[0], quads)) is not None:
+            return share
+        outline = shapely.Polygon(rings[0], rings[1:]).buffer(0)
+        regions = [part for judge, floor in floors for part in _region(judge, floor, axes)]
+        parts = [*shapely.polygons(quads), *regions]
+        if not parts or outline.area <= 0:
+            return 0.0
+        whole = shapely.union_all(parts, grid_size=SAME_MM).intersection(outline)
+        return float(whole.area / outline.area)
+
+    def _of(self, judge: Judge, name: int) -> Array:
+        """(n, 4, 3) what is touched of the strips of a face, in the part's own coordinates."""
+        if id(judge) not in self._quads:
+            self._quads[id(judge)] = stretches_of(judge)
+        face, corners = self._quads[id(judge)]
+        first, last = np.searchsorted(face, [name, name + 1])
+        return corners[first:last]
 
 
-def _parts(name: int, judge: Judge, axes: Array) -> list[BaseGeometry]:
-    """What one direction touches of a plane face, in the face's own plane."""
-    look = judge.look
-    for floor in look.floors:
-        if floor.face == name:
-            least = float(judge.shop.smallest_radius(np.array([0.0]))[0])
-            region = touched_region(floor, look.material, least) if np.isfinite(least) else None
-            return [_turned(region, floor, look, axes)] if region is not None and not region.is_empty else []
-    return _stretches(name, judge, axes)
+def _of_boxes(ring: Array, quads: Array) -> float | None:
+    """Share of a rectangle that rectangles along its sides cover; None where they, or it, are none."""
+    if len(ring) != 4 or not len(quads):
+        return None
+    way = ring[1] - ring[0]
+    turn = np.array([[way[0], -way[1]], [way[1], way[0]]]) / max(float(np.hypot(*way)), 1e-12)
+    shapes = np.concatenate([ring[None], quads]) @ turn
+    low, high = shapes.min(axis=1), shapes.max(axis=1)
+    # Of a rectangle every corner lies on two sides of its box.
+    off = np.minimum(np.abs(shapes - low[:, None]), np.abs(shapes - high[:, None])).max()
+    crossed = np.abs(shapes[:, 0] - shapes[:, 2]) - (high - low)
+    if off > SAME_MM or np.abs(crossed).max() > SAME_MM:
+        return None
+    low, high = np.clip(low, low[0], high[0]), np.clip(high, low[0], high[0])
+    (x, left, right), (y, bottom, top) = (_places(low[:, k], high[:, k]) for k in (0, 1))
+    full = np.zeros((len(x), len(y)), int)
+    for i, j, sign in ((left, bottom, 1), (right, bottom, -1), (left, top, -1), (right, top, 1)):
+        np.add.at(full, (i[1:], j[1:]), sign)
+    filled = full.cumsum(axis=0).cumsum(axis=1)[:-1, :-1] > 0
+    size = (high - low)[0]
+    return float((filled * np.diff(x)[:, None] * np.diff(y)).sum() / (size[0] * size[1])) if size.min() > 0 else None
+
+
+def _places(low: Array, high: Array) -> tuple[Array, Array, Array]:
+    """(coordinates in order, each once; the place of each low among them; of each high)."""
+    x, at = np.unique(np.round(np.concatenate([low, high]) / SAME_MM), return_inverse=True)
+    return x * SAME_MM, at[: len(low)], at[len(low) :]
+
+
+def _region(judge: Judge, floor: Floor, axes: Array) -> list[BaseGeometry]:
+    """What one direction touches of a floor, in the face's own plane."""
+    least = float(judge.shop.smallest_radius(np.array([0.0]))[0])
+    region = touched_region(floor, judge.look.material, least) if np.isfinite(least) else None
+    return [_turned(region, floor, judge.look, axes)] if region is not None and not region.is_empty else []
 
 
 def _turned(region: BaseGeometry, floor: Floor, look: Look, axes: Array) -> BaseGeometry:
@@ -49,47 +96,6 @@ def _turned(region: BaseGeometry, floor: Floor, look: Look, axes: Array) -> Base
         return look.scene.back(face, np.column_stack([p, np.full(len(p), floor.level)])) @ axes
 
     return shapely.transform(region, turn)
-
-
-def _stretches(name: int, judge: Judge, axes: Array) -> list[BaseGeometry]:
-    """The touched stretches of a face's strips as four-sided pieces of their bands, in the face's own plane."""
-    look = judge.look
-    s = look.strips
-    margin, share = judge.measures.margin, s.share
-    own = look.nodes_of(name)
-    strip = s.strip[own]
-    change = np.concatenate([[True], strip[1:] != strip[:-1], [True]])
-    k = np.flatnonzero(~change[1:-1])
-    first, last = change[k], change[k + 2]
-    k = own.start + k
-    one, two = margin[k], margin[k + 1]
-    a, b = np.where(first, 0.0, share[k]), np.where(last, 1.0, share[k + 1])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        cross = a + (b - a) * one / (one - two)
-    begin, end = np.where(one >= 0, a, cross), np.where(two >= 0, b, cross)
-    on = (one >= 0) | (two >= 0)
-    if not on.any():
-        return []
-    strip, begin, end = s.strip[k][on], begin[on], end[on]
-    # Stretches that meet are one.
-    joint = np.concatenate([[False], (strip[1:] == strip[:-1]) & (begin[1:] <= end[:-1] + 1e-12)])
-    start = np.flatnonzero(~joint)
-    stop = np.append(start[1:], len(joint)) - 1
-    return list(_quads(strip[start], look, begin[start], end[stop], axes))
-
-
-def _quads(i: Array, look: Look, begin: Array, end: Array, axes: Array) -> Array:
-    s, scene = look.strips, look.scene
-    normal = scene.pieces.normal[s.piece[i]]
-    way = s.b[i] - s.a[i]
-    flat = (normal[:, :2] ** 2).sum(axis=1)
-    back = -normal[:, :2] * (normal[:, 2] / np.maximum(flat, 1e-12))[:, None]  # how the face moves as its level rises
-    corners = []
-    for share, side in ((begin, 0), (end, 0), (end, 1), (begin, 1)):
-        level = s.band[i, side]
-        p = s.a[i] + share[:, None] * way + back * (level - s.level[i])[:, None]
-        corners.append(scene.back(s.face[i], np.column_stack([p, level])) @ axes)
-    return shapely.polygons(np.stack(corners, axis=1))
 
 
 def _by_pieces(views: list[View]) -> float:
