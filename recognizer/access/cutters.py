@@ -11,7 +11,7 @@ import numpy as np
 from shared.cutters import CutterTable
 from shared.errors import UsageError
 from shared.plan import Tool
-from shared.reach import ReachLimits
+from shared.reach import ReachLimits, Touch
 
 Array = np.ndarray
 HOLDERS = ((10.0, (28.0, 50.0)), (20.0, (50.0, 60.0)), (1e9, (63.0, 80.0)))
@@ -91,6 +91,7 @@ class Shop:
     def __init__(self, table: CutterTable, limits: ReachLimits) -> None:
         self.table, self.limits = table, limits
         square = (t for t in table.of("endmill") if not round_edged(t))
+        self._touches: dict[tuple[str, float], Touch] = {}
         self._keys: dict[str, tuple[Tool, tuple]] = {}
         self.mills = sorted(square, key=lambda t: (t.DC, usable_length(t), t.id))
 
@@ -189,6 +190,12 @@ class Shop:
         if not good.any():
             return None
         return mills[int(np.flatnonzero(good & (size == size[good].min()))[0])]
+
+    def touch(self, cutter: str, share: float) -> Touch:
+        """The document's words for a cutter's share; most are all or nothing, and the same for many faces."""
+        if (cutter, share) not in self._touches:
+            self._touches[cutter, share] = Touch.model_construct(cutter=cutter, share=share)
+        return self._touches[cutter, share]
 
     @cached_property
     def widest(self) -> dict[tuple, float]:

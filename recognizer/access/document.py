@@ -18,7 +18,6 @@ from shared.reach import (
     FeatureReach,
     ReachLimits,
     Refusal,
-    Touch,
     Undercut,
     Verdict,
 )
@@ -31,7 +30,7 @@ ORDER: dict[Verdict, int] = {"reached": 0, "warning": 1, "not_reached": 2}
 
 def face_view(k: int, one: Said, cutters: Sequence[Tool], shop: Shop) -> FaceView:
     """One face from one direction as the document says it."""
-    by = [Touch.model_construct(cutter=t.id, share=min(1.0, s)) for t, s in zip(cutters, one.by, strict=True)]
+    by = [shop.touch(t.id, min(1.0, s)) for t, s in zip(cutters, one.by, strict=True)]
     return FaceView.model_construct(  # thousands of them, made of what is ours: not worth a validation
         direction=k,
         lies=one.lies,  # type: ignore[arg-type]

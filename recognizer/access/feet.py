@@ -31,9 +31,14 @@ class Feet:
         self._own(floors, owner, p, n)
         level = np.array([f.level + FOOT_MM for f in owner]).reshape(-1)
         self.nodes = Nodes(p, n, level, np.zeros(len(p)))
+        self.straight_nodes = len(self.straight) * len(ALONG)
+        """So many nodes, the first of all, stand along straight feet."""
+        count = np.full(len(self.straight), len(ALONG))
+        self.walls = (*self._ends, n[: self.straight_nodes : len(ALONG)], level[: self.straight_nodes : len(ALONG)], count)
+        """(ends a, b, normal, level, how many nodes) of the straight feet."""
         self.share = np.zeros(len(p))
         """Where along its straight foot each node stands, 0 to 1."""
-        self.share[: len(self.straight) * len(ALONG)] = np.tile(ALONG, len(self.straight))
+        self.share[: self.straight_nodes] = np.tile(ALONG, len(self.straight))
 
     def _gather(self, floor: Floor) -> None:
         snapshot = self.scene.mesh.snapshot
@@ -66,14 +71,16 @@ class Feet:
 
     def _lines(self) -> tuple[Array, Array]:
         """Places (n, 2) and normals of nodes along all straight feet."""
+        self._ends = np.empty((0, 2)), np.empty((0, 2))
         if not self.straight:
-            return np.empty((0, 2)), np.empty((0, 2))
+            return self._ends
         edges = self.scene.mesh.snapshot.edges
         ends = np.array([edges[e].points if forward else edges[e].points[::-1] for _, e, forward in self.straight])
         k = np.array([self.scene.tile(f.face) for f, _, _ in self.straight])
         axes = self.scene.axes[k][:, None, :, :2]
         flat = ends[..., :1] * axes[..., 0, :] + ends[..., 1:2] * axes[..., 1, :] + ends[..., 2:] * axes[..., 2, :]
         flat = flat + self.scene.shift[k][:, None, :2]
+        self._ends = flat[:, 0], flat[:, 1]
         way = flat[:, 1] - flat[:, 0]
         length = np.sqrt((way**2).sum(axis=1))
         for i, (floor, _, _) in enumerate(self.straight):

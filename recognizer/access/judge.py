@@ -13,6 +13,7 @@ from recognizer.access.look import Look
 from recognizer.access.losses import losses
 from recognizer.access.measure import FIT_MM, Measures
 from recognizer.access.obstacles import Nodes
+from recognizer.access.roles import UPRIGHT
 from recognizer.access.rounded import touches
 from recognizer.access.said import Said
 from shared.plan import Tool
@@ -47,6 +48,7 @@ class Judge:
                 one.by = said[floor.face].by
             said[floor.face] = one
         self._crests(said)
+        self._buried(said)
         n = self.scene.part_faces
         out: list[dict[int, Said]] = [{} for _ in range(self.scene.count)]
         for face, one in said.items():
@@ -128,6 +130,16 @@ class Judge:
                 need = m.need(Group(("bull", tool.id), [tool], self.shop.limits))[k]
                 one.largest, one.depth = tool, min(float(need.max()), self.shop.length_of(tool))
                 return
+
+    def _buried(self, said: dict[int, Said]) -> None:
+        """Of what no ray leaves, how much looks this way, and that its own opposite side is in the way."""
+        pieces = self.scene.pieces
+        k = np.flatnonzero(self.scene.buried_piece & (self.scene.cosine > -UPRIGHT))
+        facing = np.bincount(pieces.face[k], pieces.area[k], len(self.area)) / self.area
+        for f in np.flatnonzero(self.scene.buried).tolist():
+            lies = "wall" if self.scene.face(f).kind == "plane" else "round"
+            one = said[f] = Said(fits=0.0, lies=lies, by=[0.0] * len(self.cutters))
+            one.lose("material_above", f, float(facing[f]))
 
     def _crests(self, said: dict[int, Said]) -> None:
         c = self.look.crests

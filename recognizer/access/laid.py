@@ -11,6 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
+from recognizer.access.buried import buried
 from recognizer.access.mesh import Chords, Circles, Mesh, Pieces
 from recognizer.access.roles import UPRIGHT
 from recognizer.snapshot import Face, plane_axes
@@ -122,6 +123,16 @@ class Laid:
         out = self.pieces.normal[:, 2].copy()
         out[self.of_faces(self._standing_cylinders)[self.pieces.face]] = 0.0
         return out
+
+    @cached_property
+    def buried(self) -> Array:
+        """(faces,) which faces nothing is to be seen of along their direction, without looking."""
+        return buried(self)
+
+    @cached_property
+    def buried_piece(self) -> Array:
+        """Which pieces are those of such faces."""
+        return self.buried[self.pieces.face]
 
     def of_faces(self, names: Array) -> Array:
         """(faces,) which faces are among these names."""

@@ -53,9 +53,9 @@ class Levels(Laid):
 
     @cached_property
     def leaning(self) -> Array:
-        """Which pieces lean: neither upright nor square to their direction."""
+        """Which pieces lean: neither upright nor square to their direction; but for buried ones."""
         size = np.abs(self.cosine)
-        return (size > UPRIGHT) & (size < 1 - UPRIGHT**2)
+        return (size > UPRIGHT) & (size < 1 - UPRIGHT**2) & ~self.buried_piece
 
     @cached_property
     def leaning_up(self) -> Array:

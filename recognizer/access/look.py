@@ -8,17 +8,19 @@ from functools import cached_property
 
 import numpy as np
 
+from recognizer.access.ahead import Walls
 from recognizer.access.beside import Beside
 from recognizer.access.feet import Feet
 from recognizer.access.floors import Floor, floors_of
 from recognizer.access.material import Material
 from recognizer.access.mesh import Mesh
+from recognizer.access.near import counting
 from recognizer.access.obstacles import Nodes, Segments
 from recognizer.access.overhead import FRONT_MM, Overhead
 from recognizer.access.roles import UPRIGHT
 from recognizer.access.scene import Scene
-from recognizer.access.strips import Strips, free_strips, strips_of
-from recognizer.access.tangent import Fit, largest_discs
+from recognizer.access.strips import Strips, strips_of
+from recognizer.access.tangent import Fit, discs_along, largest_discs
 from shared.units import Vector
 
 Array = np.ndarray
@@ -98,36 +100,54 @@ def look(mesh: Mesh, directions: Sequence[Vector], limit: float, reach: float) -
     crests, crest_nodes = _crests(scene)
     crests.hidden = overhead.over(crest_nodes.p[::4], crests.level)
     segments = _open(scene.segments, overhead)
-    free = free_strips(scene, strips, segments, scene.arcs, 2 * limit)
-    seen = np.flatnonzero((hidden < 0) & ~free[strips.strip])
-    nodes = _joined(strips.nodes.some(seen), feet.nodes, crest_nodes)
-    many = len(feet.nodes)
-    cap = np.concatenate([strips.cap[seen], np.full(many + len(crest_nodes), np.inf)])
-    found = largest_discs(nodes, segments, scene.arcs, scene.cut_tops, limit, cap)
-    parts = np.split(np.arange(len(nodes)), [len(seen), len(seen) + many])
-    seen_fit, foot_fit, crest_fit = (Fit(found.radius[k], found.face[k], found.across[k]) for k in parts)
-    count = len(hidden)
-    fit = Fit(np.where(hidden < 0, np.inf, 0.0), np.full(count, -1), np.zeros(count))
-    fit.radius[seen], fit.face[seen], fit.across[seen] = seen_fit.radius, seen_fit.face, seen_fit.across
+    fit, foot_fit, crest_fit = _fits(strips, hidden, feet, crest_nodes, segments, scene, limit)
     _best_side(crests, crest_fit)
     return Look(scene, strips, fit, hidden, floors, feet, foot_fit, crests, limit, segments)
 
 
+def _fits(
+    strips: Strips, hidden: Array, feet: Feet, crests: Nodes, segments: Segments, scene: Scene, limit: float
+) -> tuple[Fit, Fit, Fit]:
+    """The largest discs at the nodes of strips, at the feet of walls on floors, and at crests."""
+    plane = ~scene.pieces.curved[strips.piece]
+    lit = hidden < 0
+    lead, count = strips.runs
+    # A plane face's strip is asked as a whole while any of it is seen.
+    walls = np.flatnonzero(plane[strips.strip[lead]] & np.logical_or.reduceat(lit, lead)) if len(lead) else lead
+    first, count = lead[walls], count[walls]
+    straight = np.repeat(first, count) + counting(count)
+    nodes = _joined(strips.nodes.some(straight), feet.nodes.some(np.arange(feet.straight_nodes)))
+    ends = [np.concatenate([x, y]) for x, y in zip(strips.walls(first, count), feet.walls, strict=True)]
+    found = discs_along(Walls(*ends), nodes, segments, scene.arcs, scene.cut_tops, limit)
+    bent = np.flatnonzero(lit & ~plane[strips.strip])
+    others = feet.nodes.some(np.arange(feet.straight_nodes, len(feet.nodes)))
+    cap = np.concatenate([strips.cap[bent], np.full(len(others) + len(crests), np.inf)])
+    nodes = _joined(strips.nodes.some(bent), others, crests)
+    rest = largest_discs(nodes, segments, scene.arcs, scene.cut_tops, limit, cap)
+    fit, foot = Fit.free(len(lit)), Fit.free(len(feet.nodes))
+    fit.take(straight, found.some(slice(len(straight))))
+    fit.take(bent, rest.some(slice(len(bent))))
+    fit.take(np.flatnonzero(~lit), Fit(0.0, -1, 0.0))  # type: ignore[arg-type]
+    foot.take(np.arange(feet.straight_nodes), found.some(slice(len(straight), None)))
+    foot.take(np.arange(feet.straight_nodes, len(foot.radius)), rest.some(slice(len(bent), len(bent) + len(others))))
+    return fit, foot, rest.some(slice(len(bent) + len(others), None))
+
+
 def _hidden(strips: Strips, overhead: Overhead) -> Array:
-    """The face that hides each node, -1 where none does: asked strip by strip on plane faces, then node by node."""
+    """The face that hides each node, -1 where none does: asked strip by strip, then node by node where need be."""
     nodes = strips.nodes
-    front = nodes.p + nodes.n * (FRONT_MM + nodes.slack[:, None])
-    lead = (
-        np.flatnonzero(np.concatenate([[True], strips.strip[1:] != strips.strip[:-1]])) if len(nodes) else nodes.level
-    )
-    count = np.diff(np.append(lead, len(nodes)))
-    long = np.flatnonzero(count > 1)
-    first, last = lead[long], lead[long] + count[long] - 1
     out = np.full(len(nodes), -1)
-    whole = overhead.over_lines(front[first], front[last], nodes.level[first]) if len(long) else np.empty(0, int)
-    for k, f in zip(long[whole >= 0].tolist(), whole[whole >= 0].tolist(), strict=True):
-        out[lead[k] : lead[k] + count[k]] = f
-    rest = np.flatnonzero(out < 0)
+    if not len(nodes):
+        return out
+    front = nodes.p + nodes.n * (FRONT_MM + nodes.slack[:, None])
+    lead, count = strips.runs
+    last = lead + count - 1
+    whole, free = overhead.over_lines(front[lead], front[last], nodes.level[lead])
+    whole[count == 1] = -1
+    # On facets nodes stand on the true face, not on the line between the first and the last.
+    free &= ~overhead.scene.pieces.curved[strips.piece[strips.strip[lead]]] | (count <= 2)
+    out = np.repeat(whole, count)
+    rest = np.flatnonzero((out < 0) & ~np.repeat(free, count))
     out[rest] = overhead.over(front[rest], nodes.level[rest])
     return out
 
@@ -153,7 +173,7 @@ def _joined(*groups: Nodes) -> Nodes:
 def _crests(scene: Scene) -> tuple[Crests, Nodes]:
     """Facets square to the direction; a cutter may come to them from four sides."""
     pieces = scene.pieces
-    k = np.flatnonzero(pieces.curved & (scene.cosine >= 1 - UPRIGHT**2))
+    k = np.flatnonzero(pieces.curved & (scene.cosine >= 1 - UPRIGHT**2) & ~scene.buried_piece)
     first = np.searchsorted(pieces.side_piece, k)
     middle = pieces.side_a[first[:, None] + np.arange(3)].mean(axis=1) if len(k) else np.empty((0, 3))
     sides = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])

@@ -10,6 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
+from recognizer.access.buried import bored_of
 from recognizer.access.rings import Rings, rings_of
 from recognizer.access.roles import Sides, sides_of
 from recognizer.snapshot import Edge, Snapshot
@@ -74,6 +75,11 @@ class Mesh:
     bend: Array
     deviation: Array
     sides: Sides
+
+    @cached_property
+    def bored(self) -> tuple[Array, Array]:
+        """Faces of whole bores and of bottoms in them, and their axes."""
+        return bored_of(self.snapshot)
 
     @cached_property
     def rings(self) -> Rings:

@@ -52,17 +52,25 @@ class Overhead(Shadows):
             hidden[asked] = self._highest(at, level[asked], k, c, self.levels_at(c, points[k]))
         return hidden
 
-    def over_lines(self, a: Array, b: Array, level: Array) -> Array:
-        """(n,) face that hides the whole of each level line a (n, 2) to b, where one does; -1 elsewhere."""
-        hidden = np.full(len(a), -1)
+    def over_lines(self, a: Array, b: Array, level: Array) -> tuple[Array, Array]:
+        """(face that hides the whole of each level line a (n, 2) to b, -1 where none does; where nothing is over any of it)."""
+        hidden, free = np.full(len(a), -1), np.ones(len(a), bool)
         asked = self._below(level)
-        if len(asked):
-            place, at = _once(np.concatenate([a, b], axis=1)[asked])
-            a, b = a[asked][place], b[asked][place]
-            k, c = self.tree.query(shapely.linestrings(np.stack([a, b], axis=1)), predicate="covered_by")
-            z = np.minimum(self.levels_at(c, a[k]), self.levels_at(c, b[k]))
-            hidden[asked] = self._highest(at, level[asked], k, c, z)
-        return hidden
+        if not len(asked):
+            return hidden, free
+        place, at = _once(np.concatenate([a, b], axis=1)[asked])
+        a, b = a[asked][place], b[asked][place]
+        lines = shapely.linestrings(np.stack([a, b], axis=1))
+        k, c = self.tree.query(lines, predicate="intersects")
+        most = np.full(len(place), -np.inf)
+        np.maximum.at(most, k, self.spans[1][c])
+        free[asked] = most[at] < level[asked] + ABOVE_MM
+        met = np.flatnonzero(np.isfinite(most))
+        k, c = self.tree.query(lines[met], predicate="covered_by")
+        k = met[k]
+        z = np.minimum(self.levels_at(c, a[k]), self.levels_at(c, b[k]))
+        hidden[asked] = self._highest(at, level[asked], k, c, z)
+        return hidden, free
 
     def _highest(self, at: Array, level: Array, k: Array, c: Array, z: Array) -> Array:
         """(n,) the face of the highest ceiling where it is above the level; k: which place each ceiling c is over."""

@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from recognizer.access.near import counting
-from recognizer.access.obstacles import Arcs, Nodes, Segments
+from recognizer.access.obstacles import Nodes
 from recognizer.access.roles import UPRIGHT
 from recognizer.access.scene import Scene
 
@@ -21,16 +21,12 @@ ALONG = np.array([0.0, 0.01, 0.03, 0.07, 0.14, 0.24, 0.37, 0.5, 0.63, 0.76, 0.86
 """Nodes along a strip of a plane face, as shares of its length: closer at the ends, where corners are."""
 FACET_NODES = 7
 """Most nodes along a strip of a facet; they stand a fortieth of the part apart."""
-PROUD = 1e-4
-"""An obstacle that stands out of the wall's own plane by less (mm) is the wall itself."""
 PULL_MM = 1e-3
 """End nodes stand this far inside their strip, so that a corner has two sides."""
 
 
 MOST_AT_ONCE = 1_000_000
 """So many values at nodes are measured in one pass."""
-MOST_PAIRS = 2_000_000
-"""Up to so many pairs of strip and obstacle are looked at one by one."""
 
 
 @dataclass
@@ -77,12 +73,23 @@ class Strips:
         return np.clip(total, 0.0, 1.0)
 
     @cached_property
+    def runs(self) -> tuple[Array, Array]:
+        """First node of each strip that has any, and how many it has."""
+        lead = np.flatnonzero(np.concatenate([[True], self.strip[1:] != self.strip[:-1]])) if len(self.strip) else self.strip
+        return lead, np.diff(np.append(lead, len(self.strip)))
+
+    def walls(self, first: Array, count: Array) -> tuple[Array, ...]:
+        """(ends a, b, normal, level, how many nodes) of the strips of plane faces that begin with these nodes."""
+        k = self.strip[first]
+        return self.a[k], self.b[k], self.nodes.n[first], self.level[k], count
+
+    @cached_property
     def _weights(self) -> tuple[Array, ...]:
         """First node of each strip that has any, nodes that have one before them, their distance to it, and what lies before
         the first and after the last node: there the value is theirs.
         """
         same = self.strip[1:] == self.strip[:-1]
-        lead = np.flatnonzero(np.concatenate([[True], ~same])) if len(self.strip) else np.empty(0, int)
+        lead, _ = self.runs
         inner = np.flatnonzero(same) + 1
         before, after = np.zeros(len(self.strip)), np.zeros(len(self.strip))
         if len(lead):
@@ -94,7 +101,7 @@ class Strips:
 def strips_of(scene: Scene) -> Strips:
     """Strips of every piece that is not square to the direction and does not turn its back on it."""
     pieces = scene.pieces
-    wanted = (np.abs(scene.cosine) < 1 - UPRIGHT**2) & (scene.cosine > -UPRIGHT)
+    wanted = (np.abs(scene.cosine) < 1 - UPRIGHT**2) & (scene.cosine > -UPRIGHT) & ~scene.buried_piece
     low, high = scene.spans
     found = [
         _standing(scene, np.flatnonzero(wanted & ~scene.leaning), low, high),
@@ -199,60 +206,3 @@ def _true_rounds(scene: Scene, face: Array, level: Array, p: Array, normal: Arra
             true = s.normals_at(points) @ scene.axes[tile]
             ok = ~np.isnan(true[:, 0])
             normal[start + np.flatnonzero(ok)] = true[ok]
-
-
-def free_strips(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, reach: float) -> Array:
-    """(n,) strips of plane faces before which nothing stands within reach: they need no nodes."""
-    out = np.zeros(len(strips.face), bool)
-    plane = ~scene.pieces.curved[strips.piece]
-    tiles = strips.face // scene.part_faces, segments.face // scene.part_faces, arcs.face // scene.part_faces
-    for k in range(scene.count):
-        own, s, a = (np.flatnonzero(tile == k) for tile in tiles)
-        own = own[plane[own]]
-        if len(own):
-            out[own] = _free(scene, strips, segments.some(s), arcs.some(a), own, reach)
-    return out
-
-
-def _free(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, own: Array, reach: float) -> Array:
-    """The same for strips of plane faces of one tile.
-
-    An upright piece is asked as a whole, at its lowest level. The rest are asked one by one where they are few; else their
-    nodes find out.
-    """
-    out = np.zeros(len(own), bool)
-    low, high = np.minimum(strips.a[own], strips.b[own]), np.maximum(strips.a[own], strips.b[own])
-    up = np.flatnonzero(~scene.leaning[strips.piece[own]])
-    if len(up):
-        first = np.flatnonzero(np.concatenate([[True], np.diff(strips.piece[own[up]]) != 0]))  # pieces' strips by level
-        at = np.repeat(np.arange(len(first)), np.diff(np.append(first, len(up))))
-        least, most = np.minimum.reduceat(low[up], first), np.maximum.reduceat(high[up], first)
-        out[up] = ~_met(scene, strips, segments, arcs, own[up[first]], least - reach, most + reach)[at]
-    rest = np.flatnonzero(~out)
-    if len(rest) * len(segments) <= MOST_PAIRS:
-        out[rest] = ~_met(scene, strips, segments, arcs, own[rest], low[rest] - reach, high[rest] + reach)
-    return out
-
-
-def _met(scene: Scene, strips: Strips, segments: Segments, arcs: Arcs, k: Array, low: Array, high: Array) -> Array:
-    """(n,) whether anything stands before strips k within boxes low to high (n, 2), at their level or higher."""
-    normal = scene.pieces.normal[strips.piece[k], :2]
-    normal = normal / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
-    level = strips.level[k]
-    foot = (normal * strips.a[k]).sum(axis=1)[:, None] + PROUD
-    row = np.searchsorted(scene.cut_tops, level, side="right")[:, None]
-    s_low, s_high = np.minimum(segments.a, segments.b), np.maximum(segments.a, segments.b)
-    met = np.zeros(len(k), bool)
-    for start in range(0, len(k), 64):
-        i = slice(start, start + 64)
-        ahead = np.maximum(normal[i] @ segments.a.T, normal[i] @ segments.b.T) - segments.slack > foot[i]
-        ahead &= (segments.top > level[i, None]) & ((segments.row < 0) | (segments.row >= row[i]))
-        for axis in (0, 1):
-            ahead &= (s_low[:, axis] < high[i, axis, None]) & (s_high[:, axis] > low[i, axis, None])
-        met[i] = ahead.any(axis=1)
-        ahead = (normal[i] @ arcs.centre.T + arcs.radius > foot[i]) & (arcs.top > level[i, None])
-        for axis in (0, 1):
-            ahead &= arcs.centre[:, axis] - arcs.radius < high[i, axis, None]
-            ahead &= arcs.centre[:, axis] + arcs.radius > low[i, axis, None]
-        met[i] |= ahead.any(axis=1)
-    return met

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recognizer.access.near import GRAZE, Near
+from recognizer.access.ahead import PROUD, Walls, arcs_ahead, expanded, segments_ahead
+from recognizer.access.near import CHUNK, GRAZE, Near
 from recognizer.access.obstacles import Arcs, Nodes, Segments
-from recognizer.access.strips import PROUD
 
 Array = np.ndarray
 STAGES = (0.06, 0.2, 0.5, 1.0)
@@ -38,6 +38,20 @@ class Fit:
         """Nothing in the way yet."""
         return cls(np.full(count, np.inf), np.full(count, -1), np.zeros(count))
 
+    def capped(self, cap: Array) -> Fit:
+        """With what each node's own face allows at most."""
+        own = cap < self.radius
+        self.radius[own], self.face[own], self.across[own] = cap[own], -1, 0.0
+        return self
+
+    def some(self, k: slice) -> Fit:
+        """A selection."""
+        return Fit(self.radius[k], self.face[k], self.across[k])
+
+    def take(self, k: Array, other: Fit) -> None:
+        """Takes over what is known of nodes k."""
+        self.radius[k], self.face[k], self.across[k] = other.radius, other.face, other.across
+
 
 def largest_discs(nodes: Nodes, segments: Segments, arcs: Arcs, tops: Array, limit: float, cap: Array) -> Fit:
     """Largest discs, right up to radius `limit`; beyond it what is said is at least the limit.
@@ -58,8 +72,30 @@ def largest_discs(nodes: Nodes, segments: Segments, arcs: Arcs, tops: Array, lim
         for i, j in near.arcs():
             _take_less(fit, left, _by_arcs(near.nodes, arcs, i, j))
         left = left[~((fit.radius[left] <= size) | (cap[left] <= size))]
-    own = cap < fit.radius
-    fit.radius[own], fit.face[own], fit.across[own] = cap[own], -1, 0.0
+    return fit.capped(cap)
+
+
+def discs_along(walls: Walls, nodes: Nodes, segments: Segments, arcs: Arcs, tops: Array, limit: float) -> Fit:
+    """The same for nodes in rows along straight walls: obstacles are looked for once for each wall.
+
+    walls: see `Walls`; nodes: those of all walls, one wall's after the other's.
+    """
+    fit = Fit.free(len(nodes))
+    names = np.arange(len(nodes))
+    first = np.cumsum(walls.count) - walls.count
+    for ahead, measure, shapes in (
+        (segments_ahead(walls, segments, tops, limit), _by_segments, segments),
+        (arcs_ahead(walls, arcs, tops, limit), _by_arcs, arcs),
+    ):
+        before = 0.0
+        for size in (limit * share for share in STAGES):
+            k = np.flatnonzero((ahead.least > before) & (ahead.least <= size)) if before else np.flatnonzero(ahead.least <= size)
+            wall, shape = ahead.wall[k], ahead.shape[k]
+            for i, j in expanded(first[wall], walls.count[wall], shape, CHUNK):
+                open_ = fit.radius[i] > before
+                order = np.argsort(i[open_], kind="stable")
+                _take_less(fit, names, measure(nodes, shapes, i[open_][order], j[open_][order]))  # type: ignore[operator]
+            before = size
     return fit
 
 
