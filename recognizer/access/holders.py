@@ -25,26 +25,41 @@ class Overhang:
 
     def free(self, axis: Array, tip: Array, stack: Stack) -> Array:
         """(n,) whether the stack is free over each place. axis: (n, 2); tip: (n,) levels."""
-        ok, high = np.ones(len(tip), bool), self.scene.high_at(tip)
-        for radius, start in stack.steps:
-            k = np.flatnonzero(ok & (tip + start < high - CLEAR_MM))
-            if len(k):
-                ok[k] = self._clear(axis[k], tip[k] + start + CLEAR_MM, radius - CLEAR_MM)
+        return self.all_free([(axis, tip, stack)])[0]
+
+    def all_free(self, asked: list[tuple[Array, Array, Stack]]) -> list[Array]:
+        """The same for several stacks, each over its own places: cylinders of one radius go together."""
+        ok = [np.ones(len(tip), bool) for _, tip, _ in asked]
+        rows: dict[float, list[tuple[int, float]]] = {}
+        for i, (_, _, stack) in enumerate(asked):
+            for radius, start in stack.steps:
+                rows.setdefault(radius, []).append((i, start))
+        for radius, steps in rows.items():
+            parts = []
+            for i, start in steps:
+                axis, tip, _ = asked[i]
+                k = np.flatnonzero(ok[i] & (tip + start < self.scene.high_at(tip) - CLEAR_MM))
+                parts.append((i, k, axis[k], tip[k] + start + CLEAR_MM))
+            axis, level = (np.concatenate([part[c] for part in parts]) for c in (2, 3))
+            clear = self._clear(axis, level, radius - CLEAR_MM) if len(level) else level
+            ends = np.cumsum([len(part[1]) for part in parts])[:-1]
+            for (i, k, _, _), own in zip(parts, np.split(clear, ends), strict=True):
+                ok[i][k] = own
         return ok
 
     def _clear(self, axis: Array, level: Array, radius: float) -> Array:
         """(n,) whether nothing above a level is nearer than a radius."""
-        low, high = axis.min(axis=0) - radius, axis.max(axis=0) + radius
-        s, a = self.segments, self.arcs
-        s = s.within(low, high)
-        segments = s.some(np.flatnonzero(s.top > level.min()))
-        arcs = a.some(np.flatnonzero(a.top > level.min()))
+        segments, arcs = self.segments, self.arcs
         nodes = Nodes(axis, np.zeros_like(axis), level, np.zeros(len(level)))
         found = Near(nodes, segments, arcs, self.scene.cut_tops, radius)
         hit = np.zeros(len(level), bool)
         for i, j in found.segments():
+            near = np.flatnonzero(~hit[i])
+            i, j = i[near], j[near]
             hit[i[(to_segments(axis[i], level[i], segments, j) < radius) & (level[i] < segments.top[j])]] = True
         for i, j in found.arcs():
+            near = np.flatnonzero(~hit[i])
+            i, j = i[near], j[near]
             hit[i[(to_arcs(axis[i], arcs, j) < radius) & (level[i] < arcs.top[j])]] = True
         return ~hit
 

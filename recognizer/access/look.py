@@ -141,11 +141,11 @@ def _hidden(strips: Strips, overhead: Overhead) -> Array:
         return out
     front = nodes.p + nodes.n * (FRONT_MM + nodes.slack[:, None])
     lead, count = strips.runs
-    last = lead + count - 1
-    whole, free = overhead.over_lines(front[lead], front[last], nodes.level[lead])
-    whole[count == 1] = -1
     # On facets nodes stand on the true face, not on the line between the first and the last.
-    free &= ~overhead.scene.pieces.curved[strips.piece[strips.strip[lead]]] | (count <= 2)
+    plane = np.flatnonzero(~overhead.scene.pieces.curved[strips.piece[strips.strip[lead]]])
+    whole, free = np.full(len(lead), -1), np.zeros(len(lead), bool)
+    first = lead[plane]
+    whole[plane], free[plane] = overhead.over_lines(front[first], front[first + count[plane] - 1], nodes.level[first])
     out = np.repeat(whole, count)
     rest = np.flatnonzero((out < 0) & ~np.repeat(free, count))
     out[rest] = overhead.over(front[rest], nodes.level[rest])

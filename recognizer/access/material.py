@@ -29,7 +29,9 @@ class Material(Shadows):
         out = np.full(len(p), -np.inf)
         if not len(self.pieces) or not len(p):
             return out
-        k, c = self.tree.query(shapely.points(p), predicate="intersects")
+        k, c = self.boxes.query(shapely.points(p))
+        inside = np.flatnonzero(self.inside(c, p[k]))
+        k, c = k[inside], c[inside]
         np.maximum.at(out, k, self.levels_at(c, p[k]))
         return out
 

@@ -104,19 +104,22 @@ class Measures:
         """(n,) share of each strip that each cutter touches."""
         flat = [t for t in tools if not round_edged(t)]
         size = np.array([t.DC / 2 for t in flat])[:, None]
-        rooms = self.strips.measured(np.where(self.dark, -1.0, self.room - size + FIT_MM))
-        by_room = dict(zip([t.id for t in flat], np.minimum(rooms, self.seen), strict=True))
-        return [self._flat_share(t, by_room[t.id]) if t.id in by_room else self._round_share(t) for t in tools]
+        by_id = {}
+        if flat:
+            rooms = np.minimum(self.strips.measured(np.where(self.dark, -1.0, self.room - size + FIT_MM)), self.seen)
+            margins = self._flat_margins(flat, np.arange(len(self.room)))
+            by_id = {t.id: self._flat_share(t, *one) for t, *one in zip(flat, rooms, margins, strict=True)}
+        return [by_id[t.id] if t.id in by_id else self._round_share(t) for t in tools]
 
     def _round_share(self, tool: Tool) -> Array:
-        return self._share_upright(tool, np.minimum(self.strips.measured(self.margin_of(tool)), self.seen))
+        margin = self.margin_of_some(tool, np.arange(len(self.room)))
+        return self._share_upright(tool, np.minimum(self.strips.measured(margin), self.seen))
 
-    def _flat_share(self, tool: Tool, room: Array) -> Array:
-        """room: shares by room alone; where the holder is in the way it is less."""
-        s = self.strips
-        margin = self.margin_of(tool)
-        if not (margin[self.room >= tool.DC / 2 - FIT_MM] < 0).any():
+    def _flat_share(self, tool: Tool, room: Array, margin: Array | None) -> Array:
+        """room: shares by room alone; margin: where the holder is in the way of some of it."""
+        if margin is None:
             return room
+        s = self.strips
         share = np.minimum(s.measured(margin), self.seen)
         short = np.flatnonzero(room > share)
         if len(short) and (group := self.shop.group_of(tool)) is not None:
@@ -147,10 +150,6 @@ class Measures:
         upright = ~self.scene.leaning[s.piece]
         return np.where(upright, np.minimum(total, self.seen), share)
 
-    def margin_of(self, tool: Tool) -> Array:
-        """(k,) margin of one cutter."""
-        return self.margin_of_some(tool, np.arange(len(self.room)))
-
     def margin_of_some(self, tool: Tool, nodes: Array) -> Array:
         """Margin of one cutter at some nodes."""
         if round_edged(tool):
@@ -158,13 +157,34 @@ class Measures:
             lit = np.flatnonzero(~self.dark[nodes])
             out[lit] = np.where(self.rounded(tool, nodes[lit]), 1.0, -1.0)
             return out
-        margin = np.where(self.dark[nodes], -1.0, self.room[nodes] - tool.DC / 2 + FIT_MM)
-        stack = self.shop.stack(tool)
-        doubt = np.flatnonzero((margin >= 0) & self._long(tool, stack.length)[self.strips.strip[nodes]])
-        if len(doubt) and stack.steps:
-            blocked = doubt[~self._held(tool, nodes[doubt])]
-            margin[blocked] = -np.maximum(margin[blocked], 1e-3)  # half way between a free node and a blocked one
-        return margin
+        (margin,) = self._flat_margins([tool], nodes)
+        return self._room_margin(tool, nodes) if margin is None else margin
+
+    def _room_margin(self, tool: Tool, nodes: Array) -> Array:
+        return np.where(self.dark[nodes], -1.0, self.room[nodes] - tool.DC / 2 + FIT_MM)
+
+    def _flat_margins(self, tools: list[Tool], nodes: Array) -> list[Array | None]:
+        """Margins of flat cutters at some nodes; None where no holder is in the way, and room alone counts."""
+        strip, n = self.strips.strip[nodes], self.strips.nodes
+        doubts, asked = [], []
+        for tool in tools:
+            stack = self.shop.stack(tool)
+            doubt = np.empty(0, int)
+            if stack.steps and (long := self._long(tool, stack.length)).any():
+                fits = ~self.dark[nodes] & (self.room[nodes] >= tool.DC / 2 - FIT_MM)
+                doubt = np.flatnonzero(fits & long[strip])
+            doubts.append(doubt)
+            k = nodes[doubt]
+            asked.append((n.p[k] + tool.DC / 2 * n.n[k], self.low[strip[doubt]], stack))
+        out: list[Array | None] = []
+        for tool, doubt, free in zip(tools, doubts, self.overhang.all_free(asked), strict=True):
+            margin = None
+            if not free.all():
+                margin = self._room_margin(tool, nodes)
+                blocked = doubt[~free]
+                margin[blocked] = -np.maximum(margin[blocked], 1e-3)  # half way between a free node and a blocked one
+            out.append(margin)
+        return out
 
     def _long(self, tool: Tool, length: float) -> Array:
         """Strips that may be too deep for a cutter of that length: by the part's highest point, then by what stands near."""

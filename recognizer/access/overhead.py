@@ -48,8 +48,13 @@ class Overhead(Shadows):
         if len(asked):
             place, at = _once(p[asked])
             points = p[asked][place]
-            k, c = self.tree.query(shapely.points(points), predicate="intersects")
-            hidden[asked] = self._highest(at, level[asked], k, c, self.levels_at(c, points[k]))
+            least = np.full(len(place), np.inf)
+            np.minimum.at(least, at, level[asked])
+            k, c = self.boxes.query(shapely.points(points))
+            z = self.levels_at(c, points[k])
+            high = np.flatnonzero(z > least[k] + ABOVE_MM)
+            inside = high[self.inside(c[high], points[k[high]])]
+            hidden[asked] = self._highest(at, level[asked], k[inside], c[inside], z[inside])
         return hidden
 
     def over_lines(self, a: Array, b: Array, level: Array) -> tuple[Array, Array]:
@@ -60,14 +65,15 @@ class Overhead(Shadows):
             return hidden, free
         place, at = _once(np.concatenate([a, b], axis=1)[asked])
         a, b = a[asked][place], b[asked][place]
-        lines = shapely.linestrings(np.stack([a, b], axis=1))
-        k, c = self.tree.query(lines, predicate="intersects")
+        k, c = self.boxes.query(shapely.box(*np.minimum(a, b).T, *np.maximum(a, b).T))
         most = np.full(len(place), -np.inf)
         np.maximum.at(most, k, self.spans[1][c])
         free[asked] = most[at] < level[asked] + ABOVE_MM
-        met = np.flatnonzero(np.isfinite(most))
-        k, c = self.tree.query(lines[met], predicate="covered_by")
-        k = met[k]
+        whole = np.flatnonzero(~self.scene.pieces.curved[self.pieces[c]])  # facets are too small
+        k, c = k[whole], c[whole]
+        lines = shapely.linestrings(np.stack([a[k], b[k]], axis=1))
+        covered = np.flatnonzero(shapely.covers(self.polygons[c], lines))
+        k, c = k[covered], c[covered]
         z = np.minimum(self.levels_at(c, a[k]), self.levels_at(c, b[k]))
         hidden[asked] = self._highest(at, level[asked], k, c, z)
         return hidden, free

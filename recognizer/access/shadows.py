@@ -35,6 +35,42 @@ class Shadows:
         return out
 
     @cached_property
+    def corners(self) -> Array:
+        """(n, 3, 2) corners of facets, counter-clockwise; nan for plane faces."""
+        pieces = self.scene.pieces
+        out = np.full((len(self.pieces), 3, 2), np.nan)
+        curved = pieces.curved[self.pieces]
+        first = np.searchsorted(pieces.side_piece, self.pieces[curved])
+        t = pieces.side_a[first[:, None] + np.arange(3)][:, :, :2]
+        e, f = t[:, 1] - t[:, 0], t[:, 2] - t[:, 0]
+        clockwise = e[:, 0] * f[:, 1] < e[:, 1] * f[:, 0]
+        t[clockwise] = t[clockwise][:, ::-1]
+        out[curved] = t
+        return out
+
+    @cached_property
+    def boxes(self) -> STRtree:
+        """Index of the boxes of the projections."""
+        t = self.corners
+        low, high = t.min(axis=1), t.max(axis=1)
+        flat = np.flatnonzero(np.isnan(low[:, 0]))
+        bounds = shapely.bounds(self.polygons[flat])
+        low[flat], high[flat] = bounds[:, :2], bounds[:, 2:]
+        return STRtree(shapely.box(*low.T, *high.T))
+
+    def inside(self, k: Array, p: Array) -> Array:
+        """(n,) whether the place p[i] lies under piece k[i], or on its edge."""
+        t, out = self.corners[k], np.ones(len(k), bool)
+        for one, two in ((0, 1), (1, 2), (2, 0)):
+            e, w = t[:, two] - t[:, one], p - t[:, one]
+            out &= ~(e[:, 0] * w[:, 1] - e[:, 1] * w[:, 0] < -1e-9)
+        flat = np.flatnonzero(np.isnan(t[:, 0, 0]))
+        if len(flat):
+            shapely.prepare(self.polygons[np.unique(k[flat])])
+            out[flat] = shapely.intersects_xy(self.polygons[k[flat]], p[flat, 0], p[flat, 1])
+        return out
+
+    @cached_property
     def tree(self) -> STRtree:
         """Index of the projections."""
         return STRtree(self.polygons)
