@@ -30,7 +30,10 @@ class Beside:
 
     def __init__(self, look: Look) -> None:
         self.look = look
-        self._corners: dict[int, Corners | None] = {}
+        self.sizes: list[float] = []
+        """Radii of cutters that are going to be asked for: answered together."""
+        self._corners: dict[int, Corners] = {}
+        self._lost: dict[int, dict[float, float]] = {}
         self._alone: dict[int, float] = {}
 
     @cached_property
@@ -54,7 +57,9 @@ class Beside:
         level, k = np.array([f.level for f in floors])[i] + FOOT_MM, k[j]
         band, p = s.band[s.strip[k]], s.nodes.p[k]
         off = np.maximum(box[i, :2] - p, p - box[i, 2:]).max(axis=1)
-        stop = np.where((band[:, 0] <= level) & (band[:, 1] > level), np.maximum(off, look.fit.radius[k] + SLIVER_MM), np.inf)
+        stop = np.where(
+            (band[:, 0] <= level) & (band[:, 1] > level), np.maximum(off, look.fit.radius[k] + SLIVER_MM), np.inf
+        )
         least = np.full(len(floors), np.inf)
         np.minimum.at(least, i, stop)
         out.update(zip([f.face for f in floors], least.tolist(), strict=True))
@@ -64,18 +69,22 @@ class Beside:
         """Share of a floor that a flat cutter touches, where that can be told without outlines; None where it cannot."""
         if radius <= self.fits[floor.face] + SLIVER_MM and radius <= self.near[floor.face]:
             return floor.seen_share
-        corners = self._corners_of(floor)
-        lost = corners.loss(radius) if corners is not None and radius <= self._alone_within(floor) + SLIVER_MM else None
-        return None if lost is None else max(0.0, 1 - lost / floor.area)
+        if not floor.feet or radius > self._alone_within(floor) + SLIVER_MM:
+            return None
+        lost = self._losses_of(floor)
+        if radius not in lost:
+            lost[radius] = float(self._corners[floor.face].losses(np.array([radius]))[0])
+        return max(0.0, 1 - lost[radius] / floor.area) if lost[radius] == lost[radius] else None
 
-    def _corners_of(self, floor: Floor) -> Corners | None:
-        if floor.face not in self._corners:
-            made, fit = None, self.look.foot_fit.radius
-            if floor.feet:
-                share = self.look.feet.share
-                made = Corners([Foot(a, b, share[k] * float(np.linalg.norm(b - a)), fit[k]) for a, b, k in floor.feet])
-            self._corners[floor.face] = made
-        return self._corners[floor.face]
+    def _losses_of(self, floor: Floor) -> dict[float, float]:
+        """What cutters leave in the corners of a floor, by their radius; nan where it is not corners alone."""
+        if floor.face not in self._lost:
+            share, fit = self.look.feet.share, self.look.foot_fit.radius
+            feet = [Foot(a, b, share[k] * float(np.linalg.norm(b - a)), fit[k]) for a, b, k in floor.feet or []]
+            self._corners[floor.face] = Corners(feet)
+            losses = self._corners[floor.face].losses(np.array(self.sizes))
+            self._lost[floor.face] = dict(zip(self.sizes, losses.tolist(), strict=True))
+        return self._lost[floor.face]
 
     def _alone_within(self, floor: Floor) -> float:
         """How far off the first thing is that rises near a floor, but for the walls that stand on it."""

@@ -48,7 +48,12 @@ class CloseBy:
         full = np.zeros((len(breaks), size[0] + 1, size[1] + 1), np.int64)
         for z in (a[:, 2], b[:, 2]):
             at = _nearest(breaks, z)
-            for x, y, sign in ((first, first, 1), (last + 1, first, -1), (first, last + 1, -1), (last + 1, last + 1, 1)):
+            for x, y, sign in (
+                (first, first, 1),
+                (last + 1, first, -1),
+                (first, last + 1, -1),
+                (last + 1, last + 1, 1),
+            ):
                 np.add.at(full, (at, x[:, 0], y[:, 1]), sign)
         filled = full.cumsum(axis=1).cumsum(axis=2)[:, :-1, :-1] > 0
         sums = np.zeros_like(full)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import pi, tan
+from math import pi
 
 import numpy as np
 
@@ -35,32 +35,44 @@ class Corners:
     """The corners between the straight feet of walls on one floor, gathered once for all cutters."""
 
     def __init__(self, feet: list[Foot]) -> None:
-        self.feet, self.lengths = feet, [foot.length() for foot in feet]
+        self.feet, self.lengths = feet, np.array([foot.length() for foot in feet])
+        self.along, self.radius = np.array([foot.along for foot in feet]), np.array([foot.radius for foot in feet])
         self.joints = [
             (i, j, *joined) for i, one in enumerate(feet) for j, joined in _joints(one, feet[i + 1 :], i + 1)
         ]
 
-    def loss(self, radius: float) -> float | None:
-        """Area that a cutter leaves in the corners, mm2; None where more than lone corners is in its way."""
-        blocked = [[0.0, 0.0] for _ in self.feet]
-        loss = 0.0
-        for i, j, end_i, end_j, angle in self.joints:
-            if angle > pi - 1e-3 or angle < 0.2:
-                return None
-            leg = radius / tan(angle / 2)
-            blocked[i][end_i] = max(blocked[i][end_i], leg)
-            blocked[j][end_j] = max(blocked[j][end_j], leg)
-            loss += radius**2 * (1 / tan(angle / 2) - (pi - angle) / 2)
-        if any(sum(ends) > length + SAME_MM for ends, length in zip(blocked, self.lengths, strict=True)):
-            return None
-        for foot, length, (start, end) in zip(self.feet, self.lengths, blocked, strict=True):
-            free = (foot.along >= start - SAME_MM) & (foot.along <= length - end + SAME_MM)
-            if foot.radius.min(initial=np.inf, where=free) < radius - FIT_MM or not free.any():
-                return None
-            at = np.interp([start, length - end], foot.along, np.minimum(foot.radius, 1e3))
-            if at.min() < radius - 0.02 * radius - FIT_MM:
-                return None
-        return loss
+    def losses(self, radius: Array) -> Array:
+        """(n,) area that cutters of these radii leave in the corners, mm2; nan where more than lone corners is in the way."""
+        one = np.arange(len(radius))
+        i, j, end_i, end_j, angle = (
+            (np.array(column) for column in zip(*self.joints, strict=True)) if self.joints else [_NO] * 5
+        )
+        blocked = np.zeros((len(radius), len(self.feet), 2))
+        legs = radius[:, None] / np.tan(angle / 2)
+        for foot, end in ((i, end_i), (j, end_j)):
+            np.maximum.at(blocked, (one[:, None], foot, end), legs)
+        loss = (radius[:, None] ** 2 * (1 / np.tan(angle / 2) - (pi - angle) / 2)).sum(axis=1)
+        good = blocked.sum(axis=2) <= self.lengths + SAME_MM
+        start, stop = blocked[..., 0], self.lengths - blocked[..., 1]
+        along, fits = self.along, self.radius
+        free = (along >= start[..., None] - SAME_MM) & (along <= stop[..., None] + SAME_MM)
+        good &= free.any(axis=2) & (np.where(free, fits, np.inf).min(axis=2) >= radius[:, None] - FIT_MM)
+        for at in (start, stop):
+            good &= _between(along, np.minimum(fits, 1e3), at) >= 0.98 * radius[:, None] - FIT_MM
+        sharp = bool(((angle > pi - 1e-3) | (angle < 0.2)).any())
+        return np.where(good.all(axis=1) & (not sharp), loss, np.nan)
+
+
+_NO = np.empty(0, int)
+
+
+def _between(along: Array, value: Array, at: Array) -> Array:
+    """(n, feet) values (feet, k) at places (n, feet), straight between those at `along` (feet, k)."""
+    k = np.clip((along[None] <= at[..., None]).sum(axis=2), 1, along.shape[1] - 1)
+    foot = np.arange(len(along))
+    x0, x1, y0, y1 = along[foot, k - 1], along[foot, k], value[foot, k - 1], value[foot, k]
+    share = np.clip((at - x0) / np.maximum(x1 - x0, 1e-12), 0.0, 1.0)
+    return y0 + share * (y1 - y0)
 
 
 def _joints(one: Foot, others: list[Foot], first: int) -> Iterator[tuple[int, tuple[int, int, float]]]:

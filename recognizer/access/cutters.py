@@ -174,7 +174,7 @@ class Shop:
             return [None] * len(radius)
         good = (radius[:, None] + 1e-3 >= size) & (length >= needs[:, group] - 1e-6)
         first = good.argmax(axis=1).tolist()
-        return [mills[k] if ok else None for k, ok in zip(first, good.any(axis=1).tolist(), strict=True)]
+        return [mills[k] if ok else None for k, ok in zip(first, np.any(good, axis=1).tolist(), strict=True)]
 
     def largest_mill(self, radius: float, needs: dict[tuple, float]) -> Tool | None:
         """The same for one; needs by key of the holders' groups."""

@@ -34,7 +34,12 @@ class Feet:
         self.straight_nodes = len(self.straight) * len(ALONG)
         """So many nodes, the first of all, stand along straight feet."""
         count = np.full(len(self.straight), len(ALONG))
-        self.walls = (*self._ends, n[: self.straight_nodes : len(ALONG)], level[: self.straight_nodes : len(ALONG)], count)
+        self.walls = (
+            *self._ends,
+            n[: self.straight_nodes : len(ALONG)],
+            level[: self.straight_nodes : len(ALONG)],
+            count,
+        )
         """(ends a, b, normal, level, how many nodes) of the straight feet."""
         self.share = np.zeros(len(p))
         """Where along its straight foot each node stands, 0 to 1."""

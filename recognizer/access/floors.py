@@ -13,7 +13,6 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.access.levels import LEVEL_MM
 from recognizer.access.material import Material
 from recognizer.access.overhead import Overhead
 from recognizer.access.rings import polygons_of

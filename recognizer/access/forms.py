@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from recognizer.access.measure import FIT_MM, Measures
-from recognizer.access.said import Said
 from recognizer.access.roles import UPRIGHT
+from recognizer.access.said import Said
 from recognizer.snapshot import Surface
 
 Array = np.ndarray

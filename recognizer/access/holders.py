@@ -66,15 +66,17 @@ class Overhang:
 
 def to_segments(p: Array, level: Array, s: Segments, j: Array) -> Array:
     """Distance of points to what of segments lies above a level."""
-    a, b = s.a[j], s.b[j]
-    way = b - a
+    ax, ay, bx, by = s.a[:, 0][j], s.a[:, 1][j], s.b[:, 0][j], s.b[:, 1][j]
+    wx, wy, px, py = bx - ax, by - ay, p[:, 0] - ax, p[:, 1] - ay
+    share = np.clip((px * wx + py * wy) / np.maximum(wx * wx + wy * wy, 1e-18), 0.0, 1.0)
     rise = s.rise[j]
-    slanted = np.abs(rise) > 1e-3
-    start = s.top[j] - np.maximum(rise, 0.0)
-    cut = np.clip((level - start) / np.where(slanted, rise, 1.0), 0.0, 1.0)
-    low, high = np.where(slanted & (rise > 0), cut, 0.0), np.where(slanted & (rise < 0), cut, 1.0)
-    share = ((p - a) * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-18)
-    return np.linalg.norm(a + np.clip(share, low, high)[:, None] * way - p, axis=1)
+    k = np.flatnonzero(np.abs(rise) > 1e-3)
+    if len(k):
+        rise = rise[k]
+        start = s.top[j[k]] - np.maximum(rise, 0.0)
+        cut = np.clip((level[k] - start) / rise, 0.0, 1.0)
+        share[k] = np.clip(share[k], np.where(rise > 0, cut, 0.0), np.where(rise < 0, cut, 1.0))
+    return np.hypot(share * wx - px, share * wy - py)
 
 
 def to_arcs(p: Array, arcs: Arcs, j: Array) -> Array:

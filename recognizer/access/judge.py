@@ -70,7 +70,9 @@ class Judge:
         leans = np.bincount(s.face, self.scene.leaning[s.piece], count) > 0
         faces = np.unique(s.face)
         shares = np.array(by).reshape(len(by), -1)[:, faces].T.tolist()
-        rows = zip(faces.tolist(), seen[faces].tolist(), touched[faces].tolist(), fits[faces].tolist(), shares, strict=True)
+        rows = zip(
+            faces.tolist(), seen[faces].tolist(), touched[faces].tolist(), fits[faces].tolist(), shares, strict=True
+        )
         for f, one_seen, one_touched, fit, one_by in rows:
             lies = ("slope" if self.scene.face(f).kind == "plane" else "round") if leans[f] else "wall"
             said[f] = Said(one_seen, one_touched, fit, 0.0, lies, one_by)

@@ -25,6 +25,7 @@ class FloorJudge:
     def all(self, floors: list[Floor]) -> list[Said]:
         """Seen, touched, largest cutter, losses of each floor."""
         needs = self._needs(floors)
+        self.look.beside.sizes = sorted({t.DC / 2 for t in [*self.cutters, *self.shop.mills]})
         self._together(floors, needs)
         return [self.judged(floor, need) for floor, need in zip(floors, needs, strict=True)]
 
@@ -46,7 +47,7 @@ class FloorJudge:
         """Whether a cutter's edge is square and its holder clear of all that stands near."""
         key = self.shop.key_of(tool)
         most = self.shop.widest.get(key, 0.0)
-        return not round_edged(tool) and tool.DC / 2 <= most + 1e-9 and needs[key] <= self.shop.length_of(tool)
+        return not round_edged(tool) and most + 1e-9 >= tool.DC / 2 and needs[key] <= self.shop.length_of(tool)
 
     def judged(self, floor: Floor, needs: dict[tuple, float]) -> Said:
         """Seen, touched, largest cutter, losses."""
@@ -59,9 +60,7 @@ class FloorJudge:
         one.by = [self.share(floor, tool, needs) for tool in self.cutters]
         least = self._least(needs)
         if least is None:
-            one.touched = max(
-                [self.share(floor, t, needs) for t in [*self._longest(), *self.shop.bulls]], default=0.0
-            )
+            one.touched = max([self.share(floor, t, needs) for t in [*self._longest(), *self.shop.bulls]], default=0.0)
             self._edges(floor, one, needs)
             thin = one.depth > self.shop.limits.fail * 2 * min(one.fits, self.shop.largest)
             reason = "too_long_for_its_diameter" if thin else "holder_collides"
@@ -107,9 +106,7 @@ class FloorJudge:
             return self._by_shape(floor, radius)
         stack = self.shop.stack(tool)
         high = float(self.m.scene.high[self.m.scene.tile(floor.face)])
-        steps = [
-            (r, floor.level + start) for r, start in stack.steps if floor.level + start < high - CLEAR_MM
-        ]
+        steps = [(r, floor.level + start) for r, start in stack.steps if floor.level + start < high - CLEAR_MM]
         flat = tool.DC / 2 - (tool.RE if round_edged(tool) else 0.0)
         if flat < tool.DC / 2:
             steps += [

@@ -115,7 +115,9 @@ class Laid:
         edge = self.named(c.edge, len(self.mesh.edge_faces))[k]
         points = (self.placed(p)[k] for p in (c.centre, c.start, c.end, c.middle))
         centre, start, end, middle = points
-        return Circles(centre, self.turned(c.axis)[k], self.each(c.radius)[k], edge, start, end, middle, self.each(c.full)[k])
+        return Circles(
+            centre, self.turned(c.axis)[k], self.each(c.radius)[k], edge, start, end, middle, self.each(c.full)[k]
+        )
 
     @cached_property
     def cosine(self) -> Array:

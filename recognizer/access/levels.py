@@ -55,7 +55,7 @@ class Levels(Laid):
     def leaning(self) -> Array:
         """Which pieces lean: neither upright nor square to their direction; but for buried ones."""
         size = np.abs(self.cosine)
-        return (size > UPRIGHT) & (size < 1 - UPRIGHT**2) & ~self.buried_piece
+        return np.logical_and((size > UPRIGHT) & (size < 1 - UPRIGHT**2), ~self.buried_piece)
 
     @cached_property
     def leaning_up(self) -> Array:
@@ -65,7 +65,7 @@ class Levels(Laid):
     @cached_property
     def tile_leans(self) -> Array:
         """(k,) whether anything leans in each tile."""
-        return self.leaning.reshape(self.count, -1).any(axis=1)
+        return np.any(self.leaning.reshape(self.count, -1), axis=1)
 
     @cached_property
     def spans(self) -> tuple[Array, Array]:
@@ -157,7 +157,11 @@ class Levels(Laid):
         for k, count in enumerate(many.tolist()):
             breaks = self.breaks[self.break_tile == k]
             if close is None or count <= FEW_BREAKS:
-                chosen[k, :, : count - 1], bottom[k, :, : count - 1], top[k, :, : count - 1] = True, breaks[:-1], breaks[1:]
+                chosen[k, :, : count - 1], bottom[k, :, : count - 1], top[k, :, : count - 1] = (
+                    True,
+                    breaks[:-1],
+                    breaks[1:],
+                )
                 continue
             keep, index = close.kept(k, breaks), np.arange(count)
             below = np.maximum.accumulate(np.where(keep, index, 0), axis=1)[:, :-1]

@@ -85,20 +85,23 @@ class Measures:
         near = np.min([group.smallest_radius(self.need(group)) for group in shop.groups], axis=0)
         least = np.minimum(near, WIDE_MM + 1)
         margin = np.maximum(margin, self.room - least[s.strip] + FIT_MM)
-        for group in shop.groups:
-            left = left[margin[left] < 0]
+        left = left[margin[left] < 0]
+        asked = []
+        for group in shop.groups if len(left) else ():
             # The longest that has room: if its holder is in the way, so is that of any other of the group.
             best = group.longest_within(self.room[left] + FIT_MM)
-            for k in np.unique(best[best >= 0]):
-                nodes = left[best == k]
-                margin[nodes[self._held(group.mills[k], nodes)]] = 0.0
+            asked += [(group.mills[k], left[best == k]) for k in np.unique(best[best >= 0])]
+        for (_, nodes), free in zip(asked, self._held(asked), strict=True):
+            margin[nodes[free]] = 0.0
         return margin
 
-    def _held(self, tool: Tool, nodes: Array) -> Array:
-        """Whether a flat cutter's holder is free where it touches these nodes."""
+    def _held(self, asked: list[tuple[Tool, Array]]) -> list[Array]:
+        """Whether flat cutters' holders are free where they touch nodes."""
         n = self.strips.nodes
-        axis = n.p[nodes] + tool.DC / 2 * n.n[nodes]
-        return self.overhang.free(axis, self.low[self.strips.strip[nodes]], self.shop.stack(tool))
+        places = [
+            (n.p[k] + tool.DC / 2 * n.n[k], self.low[self.strips.strip[k]], self.shop.stack(tool)) for tool, k in asked
+        ]
+        return self.overhang.all_free(places)
 
     def _shares(self, tools: list[Tool]) -> list[Array]:
         """(n,) share of each strip that each cutter touches."""
@@ -165,8 +168,8 @@ class Measures:
 
     def _flat_margins(self, tools: list[Tool], nodes: Array) -> list[Array | None]:
         """Margins of flat cutters at some nodes; None where no holder is in the way, and room alone counts."""
-        strip, n = self.strips.strip[nodes], self.strips.nodes
-        doubts, asked = [], []
+        strip = self.strips.strip[nodes]
+        doubts = []
         for tool in tools:
             stack = self.shop.stack(tool)
             doubt = np.empty(0, int)
@@ -174,10 +177,9 @@ class Measures:
                 fits = ~self.dark[nodes] & (self.room[nodes] >= tool.DC / 2 - FIT_MM)
                 doubt = np.flatnonzero(fits & long[strip])
             doubts.append(doubt)
-            k = nodes[doubt]
-            asked.append((n.p[k] + tool.DC / 2 * n.n[k], self.low[strip[doubt]], stack))
+        held = self._held([(tool, nodes[doubt]) for tool, doubt in zip(tools, doubts, strict=True)])
         out: list[Array | None] = []
-        for tool, doubt, free in zip(tools, doubts, self.overhang.all_free(asked), strict=True):
+        for tool, doubt, free in zip(tools, doubts, held, strict=True):
             margin = None
             if not free.all():
                 margin = self._room_margin(tool, nodes)

@@ -75,7 +75,11 @@ class Strips:
     @cached_property
     def runs(self) -> tuple[Array, Array]:
         """First node of each strip that has any, and how many it has."""
-        lead = np.flatnonzero(np.concatenate([[True], self.strip[1:] != self.strip[:-1]])) if len(self.strip) else self.strip
+        lead = (
+            np.flatnonzero(np.concatenate([[True], self.strip[1:] != self.strip[:-1]]))
+            if len(self.strip)
+            else self.strip
+        )
         return lead, np.diff(np.append(lead, len(self.strip)))
 
     def walls(self, first: Array, count: Array) -> tuple[Array, ...]:

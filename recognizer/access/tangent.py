@@ -9,6 +9,7 @@ the derivative is zero (a quadratic); on an arc the disc is tangent to the circl
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -81,20 +82,19 @@ def discs_along(walls: Walls, nodes: Nodes, segments: Segments, arcs: Arcs, tops
     walls: see `Walls`; nodes: those of all walls, one wall's after the other's.
     """
     fit = Fit.free(len(nodes))
-    names = np.arange(len(nodes))
     first = np.cumsum(walls.count) - walls.count
-    for ahead, measure, shapes in (
-        (segments_ahead(walls, segments, tops, limit), _by_segments, segments),
-        (arcs_ahead(walls, arcs, tops, limit), _by_arcs, arcs),
+    for ahead, measure in (
+        (segments_ahead(walls, segments, tops, limit), partial(_by_segments, nodes, segments)),
+        (arcs_ahead(walls, arcs, tops, limit), partial(_by_arcs, nodes, arcs)),
     ):
-        before = 0.0
+        before = -1.0
         for size in (limit * share for share in STAGES):
-            k = np.flatnonzero((ahead.least > before) & (ahead.least <= size)) if before else np.flatnonzero(ahead.least <= size)
+            k = np.flatnonzero((ahead.least > before) & (ahead.least <= size))
             wall, shape = ahead.wall[k], ahead.shape[k]
             for i, j in expanded(first[wall], walls.count[wall], shape, CHUNK):
-                open_ = fit.radius[i] > before
-                order = np.argsort(i[open_], kind="stable")
-                _take_less(fit, names, measure(nodes, shapes, i[open_][order], j[open_][order]))  # type: ignore[operator]
+                left = np.flatnonzero(fit.radius[i] > before)
+                left = left[np.argsort(i[left], kind="stable")]
+                _take_less(fit, np.arange(len(nodes)), measure(i[left], j[left]))
             before = size
     return fit
 
