@@ -72,7 +72,8 @@ def _paired(
 
 def _before(walls: Walls, i: Array, p: Array) -> Array:
     """How far points stand out before their wall."""
-    return ((p - walls.a[i]) * walls.n[i]).sum(axis=1)
+    way, n = p - walls.a[i], walls.n[i]
+    return way[:, 0] * n[:, 0] + way[:, 1] * n[:, 1]
 
 
 def _kept(walls: Walls, i: Array, j: Array, rise: Array, slack: Array, low: Array, high: Array) -> Ahead:
@@ -81,7 +82,7 @@ def _kept(walls: Walls, i: Array, j: Array, rise: Array, slack: Array, low: Arra
     i, j, low, high = i[k], j[k], low[k], high[k]
     one, two = np.minimum(walls.a[i], walls.b[i]), np.maximum(walls.a[i], walls.b[i])
     off = np.maximum(np.maximum(low - two, one - high), 0.0)
-    return Ahead(i, j, np.sqrt((off**2).sum(axis=1)) / 2)
+    return Ahead(i, j, np.hypot(off[:, 0], off[:, 1]) / 2)
 
 
 def expanded(first: Array, count: Array, names: Array, chunk: int) -> Iterator[tuple[Array, Array]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -69,6 +70,11 @@ class Nodes:
 
     def __len__(self) -> int:
         return len(self.level)
+
+    @cached_property
+    def foot(self) -> Array:
+        """(k,) how far along its normal each node stands."""
+        return self.n[:, 0] * self.p[:, 0] + self.n[:, 1] * self.p[:, 1]
 
     def some(self, k: Array) -> Nodes:
         """A selection."""

@@ -89,14 +89,28 @@ class Overhead(Shadows):
     def seen_parts(self, polygons: Array, level: Array) -> list[tuple[BaseGeometry, list[int]]]:
         """(what is seen, faces that hide the rest) of flat regions (n,) at levels (n,)."""
         near: dict[int, list[int]] = {}
+        whole: dict[int, int] = {}
         asked = self._below(level)
         if len(asked):
-            k, c = self.tree.query(polygons[asked])
-            kept = self.spans[1][c] > level[asked][k] + ABOVE_MM
-            for i, one in zip(asked[k[kept]].tolist(), c[kept].tolist(), strict=True):
-                near.setdefault(i, []).append(one)
+            k, c = self.boxes.query(polygons[asked])
+            k = asked[k]
+            kept = self.spans[1][c] > level[k] + ABOVE_MM
+            k, c = k[kept], c[kept]
+            # Mostly one wall opposite hides all.
+            plane = np.flatnonzero((self.spans[0][c] >= level[k]) & ~self.scene.pieces.curved[self.pieces[c]])
+            shapely.prepare(self.polygons[np.unique(c[plane])])
+            plane = plane[shapely.covers(self.polygons[c[plane]], polygons[k[plane]])]
+            for i, one in zip(k[plane].tolist(), c[plane].tolist(), strict=True):
+                whole[i] = min(one, whole.get(i, one))
+            for i, one in zip(k.tolist(), c.tolist(), strict=True):
+                if i not in whole:
+                    near.setdefault(i, []).append(one)
         return [
-            self._seen_part(p, float(z), np.array(near[i])) if i in near else (p, [])
+            (shapely.Polygon(), [int(self.face[whole[i]])])
+            if i in whole
+            else self._seen_part(p, float(z), np.array(near[i]))
+            if i in near
+            else (p, [])
             for i, (p, z) in enumerate(zip(polygons, level.tolist(), strict=True))
         ]
 

@@ -118,7 +118,7 @@ def _by_segments(nodes: Nodes, s: Segments, i: Array, j: Array) -> tuple[Array, 
     """Pairs of node and segment: those in front of the node's wall, with the radius at which they stop its disc."""
     # First what is cheap: whether an end of the segment stands out in front of the wall, and high enough.
     nx, ny = nodes.n[:, 0][i], nodes.n[:, 1][i]
-    foot = (nodes.n * nodes.p).sum(axis=1)[i]
+    foot = nodes.foot[i]
     rise, end = nx * s.a[:, 0][j] + ny * s.a[:, 1][j] - foot, nx * s.b[:, 0][j] + ny * s.b[:, 1][j] - foot
     slack = nodes.slack[i] + (s.slack[j] + PROUD)
     k = np.flatnonzero((np.maximum(rise, end) > slack) & (nodes.level[i] + GRAZE < s.top[j]))
@@ -172,45 +172,51 @@ def _by_arcs(nodes: Nodes, arcs: Arcs, i: Array, j: Array) -> tuple[Array, Array
     """Pairs of node and arc with the radius at which the arc stops the node's disc."""
     k = np.flatnonzero(nodes.level[i] + GRAZE < arcs.top[j])
     i, j = i[k], j[k]
-    p, n, r = nodes.p[i], nodes.n[i], arcs.radius[j]
-    w = p - arcs.centre[j]
-    far2, along = (w * w).sum(axis=1), (n * w).sum(axis=1)
-    slack = nodes.slack[i]
+    r, slack = arcs.radius[j], nodes.slack[i]
+    nx, ny = nodes.n[:, 0][i], nodes.n[:, 1][i]
+    wx, wy = nodes.p[:, 0][i] - arcs.centre[:, 0][j], nodes.p[:, 1][i] - arcs.centre[:, 1][j]
+    far2, along = wx * wx + wy * wy, nx * wx + ny * wy
     outer, inner = np.maximum(r - slack, 1e-9), r + slack
-    found = [
-        _tangent((far2 - outer**2), outer - along, 1.0, w, n, r, arcs, j),
-        _tangent((inner**2 - far2), inner + along, -1.0, w, n, r, arcs, j),
-    ]
+    ways = (wx, wy, nx, ny)
+    outside = _tangent((far2 - outer**2), outer - along, 1.0, ways, r, arcs, j)
+    value = np.minimum(outside, _tangent((inner**2 - far2), inner + along, -1.0, ways, r, arcs, j))
     # On the hollow side of its own circle the disc may grow to the circle itself.
-    own = (r + along < 1e-6 * np.maximum(r, 1.0) + slack) & (
-        np.abs(np.sqrt(far2) - r) < 1e-5 * np.maximum(r, 1.0) + slack
-    )
-    own &= _within(np.arctan2(w[:, 1], w[:, 0]), arcs, j, 1e-3)
-    on_bulge = (np.abs(np.sqrt(far2) - r) < 1e-5 * np.maximum(r, 1.0) + slack) & (along > 0.999999 * r - slack)
-    value = np.minimum(found[0], found[1])
-    value = np.where(own, r, np.where(on_bulge, np.inf, value))
+    on_circle = np.flatnonzero(np.abs(np.sqrt(far2) - r) < 1e-5 * np.maximum(r, 1.0) + slack)
+    own = np.zeros(len(r), bool)
+    if len(on_circle):
+        k, size = on_circle, np.maximum(r[on_circle], 1.0)
+        hollow = (r[k] + along[k] < 1e-6 * size + slack[k]) & _within(np.arctan2(wy[k], wx[k]), arcs, j[k], 1e-3)
+        value[k] = np.where(hollow, r[k], np.where(along[k] > 0.999999 * r[k] - slack[k], np.inf, value[k]))
+        own[k] = hollow
     gap = np.full(len(value), 0.75)
-    ok = np.isfinite(value)
-    if ok.any():
-        centre = w[ok] + value[ok, None] * n[ok]
-        size = np.maximum(np.linalg.norm(centre, axis=1), 1e-12)
-        sign = np.where(found[0][ok] <= value[ok] + 1e-12, 1.0, np.sign(r[ok] - value[ok]))
-        touch = centre / size[:, None] * (sign * r[ok])[:, None] - w[ok]
-        gap[ok] = np.linalg.norm(touch, axis=1) / np.maximum(2 * value[ok], 1e-9)
+    k = np.flatnonzero(np.isfinite(value))
+    if len(k):
+        size = value[k]
+        x, y = wx[k] + size * nx[k], wy[k] + size * ny[k]
+        turn = (
+            np.where(outside[k] <= size + 1e-12, 1.0, np.sign(r[k] - size)) * r[k] / np.maximum(np.hypot(x, y), 1e-12)
+        )
+        gap[k] = np.hypot(x * turn - wx[k], y * turn - wy[k]) / np.maximum(2 * size, 1e-9)
         gap[own] = 0.5
     return i, value, gap, arcs.face[j]
 
 
-def _tangent(above: Array, below: Array, side: float, w: Array, n: Array, r: Array, arcs: Arcs, j: Array) -> Array:
-    """Radius above / (2 below) where it is positive and the contact lies on the arc; inf elsewhere."""
-    good = np.abs(below) > 1e-9
-    value = np.where(good, above / (2 * np.where(good, below, 1.0)), np.inf)
-    value = np.where((value >= 0) & (value < 1e6), value, np.inf)
-    finite = np.where(np.isfinite(value), value, 0.0)
-    centre = w + finite[:, None] * n
-    way = side if side > 0 else np.where(r >= finite, 1.0, -1.0)
-    angle = np.arctan2(centre[:, 1] * way, centre[:, 0] * way)
-    return np.where(_within(angle, arcs, j, 1e-6), value, np.inf)
+def _tangent(above: Array, below: Array, side: float, ways: tuple[Array, ...], r: Array, arcs: Arcs, j: Array) -> Array:
+    """Radius above / (2 below) where it is positive and the contact lies on the arc; inf elsewhere.
+
+    ways: components of the way from the arc's centre to the node, and of the node's normal.
+    """
+    out = np.full(len(above), np.inf)
+    k = np.flatnonzero((np.abs(below) > 1e-9) & ((above >= 0) == (below > 0)) | (above == 0))
+    value = above[k] / (2 * np.where(np.abs(below[k]) > 1e-9, below[k], np.inf))
+    good = np.flatnonzero((value >= 0) & (value < 1e6) & (np.abs(below[k]) > 1e-9))
+    k, value = k[good], value[good]
+    wx, wy, nx, ny = (way[k] for way in ways)
+    way = side if side > 0 else np.where(r[k] >= value, 1.0, -1.0)
+    angle = np.arctan2((wy + value * ny) * way, (wx + value * nx) * way)
+    on = _within(angle, arcs, j[k], 1e-6)
+    out[k[on]] = value[on]
+    return out
 
 
 def _within(angle: Array, arcs: Arcs, j: Array, more: float) -> Array:
