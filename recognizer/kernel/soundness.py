@@ -63,9 +63,12 @@ def check_sound(
     _check_closed(solid, faces, step_ids)
     try:
         snapshot = taken() if taken else None
-    except (ArithmeticError, ValueError, Standard_Failure):  # no figures can be taken: the kernel says what is wrong
+    except (ArithmeticError, ValueError, Standard_Failure) as failure:  # the kernel may say what is wrong
         _check_valid(solid, faces, step_ids, None)
-        raise
+        raise UnsoundSolid(
+            f"A face or edge of the solid cannot be measured ({type(failure).__name__}).",
+            "Check and repair the solid in the modelling program, then export it again.",
+        ) from None
     volume = snapshot.volume if snapshot else _volume(solid)
     _check_volume(volume, diagonal)
     if snapshot:

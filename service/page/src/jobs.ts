@@ -11,19 +11,31 @@ import { change, EMPTY, state, warnings, type State } from "./state";
 import { forgetPieces } from "./workpiece";
 
 let following = new AbortController();
+/** What is being done, in the order in which it began: the last one is shown. */
+const doing: string[] = [];
+/** Files and demo parts by the order in which they were opened: one that arrives after a later one is not shown. */
+let opened = 0;
+let shown = 0;
 
-/** Does something that may fail: says what is being done, and what went wrong. */
-export async function attempt(doing: string, work: () => Promise<void>): Promise<void> {
-  change({ busy: doing, problem: null });
+/** Does something that may fail: says what is being done, and what went wrong. `about` is named before the message. */
+export async function attempt(what: string, work: () => Promise<void>, about = ""): Promise<void> {
+  doing.push(what);
+  change({ busy: what, problem: null });
   try {
     await work();
   } catch (error) {
     if (error instanceof DOMException && error.name === "AbortError") return;
     if (error instanceof api.Problem && error.status === 401) return askForKey();
-    const problem = error instanceof api.Problem ? { message: error.message, hint: error.hint } : { message: String(error), hint: "Reload the page." };
-    change({ problem });
+    change({ problem: told(error, about) });
+  } finally {
+    doing.splice(doing.indexOf(what), 1);
   }
-  change({ busy: null });
+  change({ busy: doing.at(-1) ?? null });
+}
+
+function told(error: unknown, about: string): { message: string; hint: string } {
+  const { message, hint } = error instanceof api.Problem ? error : { message: String(error), hint: "Reload the page." };
+  return { message: about && !message.includes(about) ? `${about}: ${message}` : message, hint };
 }
 
 function askForKey(): void {
@@ -34,8 +46,23 @@ function askForKey(): void {
   }
 }
 
-export const open = (file: File): Promise<void> => attempt(`Sending ${file.name} …`, async () => follow(await api.upload(file, {}), true));
-export const demo = (name: string): Promise<void> => attempt("Opening the demo part …", async () => follow(await api.openDemo(name), true));
+export const open = (file: File): Promise<void> => show(`Sending ${file.name} …`, () => api.upload(file, {}), file.name);
+export const demo = (name: string): Promise<void> => show("Opening the demo part …", () => api.openDemo(name), "");
+
+/** Shows a part, unless one that was opened later is there already. */
+function show(what: string, send: () => Promise<Job>, about: string): Promise<void> {
+  const mine = ++opened;
+  return attempt(
+    what,
+    async () => {
+      const job = await send();
+      if (mine < shown) return;
+      shown = mine;
+      await follow(job, true);
+    },
+    about,
+  );
+}
 
 export async function follow(job: Job, fresh: boolean): Promise<void> {
   following.abort();
@@ -45,7 +72,7 @@ export async function follow(job: Job, fresh: boolean): Promise<void> {
   if (fresh) {
     viewer.clear();
     forgetPieces();
-    begin = { ...EMPTY, job, busy: STAGES[job.stage] ?? null };
+    begin = { ...EMPTY, job, busy: STAGES[job.stage] ?? null, problem: state.problem }; // of another file, meanwhile
   } else {
     begin = { job, plan: null, quote: null, reach: null, pieces: null, operation: null, setup: null };
     forgetPieces();
