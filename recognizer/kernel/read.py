@@ -9,7 +9,6 @@ from pathlib import Path
 from OCP.IFSelect import IFSelect_ReturnStatus as Status
 from OCP.Message import Message
 from OCP.Resource import Resource_DataMapOfAsciiStringAsciiString
-from OCP.Standard import Standard_Failure
 from OCP.STEPConstruct import STEPConstruct
 from OCP.STEPControl import STEPControl_Reader
 from OCP.TCollection import TCollection_AsciiString
@@ -19,6 +18,7 @@ from OCP.TopExp import TopExp
 from OCP.TopoDS import TopoDS, TopoDS_Shape, TopoDS_Solid
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
+from recognizer.kernel.failures import KERNEL_FAILURES
 from recognizer.kernel.snapshot import snapshot_of
 from recognizer.kernel.soundness import check_sound
 from recognizer.snapshot import Snapshot
@@ -163,7 +163,7 @@ def _transferred(text: StepText, left_out: list[str]) -> STEPControl_Reader:
         if left_out:
             reader.SetShapeFixParameters(_switched_off(left_out))
         reader.TransferRoots()
-    except Standard_Failure as failure:
+    except KERNEL_FAILURES as failure:
         raise NotStep(
             f"The kernel gave up on the file: {type(failure).__name__}.",
             "The model is damaged: repair it in the program it came from and export it again.",

@@ -13,12 +13,12 @@ from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepGProp import BRepGProp
 from OCP.GProp import GProp_GProps
 from OCP.ShapeAnalysis import ShapeAnalysis_ShapeTolerance, ShapeAnalysis_Shell
-from OCP.Standard import Standard_Failure
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_FORWARD, TopAbs_REVERSED, TopAbs_SHELL
 from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Compound, TopoDS_Shape, TopoDS_Solid
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
+from recognizer.kernel.failures import KERNEL_FAILURES
 from recognizer.kernel.plain_check import doubtful_faces
 from recognizer.pieces import check_one_piece
 from recognizer.snapshot import Snapshot
@@ -34,6 +34,8 @@ WIDEST_GAP_MM, WIDEST_GAP_SHARE = 0.05, 2e-4
 after one of them would not fit the other."""
 
 _NAMED = 5
+UNMEASURED: tuple[type[Exception], ...] = (ArithmeticError, ValueError, *KERNEL_FAILURES)
+"""What taking figures of a damaged solid raises."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ def check_sound(
     _check_closed(solid, faces, step_ids)
     try:
         snapshot = taken() if taken else None
-    except (ArithmeticError, ValueError, Standard_Failure) as failure:  # the kernel may say what is wrong
+    except UNMEASURED as failure:  # the kernel may say what is wrong
         _check_valid(solid, faces, step_ids, None)
         raise UnsoundSolid(
             f"A face or edge of the solid cannot be measured ({type(failure).__name__}).",

@@ -4,12 +4,13 @@
 
 Every one must end in a result or in an error with a code and a hint: exit code 1 if one does not, or if a plan was
 made of a solid that a second look (the kernel's own full check of validity, closed shells, volume, crossing faces)
-finds unsound. --keep DIR keeps those files.
+finds unsound or of another volume. --keep DIR keeps those files.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 import time
 from collections import Counter
@@ -23,7 +24,7 @@ from service.run import Asked, job_from
 from service.study import study_of
 from service.worker import Limits, Worker
 from shared.errors import SidewiseError
-from tests.hostile.mutations import mutant
+from tests.hostile.mutations import MUTATIONS, mutant
 from tests.hostile.parts import good_texts
 from tests.hostile.second_look import unsound
 
@@ -45,7 +46,7 @@ def main() -> int:
     def tasks() -> Iterator[Task]:
         texts = good_texts()
         for n in range(options.first, options.first + options.count):
-            name, data = mutant(texts[n // 20 % len(texts)], n)
+            name, data = mutant(texts[n // len(MUTATIONS) % len(texts)], n)
             key = f"{n:05d}_{name}.step"
             names[key], files[key] = name, data
             yield Task(key, key, sha256(data).hexdigest(), data)
@@ -71,7 +72,7 @@ def _fault(outcome: Outcome, data: bytes, second: Worker) -> str | None:
             return f"{outcome.error['message']} at {outcome.error['where']}"
         return None if outcome.error["message"] and outcome.error["hint"] else "an error without a message or a hint"
     try:
-        found = second.start(unsound, data).result()
+        found = second.start(unsound, data, json.loads(outcome.documents["features"])["part"]["volume"]).result()
     except SidewiseError as error:
         found = f"the second look did not survive it: {error.message}"
     return f"a plan was made, yet {found}" if found else None

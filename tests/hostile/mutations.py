@@ -11,6 +11,8 @@ import zipfile
 from collections.abc import Callable
 from random import Random
 
+from tests.hostile.shapes import SHAPE_MUTATIONS
+
 RECORD = re.compile(r"^#(\d+)\s*=\s*([A-Z0-9_]+)?\s*\(.*?\);\s*?$", re.M | re.S)
 NUMBER = re.compile(r"(?<![#\w.])-?\d+\.\d*(?:E[+-]?\d+)?")
 REFERENCE = re.compile(r"#\d+")
@@ -252,7 +254,7 @@ MUTATIONS: dict[str, Mutation] = {
     for m in (
         truncated, flipped_bytes, deleted_records, swapped_records, repeated_records, self_references, cycles,
         crossed_references, deep_nesting, wrong_numbers, scaled_numbers, wrong_types, wrong_names, turned_senses,
-        shells_changed, wrong_encodings, sections_missing, garbage, monsters, packed,
+        shells_changed, wrong_encodings, sections_missing, garbage, monsters, packed, *SHAPE_MUTATIONS,
     )
 }  # fmt: skip
 

@@ -5,9 +5,14 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
+SAME = 2e-3
+"""Share by which two measurements of a volume may differ: facets and sloppy edges."""
 
-def unsound(data: bytes) -> str | None:
-    """Why the solids in a STEP file are not sound, or None. Runs in a worker: the kernel may crash."""
+
+def unsound(data: bytes, volume: float | None = None) -> str | None:
+    """Why the solid in a STEP file is not sound, or is not of this volume in mm3; or None. Runs in a worker: the kernel
+    may crash.
+    """
     from OCP.BOPAlgo import BOPAlgo_ArgumentAnalyzer
     from OCP.BRepCheck import BRepCheck_Analyzer
     from OCP.BRepGProp import BRepGProp
@@ -25,6 +30,8 @@ def unsound(data: bytes) -> str | None:
     BRepGProp.VolumeProperties_s(solid, measured)
     if not measured.Mass() > 0:
         return f"its volume is {measured.Mass()}"
+    if volume is not None and abs(volume - measured.Mass()) > SAME * measured.Mass():
+        return f"its volume is {measured.Mass():.6g}, and not {volume:.6g}"
     analyzer = BOPAlgo_ArgumentAnalyzer()
     analyzer.SetShape1(solid)
     analyzer.ArgumentTypeMode = False
