@@ -18,6 +18,9 @@ from recognizer.tilts import FLAT, tilt
 from recognizer.vector import dot
 from shared.units import Vector
 
+FINE = 1e-6
+"""Mm to which points are rounded where facets cannot be united as they are."""
+
 
 class Ceilings:
     """All faces that turn their back on one direction; their projections are made when something lies under them."""
@@ -69,7 +72,11 @@ class Ceilings:
         if not len(triangles):
             return Polygon()
         x0, y0, x1, y1 = shapely.bounds(triangles).T
-        return unary_union(triangles[(highs > level) & (x0 < box[2]) & (x1 > box[0]) & (y0 < box[3]) & (y1 > box[1])])
+        near = triangles[(highs > level) & (x0 < box[2]) & (x1 > box[0]) & (y0 < box[3]) & (y1 > box[1])]
+        try:
+            return unary_union(near)
+        except shapely.GEOSException:  # slivers of a sloppy model
+            return shapely.union_all(near, grid_size=FINE)
 
     def _curved(self, face: int) -> tuple[np.ndarray, np.ndarray]:
         """(triangles, highest levels) of the facets that turn their back on the direction."""
