@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import acos, ceil, degrees
 from typing import Any
 
 from OCP.BRep import BRep_Tool
@@ -14,18 +13,14 @@ from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TopAbs import TopAbs_REVERSED
 from OCP.TopExp import TopExp
 
-from recognizer.arcs import CHORD_DEG, arc_points
+from recognizer.arcs import arc_points
 from recognizer.bend import signed_bend
-from recognizer.kernel.fit import circle_through
+from recognizer.free_curves import Sampled, sampled
 from recognizer.kernel.surfaces import point_normal, xyz
 from recognizer.snapshot import Edge, Surface
-from recognizer.vector import cross, distance, dot, length, sub, unit
+from recognizer.vector import distance, length, unit
 from shared.tolerances import Tolerances
 from shared.units import Vector
-
-FREE_CURVE_POINTS = 13
-CHORDS_A_SPAN, MAX_CHORDS = 12, 240
-"""Chords between two knots of a free curve, and in all: a curve of many knots bends more often."""
 
 
 def edge_of(
@@ -73,33 +68,11 @@ def _arc(circle: Any, first: float, last: float) -> tuple[Vector, ...]:
     return arc_points(c, x, y, circle.Radius(), first, last)
 
 
-def _free_curve(adaptor: Any, first: float, last: float, tol: Tolerances) -> tuple[Any, ...]:
-    """Sampled curve, named line or circle where its samples say so: (name, points, length, centre, axis, radius)."""
-    n = FREE_CURVE_POINTS
-    pts = tuple(xyz(adaptor.Value(first + (last - first) * i / (n - 1))) for i in range(n))
-    size = sum(distance(a, b) for a, b in zip(pts, pts[1:], strict=False))
-    eps = tol.length_mm / 5
-    chord = sub(pts[-1], pts[0])
-    if length(chord) > eps:
-        d = unit(chord)
-        if all(length(cross(sub(p, pts[0]), d)) < eps for p in pts):
-            return "line", (pts[0], pts[-1]), length(chord), None, None, 0.0
-    circle = circle_through(pts[0], pts[n // 3], pts[2 * n // 3])
-    if circle is not None:
-        c, a, r = circle
-        if r < 1e5 and all(abs(distance(p, c) - r) < eps and abs(dot(sub(p, c), a)) < eps for p in pts):
-            sweep = sum(_angle(sub(p, c), sub(q, c)) for p, q in zip(pts, pts[1:], strict=False))
-            n = max(n - 1, ceil(degrees(sweep) / CHORD_DEG))
-            pts = tuple(xyz(adaptor.Value(first + (last - first) * i / n)) for i in range(n + 1))
-            return "circle", pts, r * sweep, c, a, r
-    n = min(MAX_CHORDS, max(2 * (n - 1), CHORDS_A_SPAN * adaptor.NbIntervals(GeomAbs_Shape.GeomAbs_CN)))
-    pts = tuple(xyz(adaptor.Value(first + (last - first) * i / n)) for i in range(n + 1))
-    size = sum(distance(a, b) for a, b in zip(pts, pts[1:], strict=False))
-    return "curve", pts, size, None, None, 0.0
+def _free_curve(adaptor: Any, first: float, last: float, tol: Tolerances) -> Sampled:
+    def steps(n: int) -> tuple[Vector, ...]:
+        return tuple(xyz(adaptor.Value(first + (last - first) * i / n)) for i in range(n + 1))
 
-
-def _angle(a: Vector, b: Vector) -> float:
-    return acos(max(-1.0, min(1.0, dot(a, b) / (length(a) * length(b) or 1.0))))
+    return sampled(steps, lambda: adaptor.NbIntervals(GeomAbs_Shape.GeomAbs_CN), tol)
 
 
 def _bend(

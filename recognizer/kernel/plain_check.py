@@ -18,9 +18,12 @@ HALVINGS = 2
 """Chords of 10 degrees are halved so often: arcs then stray 0.02 % of their radius from their chords."""
 
 
-def doubtful_faces(snapshot: Snapshot) -> list[int]:
-    """Indices of the faces that are not plainly valid: curved ones, and plane ones with anything unusual."""
-    fine = _fine(snapshot)
+def doubtful_faces(snapshot: Snapshot, finer: dict[int, np.ndarray] | None = None) -> list[int]:
+    """Indices of the faces that are not plainly valid: curved ones, and plane ones with anything unusual.
+
+    finer: (n, 3) points in short steps of edges that are neither lines nor arcs, where these are known.
+    """
+    fine = _fine(snapshot) | (finer or {})
     kept = [f for f in snapshot.faces if f.kind == "plane" and _usual(f, fine)]
     sound = {f.index for f, ok in zip(kept, _plainly_valid(kept, fine), strict=True) if ok} if kept else set()
     return [f.index for f in snapshot.faces if f.index not in sound]

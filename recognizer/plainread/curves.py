@@ -1,13 +1,18 @@
-"""Edges of a plain part: lines and circles between two vertices."""
+"""Edges of a plain part: lines, circles, ellipses and splines between two vertices."""
 
 from __future__ import annotations
 
 from math import atan2, cos, pi, sin, tau
 from typing import NamedTuple
 
+import numpy as np
+
 from recognizer.arcs import arc_points
+from recognizer.free_curves import sampled
+from recognizer.plainread.free import FreeCurve, ellipse_of, spline_of
 from recognizer.plainread.records import Frame, NotPlain, Records, flag, real, reference, unit_of
 from recognizer.vector import add, along, distance, dot, scale, sub
+from shared.tolerances import DEFAULT
 from shared.units import Vector
 
 OFF_MM = 1e-5
@@ -22,8 +27,9 @@ _WITH_A_CURVE_IN_SPACE = (b"SURFACE_CURVE", b"SEAM_CURVE", b"INTERSECTION_CURVE"
 class Curve(NamedTuple):
     """An edge's curve, run in its own direction; vertices are record numbers.
 
-    frame: of a circle. middle, tangent: a point half way along and the unit vector there. sense: whether the edge runs
-    along its curve.
+    frame: of a circle that was written as one; centre, axis: of one that was written as something else. middle, tangent:
+    a point half way along and the unit vector there. sense: whether the edge runs along its curve. free: what is
+    neither line nor circle in the file, whatever it comes to.
     """
 
     name: str
@@ -35,6 +41,9 @@ class Curve(NamedTuple):
     sense: bool
     frame: Frame | None = None
     radius: float = 0.0
+    centre: Vector | None = None
+    axis: Vector | None = None
+    free: FreeCurve | None = None
 
 
 def curve_of(records: Records, number: int) -> Curve:
@@ -51,6 +60,10 @@ def curve_of(records: Records, number: int) -> Curve:
         return _line(records, curve, vertices, ends, sense)
     if kind == b"CIRCLE":
         return _circle(records, curve, vertices, ends, sense)
+    if kind == b"ELLIPSE":
+        return _free(ellipse_of(records, curve, ends, vertices[0] == vertices[1]), vertices, ends, sense)
+    if kind == b"B_SPLINE_CURVE_WITH_KNOTS":
+        return _free(spline_of(records, curve), vertices, ends, sense)
     raise NotPlain(f"#{curve} is a {kind.decode()}")
 
 
@@ -88,6 +101,29 @@ def _circle(records: Records, number: int, vertices: tuple[int, int], ends: Ends
     out, beside = _on_unit_circle(x, y, turn), _on_unit_circle(x, y, turn + pi / 2)
     middle = add(frame[0], scale(out, radius))
     return Curve("circle", points, radius * (last - first), vertices, middle, beside, sense, frame, radius)
+
+
+def _free(free: FreeCurve, vertices: tuple[int, int], ends: Ends, sense: bool) -> Curve:
+    name, points, size, centre, axis, radius = sampled(free.steps, lambda: free.spans, DEFAULT)
+    off = max(distance(points[0], ends[0]), distance(points[-1], ends[1]))
+    (middle,), (slope,) = (v.tolist() for v in free.at(np.array([0.5 * (free.first + free.last)])))
+    if size < SHORTEST_MM or not off < OFF_MM:
+        raise NotPlain("a free curve does not lead from vertex to vertex")
+    tangent = unit_of(tuple(slope))  # type: ignore[arg-type]
+    return Curve(
+        name,
+        points,
+        size,
+        vertices,
+        tuple(middle),
+        tangent,
+        sense,
+        None,
+        radius,
+        centre,
+        axis,
+        free,  # type: ignore[arg-type]
+    )
 
 
 def _angle(frame: Frame, p: Vector) -> float:

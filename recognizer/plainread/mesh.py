@@ -9,8 +9,9 @@ from manifold3d import triangulate
 
 from recognizer.arcs import arc_points
 from recognizer.plainread.curves import TIP, Curve
-from recognizer.plainread.patches import Walk, grid_of, patch_of, radius_at
+from recognizer.plainread.patches import Patch, Walk, grid_of, radius_at
 from recognizer.plainread.solid import Drawn, Solid
+from recognizer.plainread.trimmed import patch_in, triangles_of
 from recognizer.snapshot import Surface
 from recognizer.vector import cross, dot, sub
 from shared.mesh import Mesh
@@ -19,6 +20,8 @@ DEVIATION_SHARE = 0.0005
 """Deviation of the triangles as a share of the part's diagonal: half a pixel on a screen 1000 pixels high."""
 COARSEST = radians(15)
 """Longest step round a curve, however small it is: 24 to a circle."""
+FINER = 4
+"""Times as many chords as the snapshot has are drawn along a free curve."""
 
 Part = tuple[np.ndarray, np.ndarray]
 """Points (n, 3) and triangles (m, 3) of a face."""
@@ -51,6 +54,8 @@ def _steps(turn: float, radius: float, deviation: float) -> int:
 
 def _line(curve: Curve, deviation: float) -> np.ndarray:
     """(n, 3) points of an edge in its curve's direction."""
+    if curve.free is not None and curve.name != "line":
+        return np.array(curve.free.steps(FINER * (len(curve.points) - 1)))
     if curve.frame is None:
         return np.array(curve.points)
     centre, z = curve.frame[0], curve.frame[1]
@@ -63,8 +68,24 @@ def _line(curve: Curve, deviation: float) -> np.ndarray:
 def _face(solid: Solid, face: Drawn, lines: list[np.ndarray], deviation: float) -> Part:
     if face.surface.kind == "plane":
         return _flat(face, lines)
-    walk: Walk = [(e, solid.curves[e], forward) for e, forward in face.loops[0]]
-    return _curved(face.surface, face, patch_of(face.surface, face.frame, walk).box, deviation)
+    walks: list[Walk] = [[(e, solid.curves[e], forward) for e, forward in loop] for loop in face.loops]
+    patch = patch_in(face.surface, face.frame, walks)
+    if patch.trimmed:
+        return _trimmed(face, patch, lines, deviation)
+    return _curved(face.surface, face, patch.box, deviation)
+
+
+def _trimmed(face: Drawn, patch: Patch, lines: list[np.ndarray], deviation: float) -> Part:
+    """Triangles of a face of any outline, in strips between rulings."""
+    loops = [np.concatenate([(lines[e] if way else lines[e][::-1])[:-1] for e, way in loop]) for loop in face.loops]
+    loops = [loops[patch.outer], *loops[: patch.outer], *loops[patch.outer + 1 :]]
+    around = _steps(patch.box[1] - patch.box[0], _widest(face.surface, patch.box), deviation)
+    corners = triangles_of(face.surface, face.frame, loops, patch.box, around)
+    return corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3)
+
+
+def _widest(s: Surface, box: tuple[float, float, float, float]) -> float:
+    return s.major_radius + s.radius if s.kind == "torus" else max(abs(radius_at(s, w)) for w in box[2:])
 
 
 def _flat(face: Drawn, lines: list[np.ndarray]) -> Part:
@@ -80,8 +101,7 @@ def _flat(face: Drawn, lines: list[np.ndarray]) -> Part:
 def _curved(s: Surface, face: Drawn, box: tuple[float, float, float, float], deviation: float) -> Part:
     """Triangles on a grid of the patch; its widest circle says how many there are around."""
     torus = s.kind == "torus"
-    widest = s.major_radius + s.radius if torus else max(abs(radius_at(s, w)) for w in box[2:])
-    around = _steps(box[1] - box[0], widest, deviation)
+    around = _steps(box[1] - box[0], _widest(s, box), deviation)
     grid = grid_of(s, face.frame, box, around, _steps(box[3] - box[2], s.radius, deviation) if torus else 1)
     n, m = grid.shape[:2]
     at = np.arange(n * m).reshape(n, m)

@@ -31,7 +31,8 @@ Walk = list[tuple[int, Curve, bool]]
 @dataclass(frozen=True)
 class Patch:
     """A rectangle on a cylinder, cone or torus: least and greatest u, least and greatest w. flux: integral of (p . n)
-    over it, outwards; facets: (n, 3, 3) corners of triangles; nodes: (m, 3) their corners.
+    over it, outwards; facets: (n, 3, 3) corners of triangles; nodes: (m, 3) their corners. Of a face of another outline
+    (`trimmed.py`) the rectangle round it; trimmed: it is such a face; outer: which of its loops is the outer one.
     """
 
     box: tuple[float, float, float, float]
@@ -40,6 +41,8 @@ class Patch:
     flux: float
     facets: np.ndarray
     nodes: np.ndarray
+    trimmed: bool = False
+    outer: int = 0
 
 
 @dataclass(frozen=True)
@@ -69,6 +72,8 @@ def patch_of(surface: Surface, frame: Frame, loop: Walk) -> Patch:
 
 
 def _step(s: Surface, frame: Frame, edge: int, curve: Curve, forward: bool) -> _Step:
+    if curve.free is not None:
+        raise NotPlain("an edge is a free curve")
     start = curve.points[0] if forward else curve.points[-1]
     way = 1.0 if forward else -1.0
     rel = sub(start, frame[0])
@@ -226,10 +231,10 @@ def _torus(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float)
 def _facets(s: Surface, frame: Frame, u0: float, u1: float, w0: float, w1: float) -> tuple[np.ndarray, np.ndarray]:
     """(n, 3, 3) corners of triangles on a grid of the patch, anticlockwise seen from outside, and (m, 3) its nodes."""
     torus = s.kind == "torus"
-    around = _steps(u1 - u0)
+    around = steps_round(u1 - u0)
     if s.kind != "cylinder" and u1 - u0 > tau - 1e-3:
         around += -around % 4  # corners on the four sides of the axes: seen from beside it is as wide as it is
-    along = _steps(w1 - w0) if torus else 1
+    along = steps_round(w1 - w0) if torus else 1
     nodes = grid_of(s, frame, (u0, u1, w0, w1), around, along).reshape(-1, 3)
     both = nodes[_pattern(around, along, s.hollow)]
     if s.kind == "cone":  # at a tip every other triangle has no extent
@@ -257,6 +262,6 @@ def grid_of(s: Surface, frame: Frame, box: tuple[float, float, float, float], ar
     return np.asarray(o + radius[None, :, None] * out[:, None, :] + height[None, :, None] * z)
 
 
-def _steps(turn: float) -> int:
+def steps_round(turn: float) -> int:
     """Facets on a turn."""
     return max(1, ceil(turn / FACET_RAD - 1e-9))

@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import degrees, sin
 
+import numpy as np
+
 from recognizer.bend import signed_bend
 from recognizer.facets import Facets
 from recognizer.plainread.curves import TIP, Curve, curve_of, tip_of
 from recognizer.plainread.part import faces_of_solid
-from recognizer.plainread.patches import Patch, Walk, patch_of
+from recognizer.plainread.patches import Patch, Walk
 from recognizer.plainread.records import Frame, NotPlain, Records, flag, real, reference, references
+from recognizer.plainread.trimmed import patch_in
 from recognizer.snapshot import Edge, Face, Snapshot, Surface
 from recognizer.vector import cross, dot, neg, sub
 from shared.tolerances import DEFAULT, Tolerances
@@ -128,6 +131,7 @@ def snapshot_of(solid: Solid, tol: Tolerances = DEFAULT) -> Snapshot:
         else:
             patch = _patch(solid, drawn)
             area, span, flux = patch.area, patch.span, patch.flux
+            loops = [loops[patch.outer], *loops[: patch.outer], *loops[patch.outer + 1 :]]
             facets[i] = patch.facets
             if surface.kind == "torus":
                 nodes[i] = patch.nodes
@@ -138,21 +142,22 @@ def snapshot_of(solid: Solid, tol: Tolerances = DEFAULT) -> Snapshot:
 
 
 def _patch(solid: Solid, drawn: Drawn) -> Patch:
-    if len(drawn.loops) != 1:
-        raise NotPlain("a curved face with several loops")
-    walk: Walk = [(e, solid.curves[e], forward) for e, forward in drawn.loops[0]]
-    return patch_of(drawn.surface, drawn.frame, walk)
+    walks: list[Walk] = [[(e, solid.curves[e], forward) for e, forward in loop] for loop in drawn.loops]
+    return patch_in(drawn.surface, drawn.frame, walks)
 
 
 def signed_area(surface: Surface, loops: list[Loop], curves: list[Curve]) -> float:
-    """Area inside loops of lines and arcs on a plane, positive where they run anticlockwise seen from outside."""
+    """Area inside loops on a plane, positive where they run anticlockwise seen from outside."""
     n, o = surface.axis, surface.origin
     total = 0.0
     for index, forward in (item for loop in loops for item in loop):
         c = curves[index]
         a, b = sub(c.points[0], o), sub(c.points[-1], o)
         twice = dot(cross(a, b), n)
-        if c.frame is not None:
+        if c.free is not None:
+            points, slopes, weights = c.free.nodes
+            twice = float((np.cross(points - np.array(o), slopes) @ np.array(n) * weights).sum())
+        elif c.frame is not None:
             # Chord plus segment: the whole sector's sweep without the chord triangle about the centre.
             sweep = c.length / c.radius
             twice += (1.0 if dot(c.frame[1], n) > 0 else -1.0) * c.radius * c.radius * (sweep - sin(sweep))
@@ -180,5 +185,5 @@ def _edge(solid: Solid, index: int, tol: Tolerances) -> Edge:
             raise NotPlain("a face has no normal on its edge")
         bend = signed_bend(na, nb, c.tangent, uses[0][1], tol)
     seam = len(uses) == 2 and len(owners) == 1
-    centre, axis = (c.frame[0], c.frame[1]) if c.frame else (None, None)
+    centre, axis = (c.frame[0], c.frame[1]) if c.frame else (c.centre, c.axis)
     return Edge(index, c.name, c.points, c.length, owners, bend, seam, False, centre, axis, c.radius, c.tangent)

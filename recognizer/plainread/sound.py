@@ -29,7 +29,8 @@ def check_plain(solid: Solid, snapshot: Snapshot) -> None:
     _check_closed(solid)
     _check_one_piece(solid)
     _check_size(snapshot)
-    if any(snapshot.faces[f].kind == "plane" for f in doubtful_faces(snapshot)):
+    finer = {k: curve.free.fine for k, curve in enumerate(solid.curves) if curve.free is not None}
+    if any(snapshot.faces[f].kind == "plane" for f in doubtful_faces(snapshot, finer)):
         raise NotPlain("a plane face has a doubtful outline")
 
 

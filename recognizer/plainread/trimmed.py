@@ -1,0 +1,232 @@
+"""Cylinder and cone faces of any outline: unrolled to a plane polygon, whose edges give area and flux, and whose strips
+between rulings give triangles.
+
+Coordinates as in `patches.py`: u, radians about the axis; w, height along it. Unrolled, u is taken times the radius.
+"""
+
+from __future__ import annotations
+
+from math import cos, degrees, pi, radians, sin, tan, tau
+
+import numpy as np
+import shapely
+from manifold3d import triangulate
+from shapely import Polygon
+
+from recognizer import convex
+from recognizer.plainread.curves import Curve
+from recognizer.plainread.free import NODES
+from recognizer.plainread.patches import OFF_MM, Patch, Walk, patch_of, steps_round
+from recognizer.plainread.records import Frame, NotPlain
+from recognizer.snapshot import Surface
+
+HALF_CHORD_RAD = radians(2.5)
+"""A circle's outline is judged in chords of twice this, which stray 0.1 % of the radius."""
+MOST_TURN = 0.5
+"""Radians about the axis from one point of an outline to the next: more cannot be told from a turn the other way."""
+
+
+def patch_in(s: Surface, frame: Frame, loops: list[Walk]) -> Patch:
+    """The face inside some loops: a rectangle if it is one, else of any outline. Raises NotPlain where neither is certain."""
+    if len(loops) == 1:
+        try:
+            return patch_of(s, frame, loops[0])
+        except NotPlain:
+            pass
+    return trimmed_of(s, frame, loops)
+
+
+def trimmed_of(s: Surface, frame: Frame, loops: list[Walk]) -> Patch:
+    """The face inside some loops. Raises NotPlain where it is not beyond doubt that they bound one, the right way round."""
+    if s.kind not in ("cylinder", "cone"):
+        raise NotPlain("a curved face of another outline")
+    rings = [_unrolled(s, frame, loop) for loop in loops]
+    outer, outline = _outline(s, rings)
+    _check_seam(s, loops, outline)
+    area, flux = _measured(s, frame, loops)
+    u0, w0, u1, w1 = outline.bounds
+    box = (u0 / _scale(s), u1 / _scale(s), w0, w1)
+    chords = [
+        np.array([p for _, c, way in loop for p in (c.points[:-1] if way else c.points[:0:-1])]) for loop in loops
+    ]
+    chords = [chords[outer], *chords[:outer], *chords[outer + 1 :]]
+    facets = triangles_of(s, frame, chords, box, _around(s, box[1] - box[0]))
+    turned = min(360.0, degrees(box[1] - box[0]))
+    return Patch(box, turned, area, -flux if s.hollow else flux, facets, facets.reshape(-1, 3), True, outer)
+
+
+def _around(s: Surface, turn: float) -> int:
+    """Strips on a turn: of a whole cone with corners on the four sides of the axes, as in `patches.py`."""
+    count = steps_round(turn)
+    return count + (-count % 4 if s.kind == "cone" and turn > tau - 1e-3 else 0)
+
+
+def _scale(s: Surface) -> float:
+    """Mm that a radian is unrolled to."""
+    return max(s.radius, 1.0)
+
+
+def _lean(s: Surface) -> float:
+    """Growth of the radius along the axis."""
+    return tan(radians(s.half_angle)) if s.kind == "cone" else 0.0
+
+
+def _flat(s: Surface, frame: Frame, points: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(n, 2) points unrolled along a ring, (n,) their distances from the axis, (n,) radians from each to the next."""
+    rel = points - np.array(frame[0])
+    x, y, w = (rel @ np.array(v) for v in (frame[2], frame[3], frame[1]))
+    u = np.arctan2(y, x)
+    steps = (np.diff(u, append=u[0]) + pi) % tau - pi
+    unrolled = (u[0] + np.concatenate([[0.0], np.cumsum(steps[:-1])])) * _scale(s)
+    return np.stack([unrolled, w], axis=1), np.hypot(x, y), steps
+
+
+def _unrolled(s: Surface, frame: Frame, loop: Walk) -> np.ndarray:
+    """(n, 2) ring in the plane; raises NotPlain where an edge leaves the surface or the ring does not come back."""
+    runs = [_fine(curve)[:: 1 if forward else -1] for _, curve, forward in loop]
+    flat, r, steps = _flat(s, frame, np.concatenate([run[:-1] for run in runs]))
+    if np.abs(r - s.radius - flat[:, 1] * _lean(s)).max() > OFF_MM or r.min() < 100 * OFF_MM:
+        raise NotPlain("an edge leaves its surface")
+    if np.abs(steps).max() > MOST_TURN or abs(steps.sum()) > 1e-6:
+        raise NotPlain("an outline goes round its surface")
+    return flat
+
+
+def _fine(curve: Curve) -> np.ndarray:
+    """(n, 3) points of an edge in short steps."""
+    if curve.free is not None:
+        return curve.free.fine
+    if curve.frame is None:  # a line that lies on the surface in three places is a ruling
+        a, b = np.array(curve.points[0]), np.array(curve.points[-1])
+        return np.stack([a, (a + b) / 2, b])
+    c, z = np.array(curve.frame[0]), np.array(curve.frame[1])
+    arm, turn = np.array(curve.points[0]) - c, curve.length / curve.radius
+    t = np.linspace(0.0, turn, 2 + int(turn / (2 * HALF_CHORD_RAD)))[:, None]
+    return c + np.cos(t) * arm + np.sin(t) * np.cross(z, arm)  # type: ignore[no-any-return]
+
+
+def _outline(s: Surface, rings: list[np.ndarray]) -> tuple[int, Polygon]:
+    """Place of the outer ring, and the unrolled face; brings the rings to one turn. Raises NotPlain where they cross or run
+    the wrong way."""
+    areas = [_twice(ring) * (-1 if s.hollow else 1) for ring in rings]
+    outer = int(np.argmax(areas))
+    if areas[outer] <= 0 or any(a >= 0 for k, a in enumerate(areas) if k != outer):
+        raise NotPlain("a loop runs the wrong way round")
+    left = rings[outer][:, 0].min()
+    turn = tau * _scale(s)
+    for ring in rings:
+        ring[:, 0] -= turn * np.floor((ring[:, 0].min() - left) / turn + 1e-9)
+    shape = Polygon(rings[outer], [r for k, r in enumerate(rings) if k != outer])
+    if np.ptp(rings[outer][:, 0]) > turn + OFF_MM or not shape.is_valid:
+        raise NotPlain("an outline crosses itself")
+    return outer, shape
+
+
+def _twice(ring: np.ndarray) -> float:
+    """Twice the area of a ring, positive where it runs anticlockwise."""
+    (x, y), (x2, y2) = ring.T, np.roll(ring, -1, axis=0).T
+    return float((x * y2 - y * x2).sum())
+
+
+def _check_seam(s: Surface, loops: list[Walk], outline: Polygon) -> None:
+    """Edges stand twice in the face exactly where they are lines at both ends of a full turn."""
+    u0, _, u1, _ = outline.bounds
+    curves = {edge: curve for loop in loops for edge, curve, _ in loop}
+    each = [edge for loop in loops for edge, _, _ in loop]
+    seams = [edge for edge in curves if each.count(edge) > 1]
+    if not seams and u1 - u0 < tau * _scale(s) - 100 * OFF_MM:
+        return
+    if not seams or any(curves[e].name != "line" or each.count(e) != 2 for e in seams):
+        raise NotPlain("a face closes on itself otherwise than along a seam")
+    if abs(u1 - u0 - tau * _scale(s)) > OFF_MM:
+        raise NotPlain("a seam is not at the ends of a turn")
+
+
+def _measured(s: Surface, frame: Frame, loops: list[Walk]) -> tuple[float, float]:
+    """Area, and flux (p . n) away from the axis, by Green's theorem along the edges.
+
+    With A(w) the area of a strip one radian wide up to the height w, they are minus the integrals of A du and of g A du;
+    g = (o . e(u)) cos a - (o . z) sin a + r cos a for a surface from o that has the radius r there and leans by a.
+    """
+    a = radians(s.half_angle) if s.kind == "cone" else 0.0
+    o, z, x, y = (np.array(v) for v in frame)
+    area = flux = 0.0
+    for _, curve, forward in (item for loop in loops for item in loop):
+        if curve.name == "line" and curve.free is None:
+            continue
+        points, slopes, weights = _nodes(curve)
+        rel = points - o
+        px, py, w = rel @ x, rel @ y, rel @ z
+        r2 = px * px + py * py
+        du = (px * (slopes @ y) - py * (slopes @ x)) / r2 * weights
+        strip = (s.radius * w + w * w * tan(a) / 2) / cos(a)
+        g = ((o @ x) * px + (o @ y) * py) / np.sqrt(r2) * cos(a) - (o @ z) * sin(a) + s.radius * cos(a)
+        way = -1.0 if forward else 1.0
+        area += way * float((strip * du).sum())
+        flux += way * float((g * strip * du).sum())
+    turned = -1.0 if s.hollow else 1.0
+    if not turned * area > 0:
+        raise NotPlain("a face has no area")
+    return turned * area, turned * flux
+
+
+def _nodes(curve: Curve) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(n, 3) points, (n, 3) slopes, (n,) weights of an arc or a free curve (see FreeCurve.nodes)."""
+    if curve.free is not None:
+        return curve.free.nodes
+    assert curve.frame is not None
+    c, z = np.array(curve.frame[0]), np.array(curve.frame[1])
+    arm, turn = np.array(curve.points[0]) - c, curve.length / curve.radius
+    across = np.cross(z, arm)
+    ends = np.linspace(0.0, turn, 5)
+    middle, half = (ends[1:] + ends[:-1]) / 2, (ends[1:] - ends[:-1]) / 2
+    t = (middle[:, None] + half[:, None] * NODES[0]).ravel()[:, None]
+    weights = (half[:, None] * NODES[1]).ravel()
+    return c + np.cos(t) * arm + np.sin(t) * across, np.cos(t) * across - np.sin(t) * arm, weights
+
+
+def triangles_of(
+    s: Surface, frame: Frame, loops: list[np.ndarray], box: tuple[float, float, float, float], around: int
+) -> np.ndarray:
+    """(n, 3, 3) corners of triangles between polylines on the surface, (n, 3) each, the outer one first: anticlockwise seen
+    from outside, in so many strips between rulings. box: as of a Patch. Raises NotPlain where the chords cross.
+    """
+    u0, u1, w0, w1 = box
+    shape = Polygon(*_rings(s, frame, loops, u0))
+    if not shape.is_valid:
+        raise NotPlain("an outline crosses itself in its chords")
+    cuts = np.linspace(u0, u1, around + 1) * _scale(s)
+    strips = shapely.intersection(shape, shapely.box(cuts[:-1], w0 - 1.0, cuts[1:], w1 + 1.0))
+    pieces = [g for g in shapely.get_parts(shapely.get_parts(strips)) if g.geom_type == "Polygon"]
+    if not pieces:
+        raise NotPlain("a face has no area between its chords")
+    flat = np.concatenate([_triangles(g) for g in shapely.orient_polygons(np.array(pieces))])
+    a, b = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+    flat = flat[np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) > 1e-9]
+    if s.hollow:
+        flat = flat[:, ::-1]
+    u, w = flat[..., 0] / _scale(s), flat[..., 1]
+    radius = s.radius + w * _lean(s)
+    o, z, x, y = (np.array(v) for v in frame)
+    across = (radius * np.cos(u))[..., None] * x + (radius * np.sin(u))[..., None] * y
+    return np.asarray(o + across + w[..., None] * z)
+
+
+def _rings(s: Surface, frame: Frame, loops: list[np.ndarray], least: float) -> tuple[np.ndarray, list[np.ndarray]]:
+    """Unrolled polylines, the outer one and the others, from the angle `least` on."""
+    turn, out = tau * _scale(s), []
+    for points in loops:
+        ring = _flat(s, frame, points)[0]
+        ring[:, 0] -= turn * np.round((ring[:, 0].min() - least * _scale(s)) / turn - 0.5 + 1e-6)
+        out.append(ring)
+    return out[0], out[1:]
+
+
+def _triangles(piece: Polygon) -> np.ndarray:
+    """(n, 3, 2) triangles of an anticlockwise polygon."""
+    rings = [np.array(r.coords)[:-1] for r in (piece.exterior, *piece.interiors)]
+    ring = rings[0]
+    if len(rings) == 1 and (len(ring) == 3 or convex.is_convex([(q[0], q[1]) for q in ring[::-1].tolist()])):
+        k = np.arange(1, len(ring) - 1)
+        return np.stack([np.broadcast_to(ring[0], (len(k), 2)), ring[k], ring[k + 1]], axis=1)
+    return np.concatenate(rings)[np.asarray(triangulate(rings))]
