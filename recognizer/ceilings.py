@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from recognizer.outline import Plane2, Region, face_polygon
 from recognizer.rule import Context
-from recognizer.tilts import FLAT, tilt
+from recognizer.tilts import FLAT, tilts
 from recognizer.vector import dot
 from shared.units import Vector
 
@@ -27,10 +27,11 @@ class Ceilings:
 
     def __init__(self, ctx: Context, d: Vector) -> None:
         self.ctx, self.d, self.plane = ctx, d, Plane2(d)
-        self.faces = [f.index for f in ctx.faces if tilt(ctx, f.index, d)[0] < -FLAT * 10]
-        self.high = np.array([ctx.extent(f, d)[1] for f in self.faces])
-        rows = [(*ctx.extent(f, self.plane.u), *ctx.extent(f, self.plane.v)) for f in self.faces]
-        self.bounds = np.array(rows).reshape(-1, 4)
+        under = np.flatnonzero(tilts(ctx, d)[0] < -FLAT * 10)
+        self.faces = under.tolist()
+        levels = [np.array(side)[under] for w in (d, self.plane.u, self.plane.v) for side in ctx.snapshot.levels(w)]
+        self.high = levels[1]
+        self.bounds = np.stack(levels[2:], axis=1)
         self.polygons: dict[int, BaseGeometry] = {}
         self.facets: dict[int, tuple[np.ndarray, np.ndarray]] = {}
 

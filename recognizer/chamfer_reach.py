@@ -20,7 +20,7 @@ from recognizer import convex
 from recognizer.convex import Ring
 from recognizer.outline import Plane2, Point, face_polygon, gap2
 from recognizer.rule import Context
-from recognizer.tilts import tilt
+from recognizer.tilts import tilts
 from recognizer.vector import dot
 from shared.units import Vector
 
@@ -51,11 +51,16 @@ class Obstacles:
 
     def __init__(self, ctx: Context, d: Vector) -> None:
         self.ctx, self.d, self.plane = ctx, d, Plane2(d)
-        leaning = (f.index for f in ctx.faces if max(map(abs, tilt(ctx, f.index, d))) > UPRIGHT)
-        self.faces = sorted(leaning, key=lambda f: -ctx.extent(f, d)[1])
-        self.falling = [-ctx.extent(f, d)[1] for f in self.faces]
-        self.boxes = [(*ctx.extent(f, self.plane.u), *ctx.extent(f, self.plane.v)) for f in self.faces]
-        self.bounds = np.array(self.boxes).reshape(-1, 4)
+        cosines = np.abs(np.array(tilts(ctx, d))).max(axis=0)
+        _, high = ctx.snapshot.levels(d)
+        top = np.array(high)
+        leaning = np.flatnonzero(cosines > UPRIGHT)
+        leaning = leaning[np.argsort(-top[leaning], kind="stable")]
+        self.faces: list[int] = leaning.tolist()
+        self.falling: list[float] = (-top[leaning]).tolist()
+        across = [np.array(side)[leaning] for w in (self.plane.u, self.plane.v) for side in ctx.snapshot.levels(w)]
+        self.bounds = np.stack(across, axis=1)
+        self.boxes: list[list[float]] = self.bounds.tolist()
         self.polygons: dict[int, BaseGeometry] = {}
         self.rings: dict[int, list[Ring] | None] = {}
         self.convex: dict[int, Ring | None] = {}
@@ -93,6 +98,8 @@ class Obstacles:
         return False
 
     def _stands_in(self, face: int, strip: Ring, level: float) -> bool:
+        if self._below(face, strip, level):
+            return False
         rings = self._level_rings(face)
         if rings is not None:
             outer, *inner = (_area(_inside(ring, strip)) for ring in rings)
@@ -102,6 +109,13 @@ class Obstacles:
             return self._stands(face, Polygon(strip), level)
         piece = _inside(ring, strip)
         return _area(piece) > SMALL and any(self._height(face, q) > level for q in piece)
+
+    def _below(self, face: int, strip: Ring, level: float) -> bool:
+        """A plane that lies below a level at all corners of a strip."""
+        s = self.ctx.faces[face].surface
+        if s.kind != "plane" or abs(lean := dot(self.d, s.axis)) > 1 - 1e-9:
+            return False
+        return all((s.offset - dot(self.plane.back(q, 0.0), s.axis)) / lean < level - 1e-6 for q in strip)
 
     def _convex_ring(self, face: int) -> Ring | None:
         """Outline of a plane face that is convex and without holes, clockwise; None of others."""
@@ -149,7 +163,7 @@ class Obstacles:
     def _stands(self, face: int, strip: BaseGeometry, level: float) -> bool:
         s = self.ctx.faces[face].surface
         if s.kind != "plane":
-            return self._curved(face, level, strip.bounds).intersection(strip).area > SMALL
+            return self._curved(face, level, strip)
         if face not in self.polygons:
             self.polygons[face] = face_polygon(self.ctx, face, self.plane)
         piece = self.polygons[face].intersection(strip)
@@ -157,12 +171,18 @@ class Obstacles:
             return False
         return any(self._height(face, (q[0], q[1])) > level for q in shapely.get_coordinates(piece))
 
-    def _curved(self, face: int, level: float, box: tuple[float, ...]) -> BaseGeometry:
-        """Projection of a curved face's facets that reach above a level, near a box."""
+    def _curved(self, face: int, level: float, strip: BaseGeometry) -> bool:
+        """Whether the facets of a curved face that reach above a level cover more than a little of a strip."""
         corners, boxes, high = self._facets(face)
-        x0, y0, x1, y1 = box
+        x0, y0, x1, y1 = strip.bounds
         near = (high > level) & (boxes[:, 0] < x1) & (boxes[:, 2] > x0) & (boxes[:, 1] < y1) & (boxes[:, 3] > y0)
-        return shapely.unary_union(shapely.polygons(corners[near])) if near.any() else Polygon()
+        if not near.any():
+            return False
+        facets = shapely.polygons(corners[near])
+        each = shapely.area(shapely.intersection(facets, strip))
+        if each.max() > SMALL or each.sum() <= SMALL:
+            return bool(each.max() > SMALL)
+        return bool(shapely.unary_union(facets).intersection(strip).area > SMALL)
 
     def _facets(self, face: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """(n, 3, 2) corners of a face's facets across the direction, their (n, 4) boxes and (n,) highest levels."""

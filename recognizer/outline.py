@@ -100,7 +100,8 @@ class Region:
             return [self.ring] if self.ring else []
         pieces = self.region.geoms if hasattr(self.region, "geoms") else [self.region]
         polygons = [p for p in pieces if p.geom_type == "Polygon"]
-        return [list(r.coords)[:-1] for p in polygons for r in (p.exterior, *p.interiors)]
+        rings = (r for p in polygons for r in (p.exterior, *p.interiors))
+        return [list(map(tuple, shapely.get_coordinates(r).tolist()))[:-1] for r in rings]  # type: ignore[arg-type]
 
 
 class Outline(Region):
@@ -136,7 +137,12 @@ class Plane2:
     def back(self, q: Point, level: float) -> Vector:
         """The point with these coordinates at a level along d."""
         u, v, d = self.u, self.v, self.d
-        return tuple(q[0] * u[k] + q[1] * v[k] + level * d[k] for k in range(3))  # type: ignore[return-value]
+        x, y = q
+        return (
+            x * u[0] + y * v[0] + level * d[0],
+            x * u[1] + y * v[1] + level * d[1],
+            x * u[2] + y * v[2] + level * d[2],
+        )
 
 
 def face_polygon(ctx: Context, face: int, plane: Plane2) -> BaseGeometry:

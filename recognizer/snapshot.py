@@ -176,6 +176,13 @@ class Snapshot:
             self._levels[d] = self._levels_of.along(d)
         return self._levels[d]
 
+    @cached_property
+    def plane_axes(self) -> tuple[np.ndarray, np.ndarray]:
+        """(n,) indices of the plane faces, and (3, n) their outward normals as columns."""
+        planes = [f for f in self.faces if f.kind == "plane"]
+        axes = np.array([f.surface.axis for f in planes]).reshape(-1, 3)
+        return np.array([f.index for f in planes], dtype=int), np.ascontiguousarray(axes.T)
+
     def span(self, d: Vector) -> tuple[float, float]:
         """Lowest and highest level of the whole part along d."""
         low, high = self.levels(d)

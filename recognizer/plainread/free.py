@@ -13,8 +13,8 @@ from shared.units import Vector
 
 MOST_DEGREE = 25
 """Of the kernel's splines."""
-STEPS_A_SPAN = 48
-"""Chords between two knots with which a curve's outline is judged."""
+STEPS, STEPS_A_SPAN = 96, 12
+"""Chords with which a curve's outline is judged: at least so many, and so many between two knots."""
 NODES = np.polynomial.legendre.leggauss(8)
 """Gauss and Legendre's places and weights on -1 to 1: exact for polynomials up to degree 15."""
 
@@ -43,12 +43,12 @@ class FreeCurve:
     @cached_property
     def fine(self) -> np.ndarray:
         """(n, 3) points in short steps, every knot among them."""
-        return self.at(_between(self.breaks, STEPS_A_SPAN))[0]
+        return self.at(_between(self.breaks, max(STEPS_A_SPAN, -(-STEPS // (len(self.breaks) - 1)))))[0]
 
     @cached_property
     def nodes(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """(n, 3) points, (n, 3) slopes and (n,) weights: the integral of f dt is the sum of f at the points by weight."""
-        ends = _between(self.breaks, 4)
+        ends = _between(self.breaks, 4 if len(self.breaks) < 8 else 1)
         middle, half = (ends[1:] + ends[:-1]) / 2, (ends[1:] - ends[:-1]) / 2
         t = (middle[:, None] + half[:, None] * NODES[0]).ravel()
         return *self.at(t), (half[:, None] * NODES[1]).ravel()

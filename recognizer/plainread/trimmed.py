@@ -25,6 +25,11 @@ HALF_CHORD_RAD = radians(2.5)
 MOST_TURN = 0.5
 """Radians about the axis from one point of an outline to the next: more cannot be told from a turn the other way."""
 
+ON_CUT = 1e-8
+"""Mm from a cut between strips within which a corner lies on it."""
+MOST_CHORDS = 49
+"""Points along an edge that facets meet."""
+
 
 def patch_in(s: Surface, frame: Frame, loops: list[Walk]) -> Patch:
     """The face inside some loops: a rectangle if it is one, else of any outline. Raises NotPlain where neither is certain."""
@@ -47,12 +52,18 @@ def trimmed_of(s: Surface, frame: Frame, loops: list[Walk]) -> Patch:
     u0, w0, u1, w1 = outline.bounds
     box = (u0 / _scale(s), u1 / _scale(s), w0, w1)
     chords = [
-        np.array([p for _, c, way in loop for p in (c.points[:-1] if way else c.points[:0:-1])]) for loop in loops
+        np.concatenate([(_chords(c) if forward else _chords(c)[::-1])[:-1] for _, c, forward in loop]) for loop in loops
     ]
     chords = [chords[outer], *chords[:outer], *chords[outer + 1 :]]
     facets = triangles_of(s, frame, chords, box, _around(s, box[1] - box[0]))
     turned = min(360.0, degrees(box[1] - box[0]))
     return Patch(box, turned, area, -flux if s.hollow else flux, facets, facets.reshape(-1, 3), True, outer)
+
+
+def _chords(curve: Curve) -> np.ndarray:
+    """(n, 3) an edge's polyline, thinned out where a spline has very many points."""
+    points = np.array(curve.points)
+    return points if len(points) <= MOST_CHORDS else points[np.linspace(0, len(points) - 1, MOST_CHORDS).astype(int)]
 
 
 def _around(s: Surface, turn: float) -> int:
@@ -192,15 +203,18 @@ def triangles_of(
     from outside, in so many strips between rulings. box: as of a Patch. Raises NotPlain where the chords cross.
     """
     u0, u1, w0, w1 = box
-    shape = Polygon(*_rings(s, frame, loops, u0))
+    cuts = np.linspace(u0, u1, around + 1) * _scale(s)
+    rings = [_split(ring, cuts) for ring in _rings(s, frame, loops, u0)]
+    shape = Polygon(rings[0], rings[1:])
     if not shape.is_valid:
         raise NotPlain("an outline crosses itself in its chords")
-    cuts = np.linspace(u0, u1, around + 1) * _scale(s)
     strips = shapely.intersection(shape, shapely.box(cuts[:-1], w0 - 1.0, cuts[1:], w1 + 1.0))
     pieces = [g for g in shapely.get_parts(shapely.get_parts(strips)) if g.geom_type == "Polygon"]
     if not pieces:
         raise NotPlain("a face has no area between its chords")
-    flat = np.concatenate([_triangles(g) for g in shapely.orient_polygons(np.array(pieces))])
+    corners = np.concatenate(rings)
+    on_cuts = {cut: np.unique(corners[corners[:, 0] == cut, 1]) for cut in cuts.tolist()}
+    flat = np.concatenate([_triangles(g, on_cuts) for g in shapely.orient_polygons(np.array(pieces))])
     a, b = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
     flat = flat[np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) > 1e-9]
     if s.hollow:
@@ -212,21 +226,55 @@ def triangles_of(
     return np.asarray(o + across + w[..., None] * z)
 
 
-def _rings(s: Surface, frame: Frame, loops: list[np.ndarray], least: float) -> tuple[np.ndarray, list[np.ndarray]]:
-    """Unrolled polylines, the outer one and the others, from the angle `least` on."""
+def _split(ring: np.ndarray, cuts: np.ndarray) -> np.ndarray:
+    """A ring with corners where it passes a cut, so that strips on both sides have the same; corners by a cut lie on it."""
+    near = cuts[np.clip(np.searchsorted(cuts, ring[:, 0] - ON_CUT), 0, len(cuts) - 1)]
+    ring = np.stack([np.where(np.abs(near - ring[:, 0]) < ON_CUT, near, ring[:, 0]), ring[:, 1]], axis=1)
+    ends = np.roll(ring, -1, axis=0)
+    low, high = np.minimum(ring[:, 0], ends[:, 0]), np.maximum(ring[:, 0], ends[:, 0])
+    first, last = np.searchsorted(cuts, low, side="right"), np.searchsorted(cuts, high, side="left")
+    out = []
+    for a, b, i, j in zip(ring, ends, first.tolist(), last.tolist(), strict=True):
+        out.append(a[None])
+        if i < j:
+            between = cuts[i:j] if a[0] < b[0] else cuts[i:j][::-1]
+            share = (between - a[0]) / (b[0] - a[0])
+            out.append(np.stack([between, a[1] + share * (b[1] - a[1])], axis=1))
+    return np.concatenate(out)
+
+
+def _rings(s: Surface, frame: Frame, loops: list[np.ndarray], least: float) -> list[np.ndarray]:
+    """Unrolled polylines from the angle `least` on."""
     turn, out = tau * _scale(s), []
     for points in loops:
         ring = _flat(s, frame, points)[0]
         ring[:, 0] -= turn * np.round((ring[:, 0].min() - least * _scale(s)) / turn - 0.5 + 1e-6)
         out.append(ring)
-    return out[0], out[1:]
+    return out
 
 
-def _triangles(piece: Polygon) -> np.ndarray:
-    """(n, 3, 2) triangles of an anticlockwise polygon."""
-    rings = [np.array(r.coords)[:-1] for r in (piece.exterior, *piece.interiors)]
+def _triangles(piece: Polygon, on_cuts: dict[float, np.ndarray]) -> np.ndarray:
+    """(n, 3, 2) triangles of an anticlockwise polygon, which meets the pieces beside it corner to corner.
+
+    on_cuts: heights of all corners on each cut.
+    """
+    rings = [_with_corners(np.array(r.coords), on_cuts) for r in (piece.exterior, *piece.interiors)]
     ring = rings[0]
-    if len(rings) == 1 and (len(ring) == 3 or convex.is_convex([(q[0], q[1]) for q in ring[::-1].tolist()])):
+    if len(rings) == 1 and len(ring) < 5 and convex.is_convex([(q[0], q[1]) for q in ring[::-1].tolist()]):
         k = np.arange(1, len(ring) - 1)
         return np.stack([np.broadcast_to(ring[0], (len(k), 2)), ring[k], ring[k + 1]], axis=1)
     return np.concatenate(rings)[np.asarray(triangulate(rings))]
+
+
+def _with_corners(ring: np.ndarray, on_cuts: dict[float, np.ndarray]) -> np.ndarray:
+    """A closed ring, without its first corner again, with those corners of others that lie along its cuts."""
+    out = []
+    for a, b in zip(ring, ring[1:], strict=False):
+        out.append(a[None])
+        heights = on_cuts.get(a[0]) if a[0] == b[0] else None
+        if heights is not None:
+            between = heights[(heights > min(a[1], b[1])) & (heights < max(a[1], b[1]))]
+            if len(between):
+                between = between if a[1] < b[1] else between[::-1]
+                out.append(np.stack([np.full(len(between), a[0]), between], axis=1))
+    return np.concatenate(out)
