@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from shapely import Polygon, unary_union
+from shapely import unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.outline import Plane2, Region, face_polygon
@@ -33,7 +33,7 @@ class Ceilings:
         self.high = levels[1]
         self.bounds = np.stack(levels[2:], axis=1)
         self.polygons: dict[int, BaseGeometry] = {}
-        self.facets: dict[int, tuple[np.ndarray, np.ndarray]] = {}
+        self.facets: dict[int, tuple[np.ndarray, np.ndarray, np.ndarray]] = {}
 
     def over(self, area: Region, floor: float, own: frozenset[int]) -> tuple[float, list[int]]:
         """(blocked share, blocking faces) of a region whose lowest level is `floor`; own faces do not block."""
@@ -42,9 +42,14 @@ class Ceilings:
         if not near:
             return 0.0, []
         region = area.region
+        near = [f for f in near if self._meets(f, floor + slack, region)]
+        if not near:
+            return 0.0, []
         inner = region.buffer(-slack)
         pieces, faces = [], []
         for f in near:
+            if not self._meets(f, floor + slack, inner):
+                continue
             piece = self._above(f, floor + slack, region.bounds).intersection(inner)
             if piece.area > self.ctx.tol.share * 0.05 * region.area and self._level(f, piece) > floor + slack:
                 pieces.append(piece)
@@ -61,37 +66,54 @@ class Ceilings:
         hit = (self.high > level) & (b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0)
         return [self.faces[k] for k in np.flatnonzero(hit)]
 
+    def _meets(self, face: int, level: float, region: BaseGeometry) -> bool:
+        """Whether anything of a ceiling's projection lies in a region: cheaper to tell than how much."""
+        if self.ctx.faces[face].kind == "plane":
+            return bool(self._polygon(face).intersects(region))
+        triangles = self._facets_above(face, level, region.bounds)
+        return len(triangles) > 0 and bool(shapely.intersects(triangles, region).any())
+
     def _above(self, face: int, level: float, box: tuple[float, float, float, float]) -> BaseGeometry:
         """Projection of a ceiling, of a curved one only the facets near a box that reach above a level."""
         if self.ctx.faces[face].kind == "plane":
-            if face not in self.polygons:
-                self.polygons[face] = face_polygon(self.ctx, face, self.plane)
-            return self.polygons[face]
-        if face not in self.facets:
-            self.facets[face] = self._curved(face)
-        triangles, highs = self.facets[face]
-        if not len(triangles):
-            return Polygon()
-        x0, y0, x1, y1 = shapely.bounds(triangles).T
-        near = triangles[(highs > level) & (x0 < box[2]) & (x1 > box[0]) & (y0 < box[3]) & (y1 > box[1])]
+            return self._polygon(face)
+        near = self._facets_above(face, level, box)
         try:
             return unary_union(near)
         except shapely.GEOSException:  # slivers of a sloppy model
             return shapely.union_all(near, grid_size=FINE)
 
-    def _curved(self, face: int) -> tuple[np.ndarray, np.ndarray]:
-        """(triangles, highest levels) of the facets that turn their back on the direction."""
+    def _polygon(self, face: int) -> BaseGeometry:
+        """Projection of a plane face."""
+        if face not in self.polygons:
+            self.polygons[face] = face_polygon(self.ctx, face, self.plane)
+        return self.polygons[face]
+
+    def _facets_above(self, face: int, level: float, box: tuple[float, float, float, float]) -> np.ndarray:
+        """Triangles of a curved face's facets near a box that reach above a level."""
+        if face not in self.facets:
+            self.facets[face] = self._curved(face)
+        triangles, boxes, highs = self.facets[face]
+        if not len(triangles):
+            return triangles
+        x0, y0, x1, y1 = boxes
+        near = (highs > level) & (x0 < box[2]) & (x1 > box[0]) & (y0 < box[3]) & (y1 > box[1])
+        return triangles[near]
+
+    def _curved(self, face: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """(n,) triangles, (4, n) boxes and (n,) highest levels of the facets that turn their back on the direction."""
+        none = np.array([]), np.empty((4, 0)), np.array([])
         corners = self.ctx.snapshot.facet_arrays.get(face)
         if corners is None or not len(corners):
-            return np.array([]), np.array([])
+            return none
         d, u, v = (np.array(w) for w in (self.d, self.plane.u, self.plane.v))
         back = ~(self.ctx.snapshot.facet_normals[face] @ d >= -0.02)  # nan: unknown, so it may be in the way
         corners = corners[back]
         if not len(corners):
-            return np.array([]), np.array([])
+            return none
         triangles, highs = shapely.polygons(np.stack((corners @ u, corners @ v), axis=-1)), (corners @ d).max(axis=1)
         real = shapely.area(triangles) > 1e-9
-        return triangles[real], highs[real]
+        return triangles[real], shapely.bounds(triangles[real]).T, highs[real]
 
     def _level(self, face: int, piece: BaseGeometry) -> float:
         """Highest level of a ceiling over a piece: exact on planes, the face's own highest on curved faces."""

@@ -164,12 +164,16 @@ class Obstacles:
         s = self.ctx.faces[face].surface
         if s.kind != "plane":
             return self._curved(face, level, strip)
-        if face not in self.polygons:
-            self.polygons[face] = face_polygon(self.ctx, face, self.plane)
-        piece = self.polygons[face].intersection(strip)
+        piece = self._polygon(face).intersection(strip)
         if piece.area <= SMALL:
             return False
         return any(self._height(face, (q[0], q[1])) > level for q in shapely.get_coordinates(piece))
+
+    def _polygon(self, face: int) -> BaseGeometry:
+        """Projection of a plane face."""
+        if face not in self.polygons:
+            self.polygons[face] = face_polygon(self.ctx, face, self.plane)
+        return self.polygons[face]
 
     def _curved(self, face: int, level: float, strip: BaseGeometry) -> bool:
         """Whether the facets of a curved face that reach above a level cover more than a little of a strip."""

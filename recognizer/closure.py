@@ -35,7 +35,7 @@ METHOD = (
 def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str, float], list[Finding]]:
     """Closure figures, the removal volume of each feature in mm3 by id, and findings where too much is unexplained."""
     shop = Shop(ctx)
-    bodies = bodies_of(ctx, features)
+    bodies = bodies_of(shop, features)
     known = Known()
     stock, part = ctx.frame.volume, ctx.snapshot.volume
     wrong = set(cutting(shop, bodies))

@@ -74,17 +74,20 @@ def bounds(ring: Ring) -> tuple[float, float, float, float]:
 
 def cut(ring: Ring, n: Point, c: float) -> Ring:
     """Part of a convex ring where n . q >= c, n a unit vector; itself where nothing is cut off, [] where all is."""
-    over = [n[0] * x + n[1] * y - c for x, y in ring]
+    nx, ny = n
+    over = [nx * x + ny * y - c for x, y in ring]
     if not over or min(over) >= -TINY / 100:
         return ring
-    out = []
-    for k, q in enumerate(ring):
-        v, w = over[k - 1], over[k]
+    out: Ring = []
+    (px, py), v = ring[-1], over[-1]
+    for q, w in zip(ring, over, strict=True):
+        x, y = q
         if (v < 0) != (w < 0):
-            p, t = ring[k - 1], v / (v - w)
-            out.append((p[0] + (q[0] - p[0]) * t, p[1] + (q[1] - p[1]) * t))
+            t = v / (v - w)
+            out.append((px + (x - px) * t, py + (y - py) * t))
         if w >= 0:
             out.append(q)
+        px, py, v = x, y, w
     return out if len(out) > 2 else []
 
 

@@ -17,6 +17,9 @@ from recognizer.tilts import tilt
 from recognizer.vector import dot
 from shared.units import Vector
 
+FEW = 200
+"""Pairs of corners and half-planes up to which plain numbers are quicker than arrays."""
+
 
 def convex_outline(ctx: Context, reading: Reading) -> Outline:
     """Outline of a convex body seen along its reading's direction.
@@ -59,7 +62,7 @@ def _walls_first(planes: list[HalfPlane], reading: Reading) -> list[HalfPlane]:
 
 def _runs(ctx: Context, room: Ring, planes: list[HalfPlane], reading: Reading) -> list[Run]:
     eps = 4 * ctx.tol.length_mm
-    on = [{k for k, h in enumerate(planes) if abs(h.n[0] * x + h.n[1] * y - h.c) < eps} for x, y in room]
+    on = _on_planes(room, planes, eps)
     runs: list[Run] = []
     for k, a in enumerate(room):
         m = (k + 1) % len(room)
@@ -70,6 +73,16 @@ def _runs(ctx: Context, room: Ring, planes: list[HalfPlane], reading: Reading) -
         own = [f for f in faces if ctx.graph.group[f] == ctx.graph.group[faces[0]]]
         append_side(ctx, runs, (a, room[m]), own, reading)
     return closed_ring(ctx, runs)
+
+
+def _on_planes(room: Ring, planes: list[HalfPlane], eps: float) -> list[set[int]]:
+    """Of each corner the places of the half-planes on whose edge it lies."""
+    if len(room) * len(planes) < FEW:
+        lines = [(k, *h.n, h.c) for k, h in enumerate(planes)]
+        return [{k for k, nx, ny, c in lines if abs(nx * x + ny * y - c) < eps} for x, y in room]
+    nx, ny, c = np.array([(*h.n, h.c) for h in planes]).T
+    x, y = np.array(room).T[:, :, None]
+    return [set(np.flatnonzero(row).tolist()) for row in np.abs(nx * x + ny * y - c) < eps]
 
 
 @dataclass(frozen=True)

@@ -173,7 +173,8 @@ class Snapshot:
         on other curves and the facets' error on other faces.
         """
         if d not in self._levels:
-            self._levels[d] = self._levels_of.along(d)
+            opposite = self._levels.get((-d[0], -d[1], -d[2]))
+            self._levels[d] = _turned(opposite) if opposite else self._levels_of.along(d)
         return self._levels[d]
 
     @cached_property
@@ -275,6 +276,12 @@ class Snapshot:
             run = self.edges[e].points
             points.extend(run[:-1] if forward else run[:0:-1])
         return points
+
+
+def _turned(levels: tuple[list[float], list[float]]) -> tuple[list[float], list[float]]:
+    """Levels along a direction's opposite; without minus zero, as `Levels.along` has them."""
+    low, high = levels
+    return [-v + 0.0 for v in high], [-v + 0.0 for v in low]
 
 
 @lru_cache(maxsize=4096)

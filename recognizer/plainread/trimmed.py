@@ -13,7 +13,7 @@ import shapely
 from manifold3d import triangulate
 from shapely import Polygon
 
-from recognizer import convex
+from recognizer.convex import Point
 from recognizer.plainread.curves import Curve
 from recognizer.plainread.free import NODES
 from recognizer.plainread.patches import OFF_MM, Patch, Walk, patch_of, steps_round
@@ -209,12 +209,7 @@ def triangles_of(
     if not shape.is_valid:
         raise NotPlain("an outline crosses itself in its chords")
     strips = shapely.intersection(shape, shapely.box(cuts[:-1], w0 - 1.0, cuts[1:], w1 + 1.0))
-    pieces = [g for g in shapely.get_parts(shapely.get_parts(strips)) if g.geom_type == "Polygon"]
-    if not pieces:
-        raise NotPlain("a face has no area between its chords")
-    corners = np.concatenate(rings)
-    on_cuts = {cut: np.unique(corners[corners[:, 0] == cut, 1]) for cut in cuts.tolist()}
-    flat = np.concatenate([_triangles(g, on_cuts) for g in shapely.orient_polygons(np.array(pieces))])
+    flat = _triangles(strips, np.concatenate(rings), cuts)
     a, b = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
     flat = flat[np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) > 1e-9]
     if s.hollow:
@@ -230,17 +225,16 @@ def _split(ring: np.ndarray, cuts: np.ndarray) -> np.ndarray:
     """A ring with corners where it passes a cut, so that strips on both sides have the same; corners by a cut lie on it."""
     near = cuts[np.clip(np.searchsorted(cuts, ring[:, 0] - ON_CUT), 0, len(cuts) - 1)]
     ring = np.stack([np.where(np.abs(near - ring[:, 0]) < ON_CUT, near, ring[:, 0]), ring[:, 1]], axis=1)
-    ends = np.roll(ring, -1, axis=0)
+    ends, lines = np.roll(ring, -1, axis=0), cuts.tolist()
     low, high = np.minimum(ring[:, 0], ends[:, 0]), np.maximum(ring[:, 0], ends[:, 0])
     first, last = np.searchsorted(cuts, low, side="right"), np.searchsorted(cuts, high, side="left")
-    out = []
-    for a, b, i, j in zip(ring, ends, first.tolist(), last.tolist(), strict=True):
-        out.append(a[None])
+    out: list[Point] = []
+    for (x, y), (x2, y2), i, j in zip(ring.tolist(), ends.tolist(), first.tolist(), last.tolist(), strict=True):
+        out.append((x, y))
         if i < j:
-            between = cuts[i:j] if a[0] < b[0] else cuts[i:j][::-1]
-            share = (between - a[0]) / (b[0] - a[0])
-            out.append(np.stack([between, a[1] + share * (b[1] - a[1])], axis=1))
-    return np.concatenate(out)
+            between = lines[i:j] if x < x2 else lines[i:j][::-1]
+            out += [(cut, y + (cut - x) / (x2 - x) * (y2 - y)) for cut in between]
+    return np.array(out)
 
 
 def _rings(s: Surface, frame: Frame, loops: list[np.ndarray], least: float) -> list[np.ndarray]:
@@ -253,28 +247,34 @@ def _rings(s: Surface, frame: Frame, loops: list[np.ndarray], least: float) -> l
     return out
 
 
-def _triangles(piece: Polygon, on_cuts: dict[float, np.ndarray]) -> np.ndarray:
-    """(n, 3, 2) triangles of an anticlockwise polygon, which meets the pieces beside it corner to corner.
+def _triangles(strips: np.ndarray, corners: np.ndarray, cuts: np.ndarray) -> np.ndarray:
+    """(n, 3, 2) triangles, anticlockwise, of all strips; those of neighbours meet corner to corner on the cuts.
 
-    on_cuts: heights of all corners on each cut.
+    corners: (m, 2) all that the strips have on the cuts. All are triangulated at once, drawn apart from each other.
     """
-    rings = [_with_corners(np.array(r.coords), on_cuts) for r in (piece.exterior, *piece.interiors)]
-    ring = rings[0]
-    if len(rings) == 1 and len(ring) < 5 and convex.is_convex([(q[0], q[1]) for q in ring[::-1].tolist()]):
-        k = np.arange(1, len(ring) - 1)
-        return np.stack([np.broadcast_to(ring[0], (len(k), 2)), ring[k], ring[k + 1]], axis=1)
-    return np.concatenate(rings)[np.asarray(triangulate(rings))]
+    heights = {cut: sorted(set(corners[corners[:, 0] == cut, 1].tolist())) for cut in cuts.tolist()}
+    parts, strip = shapely.get_parts(strips, return_index=True)
+    pieces, piece = shapely.get_parts(parts, return_index=True)
+    areas = shapely.get_type_id(pieces) == shapely.GeometryType.POLYGON
+    if not areas.any():
+        raise NotPlain("a face has no area between its chords")
+    strip = strip[piece][areas]
+    rings, of = shapely.get_rings(shapely.orient_polygons(pieces[areas]), return_index=True)
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    starts = np.searchsorted(ring, np.arange(len(rings) + 1)).tolist()
+    whole = points.tolist()
+    outlines = [np.array(_with_corners(whole[i:j], heights)) for i, j in zip(starts, starts[1:], strict=False)]
+    apart = strip[of] * (2.0 * np.ptp(cuts))
+    drawn = [np.stack([q[:, 0] + gap, q[:, 1]], axis=1) for q, gap in zip(outlines, apart, strict=True)]
+    return np.concatenate(outlines)[np.asarray(triangulate(drawn))]
 
 
-def _with_corners(ring: np.ndarray, on_cuts: dict[float, np.ndarray]) -> np.ndarray:
+def _with_corners(ring: list[Point], heights: dict[float, list[float]]) -> list[Point]:
     """A closed ring, without its first corner again, with those corners of others that lie along its cuts."""
-    out = []
+    out: list[Point] = []
     for a, b in zip(ring, ring[1:], strict=False):
-        out.append(a[None])
-        heights = on_cuts.get(a[0]) if a[0] == b[0] else None
-        if heights is not None:
-            between = heights[(heights > min(a[1], b[1])) & (heights < max(a[1], b[1]))]
-            if len(between):
-                between = between if a[1] < b[1] else between[::-1]
-                out.append(np.stack([np.full(len(between), a[0]), between], axis=1))
-    return np.concatenate(out)
+        out.append(a)
+        if a[0] == b[0]:
+            between = [h for h in heights.get(a[0], ()) if min(a[1], b[1]) < h < max(a[1], b[1])]
+            out += [(a[0], h) for h in (between if a[1] < b[1] else between[::-1])]
+    return out

@@ -14,7 +14,6 @@ from recognizer.removal.others import facing_body, undercut_body
 from recognizer.removal.pockets import outside_body, planar_body, pocket_body
 from recognizer.removal.solids import Prism, Solid
 from recognizer.removal.strips import strip_body
-from recognizer.rule import Context
 from recognizer.vector import dot
 from shared.features import HOLE_KINDS, POCKET_KINDS, Feature
 
@@ -33,9 +32,8 @@ MAKERS: dict[str, Maker] = {
 ORDER = {kind: k for k, kind in enumerate(MAKERS)}
 
 
-def bodies_of(ctx: Context, features: list[Feature]) -> list[Body]:
+def bodies_of(shop: Shop, features: list[Feature]) -> list[Body]:
     """Bodies with their features' ids as names, parents before what opens on them, then by kind."""
-    shop = Shop(ctx)
     made: dict[str, Body] = {}
     for f in _in_cutting_order(features):
         try:
