@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from recognizer import convex
-from recognizer.convex import Ring
+from recognizer.convex import Line, Ring
 from recognizer.outline import Plane2, Point, face_polygon, gap2
 from recognizer.rule import Context
 from recognizer.tilts import tilts
@@ -44,6 +44,8 @@ UPRIGHT = 1e-3
 """Cosine below which a face stands upright."""
 SMALL = 0.02
 """Mm2 of overlap that is chords and tolerances."""
+UNSURE = 1e-6
+"""Mm and mm2 by which plain numbers leave a decision to shapely."""
 
 
 class Obstacles:
@@ -90,25 +92,49 @@ class Obstacles:
     def _hit_rectangle(self, near: list[int], strip: Ring, level: float) -> bool:
         """Whether one of some faces, given by their places, rises above a level in a strip."""
         x0, y0, x1, y1 = convex.bounds(strip)
+        sides: list[Line] = []
         for k in near:
             left, right, front, back = self.boxes[k]
-            meets = -self.falling[k] > level and left < x1 and right > x0 and front < y1 and back > y0
-            if meets and self._stands_in(self.faces[k], strip, level):
-                return True
+            if -self.falling[k] > level and left < x1 and right > x0 and front < y1 and back > y0:
+                sides = sides or _sides(strip)
+                if self._stands_in(self.faces[k], strip, sides, level):
+                    return True
         return False
 
-    def _stands_in(self, face: int, strip: Ring, level: float) -> bool:
+    def _stands_in(self, face: int, strip: Ring, sides: list[Line], level: float) -> bool:
         if self._below(face, strip, level):
             return False
         rings = self._level_rings(face)
         if rings is not None:
-            outer, *inner = (_area(_inside(ring, strip)) for ring in rings)
+            outer, *inner = (_area(_inside(ring, sides)) for ring in rings)
             return outer - sum(inner) > SMALL
         ring = self._convex_ring(face)
         if ring is None:
-            return self._stands(face, Polygon(strip), level)
-        piece = _inside(ring, strip)
+            found = self._plain_to_see(face, strip, sides, level)
+            return self._stands(face, Polygon(strip), level) if found is None else found
+        piece = _inside(ring, sides)
         return _area(piece) > SMALL and any(self._height(face, q) > level for q in piece)
+
+    def _plain_to_see(self, face: int, strip: Ring, sides: list[Line], level: float) -> bool | None:
+        """Whether a leaning plane face of any outline stands in a strip above a level; None where plain numbers do not tell.
+
+        Where a ring of any shape is cut, it is joined along the strip's sides: corners of the strip may then be no part of
+        the face, all other corners are.
+        """
+        rings = self._rings(face) if self.ctx.faces[face].kind == "plane" else None
+        if rings is None:
+            return None
+        pieces = [_inside(ring, sides) for ring in rings]
+        area = _area(pieces[0]) - sum(map(_area, pieces[1:]))
+        if area < SMALL - UNSURE:
+            return False
+        high = [q for q in pieces[0] if self._height(face, q) > level - UNSURE]
+        if not high:
+            return False
+        sure = area > SMALL + UNSURE and any(
+            self._height(face, q) > level + UNSURE and all(gap2(q, corner) > UNSURE for corner in strip) for q in high
+        )
+        return True if sure else None
 
     def _below(self, face: int, strip: Ring, level: float) -> bool:
         """A plane that lies below a level at all corners of a strip."""
@@ -134,13 +160,16 @@ class Obstacles:
 
     def _level_rings(self, face: int) -> list[Ring] | None:
         """Loops of a plane face that lies square to the direction, the outer one first; None of others."""
+        s = self.ctx.faces[face].surface
+        return self._rings(face) if s.kind == "plane" and abs(dot(s.axis, self.d)) > 1 - 1e-9 else None
+
+    def _rings(self, face: int) -> list[Ring] | None:
+        """Loops of a plane face seen along the direction, the outer one first; None where they are no one polygon."""
         if face not in self.rings:
-            s = self.ctx.faces[face].surface
-            level = s.kind == "plane" and abs(dot(s.axis, self.d)) > 1 - 1e-9
-            polygon = face_polygon(self.ctx, face, self.plane) if level else None
-            whole = polygon is not None and polygon.geom_type == "Polygon" and not polygon.is_empty
+            polygon = face_polygon(self.ctx, face, self.plane)
+            whole = polygon.geom_type == "Polygon" and not polygon.is_empty
             self.rings[face] = (
-                [list(r.coords)[:-1] for r in (polygon.exterior, *polygon.interiors)]  # type: ignore[union-attr]
+                [list(r.coords)[:-1] for r in (polygon.exterior, *polygon.interiors)]  # type: ignore[attr-defined]
                 if whole
                 else None
             )
@@ -206,12 +235,20 @@ def _rectangle(a: Point, b: Point, n: Point) -> Ring:
     return [(q[0] + s * n[0], q[1] + s * n[1]) for q, s in ((a, 1), (b, 1), (b, -1), (a, -1))]
 
 
-def _inside(ring: Ring, strip: Ring) -> Ring:
-    """Part of a simple ring inside a clockwise convex one (Sutherland and Hodgman 1974)."""
+def _sides(strip: Ring) -> list[Line]:
+    """Sides of a clockwise convex ring."""
+    out = []
     for a, b in zip(strip, strip[1:] + strip[:1], strict=True):
         size = gap2(a, b)
         n = ((b[1] - a[1]) / size, (a[0] - b[0]) / size)
-        ring = convex.cut(ring, n, n[0] * a[0] + n[1] * a[1])
+        out.append((*n, n[0] * a[0] + n[1] * a[1]))
+    return out
+
+
+def _inside(ring: Ring, sides: list[Line]) -> Ring:
+    """Part of a simple ring inside a convex one (Sutherland and Hodgman 1974)."""
+    for nx, ny, c in sides:
+        ring = convex.cut(ring, (nx, ny), c)
     return ring
 
 
