@@ -68,10 +68,11 @@ class Ceilings:
 
     def _meets(self, face: int, level: float, region: BaseGeometry) -> bool:
         """Whether anything of a ceiling's projection lies in a region: cheaper to tell than how much."""
+        shapely.prepare(region)  # not only quicker: it does not mind outlines that cross themselves
         if self.ctx.faces[face].kind == "plane":
-            return bool(self._polygon(face).intersects(region))
+            return bool(shapely.intersects(region, self._polygon(face)))
         triangles = self._facets_above(face, level, region.bounds)
-        return len(triangles) > 0 and bool(shapely.intersects(triangles, region).any())
+        return len(triangles) > 0 and bool(shapely.intersects(region, triangles).any())
 
     def _above(self, face: int, level: float, box: tuple[float, float, float, float]) -> BaseGeometry:
         """Projection of a ceiling, of a curved one only the facets near a box that reach above a level."""
