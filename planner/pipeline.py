@@ -19,6 +19,7 @@ from planner.kitchen import Kitchen, kitchen_for
 from planner.ordering import sequence
 from planner.problem import problem_of
 from planner.proof.prove import prove
+from planner.proof.scene import Scenes
 from planner.reached import proof_of, reasons, unreached, without_unreached
 from planner.setups import solve
 from planner.setups.goals import Prices, prices_of
@@ -56,7 +57,8 @@ def plan(
         left, refuted = without_unreached(document, reach)
         document, proof = left, proof_of(reach, document, left)
     stock = stock_of(order, document.part)
-    attempt = partial(_attempt, document, order, kitchen(order, document, stock), refuted)
+    scenes = Scenes(document, document.shape) if order.simulate and document.shape is not None else None
+    attempt = partial(_attempt, document, order, kitchen(order, document, stock), refuted, scenes)
     result = attempt(Limits())
     if result.proof.simulation is not None:
         result = amended(result, document, attempt)
@@ -66,7 +68,12 @@ def plan(
 
 
 def _attempt(
-    document: FeaturesDocument, order: Job, recipes: Kitchen, refuted: list[Finding], limits: Limits
+    document: FeaturesDocument,
+    order: Job,
+    recipes: Kitchen,
+    refuted: list[Finding],
+    scenes: Scenes | None,
+    limits: Limits,
 ) -> PlanDocument:
     """A plan within limits, cut in simulation where the part's shape is at hand; not yet checked."""
     recipes = replace(recipes, limits=limits)
@@ -77,8 +84,8 @@ def _attempt(
     solution = solve(grouped.setups, order.time_limit, _prices(order))
     ordered = sequence(assemble(problem, grouped, solution, recipes))
     result = document_of(order, problem, grouped, solution, ordered, recipes)
-    if order.simulate and document.shape is not None:
-        prove(result, document, document.shape)
+    if scenes is not None and document.shape is not None:
+        prove(result, document, document.shape, scenes=scenes)
     return result
 
 

@@ -46,6 +46,10 @@ class Cut:
 
 def raw_workpiece(scene: Scene, resolution: float) -> Workpiece:
     """The stock, cut up where the part lies in it."""
+    return scene.once(("raw", resolution), lambda: _raw(scene, resolution))
+
+
+def _raw(scene: Scene, resolution: float) -> Workpiece:
     bundles = [bundle(k, scene.raw_low, scene.raw_high, resolution) for k in range(3)]
     patches = patches_of(scene.corners, scene.index, scene.face_of)
     a, b, c = (stock_on(x, patches, scene.raw_low, scene.raw_high) for x in bundles)
@@ -79,8 +83,13 @@ def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
 
 
 def strokes_of(scene: Scene, setup: Setup, operation: Operation) -> list[Stroke]:
-    """What an operation sweeps, feature by feature."""
-    return [_stroke(job) for job in jobs_of(scene, setup, operation)]
+    """What an operation sweeps, feature by feature; found once for operations alike of several plans."""
+    key = ("strokes", setup.direction, operation.model_dump_json(exclude=NO_MATTER))
+    return scene.once(key, lambda: [_stroke(job) for job in jobs_of(scene, setup, operation)])
+
+
+NO_MATTER = {"id", "after", "because", "minutes", "path_length", "rapid_length", "power", "removed"}
+"""Fields of an operation that say nothing of where it cuts."""
 
 
 def _stroke(job: Job) -> Stroke:

@@ -10,7 +10,7 @@ from planner.proof.lumps import Lump as Found
 from planner.proof.lumps import lumps
 from planner.proof.material import Intervals, Pieces
 from planner.proof.rests import falls_off, is_loose, owner_of, place_of, rests
-from planner.proof.scene import scene_of
+from planner.proof.scene import Scenes
 from planner.proof.strokes.surfaces import HeightField
 from shared.features import FeaturesDocument
 from shared.findings import Finding
@@ -36,13 +36,19 @@ METHOD = (
 )
 
 
-def prove(plan: PlanDocument, features: FeaturesDocument, shape: Shape, resolution: float | None = None) -> Cut | None:
+def prove(
+    plan: PlanDocument,
+    features: FeaturesDocument,
+    shape: Shape,
+    resolution: float | None = None,
+    scenes: Scenes | None = None,
+) -> Cut | None:
     """Cuts the plan and writes what it finds into it: `proof`, every operation's `removed`, and findings.
 
-    resolution: mm between rows of rays; by default RESOLUTION, coarser on parts longer than LARGE. None is returned,
-    and a finding says so, where the part's triangles do not close.
+    resolution: mm between rows of rays; by default RESOLUTION, coarser on parts longer than LARGE. scenes: of the
+    same part, where several plans are cut. None is returned, and a finding says so, where the part's triangles do not close.
     """
-    scene = scene_of(plan, features, shape)
+    scene = (scenes or Scenes(features, shape)).of(plan)
     longest = float((scene.raw_high - scene.raw_low).max())
     fine = resolution or RESOLUTION * max(1.0, longest / LARGE)
     cut = cut_plan(plan, scene, fine)

@@ -112,23 +112,42 @@ def _square(frame: Array) -> Array:
 
 def scene_of(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> Scene:
     """The scene of a plan."""
-    part = features.part
-    frame = _square(np.array(part.frame))
-    extra = np.array(plan.job.stock.allowance).reshape(3, 2)
-    low, high = np.array(part.frame_box.min), np.array(part.frame_box.max)
-    return Scene(
-        frame,
-        shape.corners() @ frame.T,
-        shape.triangles,
-        shape.faces,
-        low,
-        high,
-        low - extra[:, 0],
-        high + extra[:, 1],
-        {f.id: f for f in features.features},
-        frozenset(f for s in plan.setups for op in s.operations if op.kind == "tapping" for f in op.features),
-        {e.index: e for e in features.edges},
-    )
+    return Scenes(features, shape).of(plan)
+
+
+class Scenes:
+    """The scenes of several plans of one part: what one plan had made in its scene, the next one finds there."""
+
+    def __init__(self, features: FeaturesDocument, shape: Shape) -> None:
+        self._features, self._shape = features, shape
+        self._known: dict[tuple[tuple[float, ...], frozenset[str]], Scene] = {}
+
+    def of(self, plan: PlanDocument) -> Scene:
+        """The scene of a plan."""
+        tapped = frozenset(f for s in plan.setups for op in s.operations if op.kind == "tapping" for f in op.features)
+        key = tuple(plan.job.stock.allowance), tapped
+        if key not in self._known:
+            self._known[key] = self._scene(*key)
+        return self._known[key]
+
+    def _scene(self, allowance: tuple[float, ...], tapped: frozenset[str]) -> Scene:
+        part, shape = self._features.part, self._shape
+        frame = _square(np.array(part.frame))
+        extra = np.array(allowance).reshape(3, 2)
+        low, high = np.array(part.frame_box.min), np.array(part.frame_box.max)
+        return Scene(
+            frame,
+            shape.corners() @ frame.T,
+            shape.triangles,
+            shape.faces,
+            low,
+            high,
+            low - extra[:, 0],
+            high + extra[:, 1],
+            {f.id: f for f in self._features.features},
+            tapped,
+            {e.index: e for e in self._features.edges},
+        )
 
 
 @dataclass(frozen=True)
