@@ -49,6 +49,7 @@ class Problem:
     findings: list[Finding] = field(default_factory=list)
     edge_reach: float = math.inf
     unbroken: set[int] = field(default_factory=set)
+    _edge_directions: dict[tuple[int, tuple[str, ...]], list[str]] = field(default_factory=dict, repr=False)
 
     @property
     def edges(self) -> list[Edge]:
@@ -57,14 +58,17 @@ class Problem:
 
     def edge_directions(self, edge: Edge) -> list[str]:
         """Names of the directions from which an edge is broken: one that reaches it, and not too deep below the part."""
-        return [
-            name
-            for name, d in self.directions.items()
-            if any(
-                dot(d, seen) > 1.0 - 1e-6 and level >= part_top(d, self.document) - self.edge_reach - 1e-6
-                for seen, level in zip(edge.directions, edge.levels, strict=False)
-            )
-        ]
+        key = edge.index, tuple(self.directions)
+        if key not in self._edge_directions:
+            self._edge_directions[key] = [
+                name
+                for name, d in self.directions.items()
+                if any(
+                    dot(d, seen) > 1.0 - 1e-6 and level >= part_top(d, self.document) - self.edge_reach - 1e-6
+                    for seen, level in zip(edge.directions, edge.levels, strict=False)
+                )
+            ]
+        return self._edge_directions[key]
 
     def drop(self, feature: str, reason: str) -> None:
         """Leaves a feature out of the plan and says why."""

@@ -142,6 +142,16 @@ class Index:
 
     def side_features(self, direction: Vector) -> list[Feature]:
         """Planar faces that lie on the part's box and look along a direction."""
+        if direction not in self._by_side:
+            self._by_side[direction] = self._side_features(direction)
+        return self._by_side[direction]
+
+    @cached_property
+    def _by_side(self) -> dict[Vector, list[Feature]]:
+        """What side_features() has answered."""
+        return {}
+
+    def _side_features(self, direction: Vector) -> list[Feature]:
         level = self.box_level(direction)
         if level is None:
             return []

@@ -15,6 +15,7 @@ from planner.proof.rays import Bundle, bundle
 from planner.proof.scene import Job, Scene, jobs_of
 from planner.proof.standing import through_setup
 from planner.proof.strokes import Stroke, stroke_of
+from planner.proof.sweeps import Slab, Stack
 from planner.proof.target import patches_of, stock_on
 from shared.plan import Operation, PlanDocument, Setup
 
@@ -112,7 +113,11 @@ def _take(piece: Workpiece, every: list[list[Stroke]]) -> tuple[Workpiece, list[
 
 def _swept(strokes: list[Stroke], rays: Bundle) -> Cuts:
     """What one operation sweeps on a bundle, no stretch twice."""
-    return united(all_cuts([sweep.cuts(rays) for stroke in strokes for sweep in stroke.sweeps]))
+    found = [(sweep, sweep.cuts(rays)) for stroke in strokes for sweep in stroke.sweeps]
+    found = [(sweep, cuts) for sweep, cuts in found if len(cuts)]
+    if len(found) == 1 and isinstance(found[0][0], Slab | Stack) and found[0][0].plane.axis == rays.axis:
+        return found[0][1]  # along its direction a ray meets such a body once
+    return united(all_cuts([cuts for _, cuts in found]))
 
 
 def volume(bundles: list[Bundle], parts: list[Intervals]) -> float:

@@ -76,13 +76,17 @@ def united(cuts: Cuts) -> Cuts:
         return cuts
     base = float(cuts.low.min())
     far = float(cuts.high.max()) - base + 1.0  # from one ray's coordinates to the next one's, all in one number
-    low, high = cuts.ray * far + (cuts.low - base), cuts.ray * far + (cuts.high - base)
-    order = np.argsort(low, kind="stable")
-    reach = np.maximum.accumulate(high[order])
-    apart = low[order][1:] > reach[:-1]
+    zero = cuts.ray * far
+    low = zero + (cuts.low - base)
+    if (low[1:] < low[:-1]).any():
+        order = np.argsort(low, kind="stable")
+        cuts, low, zero = Cuts(cuts.ray[order], cuts.low[order], cuts.high[order]), low[order], zero[order]
+    reach = np.maximum.accumulate(zero + (cuts.high - base))
+    apart = low[1:] > reach[:-1]
+    if apart.all():
+        return Cuts(cuts.ray, cuts.low, reach - zero + base)
     first, last = np.concatenate([[True], apart]), np.concatenate([apart, [True]])
-    ray = cuts.ray[order][first]
-    return Cuts(ray, cuts.low[order][first], reach[last] - ray * far + base)
+    return Cuts(cuts.ray[first], cuts.low[first], reach[last] - zero[first] + base)
 
 
 def split(material: Intervals, cuts: list[Cuts]) -> tuple[Intervals, list[Intervals]]:

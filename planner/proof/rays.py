@@ -10,11 +10,14 @@ All coordinates here are those of the part's own frame, mm.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
+from typing import Any, TypeVar
 
 import numpy as np
 
 Array = np.ndarray
+T = TypeVar("T")
 
 STEPS = 25
 """Lattice points in a square of 5 x 5 steps of the resolution: one; and in a row one every 25 steps."""
@@ -34,10 +37,18 @@ class Bundle:
     high: float
     by_u: Rows = field(init=False)
     by_v: Rows = field(init=False)
+    _made: dict[Hashable, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "by_u", Rows(self.u, self.v))
         object.__setattr__(self, "by_v", Rows(self.v, self.u))
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made at the first call with this key."""
+        if key not in self._made:
+            self._made[key] = make()
+        found: T = self._made[key]
+        return found
 
     @property
     def count(self) -> int:

@@ -72,8 +72,18 @@ class Scene:
         return shapely.MultiPoint(plane.flat(grid)).convex_hull
 
     def triangles(self, faces: list[int]) -> Array:
-        """Indices of the triangles of faces."""
-        return np.flatnonzero(np.isin(self.face_of, faces))
+        """Indices of the triangles of faces, rising."""
+        order, numbers, starts = self.once("by face", self._by_face)
+        at = np.searchsorted(numbers, np.unique(faces))
+        at = at[np.isin(numbers[np.minimum(at, max(len(numbers) - 1, 0))], faces)] if len(numbers) else at[:0]
+        rows = [order[starts[k] : starts[k + 1]] for k in at]
+        return rows[0] if len(rows) == 1 else np.sort(np.concatenate([order[:0], *rows]))
+
+    def _by_face(self) -> tuple[Array, Array, Array]:
+        """Triangles face by face, the faces' numbers, and where each one's triangles begin (and the last one's end)."""
+        order = np.argsort(self.face_of, kind="stable")
+        numbers, starts = np.unique(self.face_of[order], return_index=True)
+        return order, numbers, np.append(starts, len(order))
 
     def inside(self, plane: Plane, places: Array, levels: list[float]) -> Array:
         """(k, levels) whether the part is at places (k, 2) and levels: faces over each, counted with their way."""

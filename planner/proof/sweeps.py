@@ -42,7 +42,7 @@ class Slab:
         if self.top <= self.bottom or self.region.is_empty:
             return all_cuts([])
         if self.plane.axis is None:
-            return _oblique(self, bundle)
+            return _oblique(self.plane, [self.region], np.array([self.bottom]), np.array([self.top]), bundle)
         along = self.plane.sign * np.array([self.bottom, self.top])
         low, high = float(along.min()), float(along.max())
         if self.plane.axis == bundle.axis:
@@ -72,8 +72,7 @@ class Stack:
         """The stretches of the bundle's rays inside it. Rays along the direction start where the first region has them."""
         levels = np.array([*self.levels, np.inf])
         if self.plane.axis is None:
-            rows = zip(self.regions, levels[:-1], levels[1:], strict=True)
-            return all_cuts([Slab(self.plane, r, low, high).cuts(bundle) for r, low, high in rows])
+            return _oblique(self.plane, self.regions, levels[:-1], levels[1:], bundle)
         if self.plane.axis == bundle.axis:
             return self._along(bundle)
         c = 3 - bundle.axis - self.plane.axis
@@ -100,30 +99,54 @@ class Stack:
         return Cuts(rays.order[low + there], *(np.clip(x, bundle.low - 1.0, bundle.high + 1.0) for x in ends))
 
 
-def _oblique(slab: Slab, bundle: Bundle) -> Cuts:
-    """Rays that run aslant or square to a direction that is no axis of the frame: each is a line of its own."""
-    plane = slab.plane
-    ways = np.eye(3)[bundle.axis]
-    side = ways - plane.d * (ways @ plane.d)
+@dataclass(frozen=True)
+class _Lines:
+    """Rays of a bundle seen along a direction that is no axis of the frame: parallel lines, each with a level of its own.
+
+    e, c: (3,) along and across the lines. speed: mm along e that a ray runs in one mm. rays: (n,) in order of level, levels:
+    (n,) rising. offset: (n,) along e of each ray's zero; height: (n,) of it along the direction; climb: along that in one mm.
+    """
+
+    e: Array
+    c: Array
+    speed: float
+    rays: Array
+    levels: Array
+    offset: Array
+    height: Array
+    climb: float
+
+
+def _lines(plane: Plane, bundle: Bundle) -> _Lines:
+    way = np.eye(3)[bundle.axis]
+    side = way - plane.d * (way @ plane.d)
     speed = float(np.linalg.norm(side))
     e = side / speed
     c = np.cross(plane.d, e)
-    rotated = shapely.transform(
-        slab.region, lambda q: np.column_stack([q @ [plane.u @ e, plane.v @ e], q @ [plane.u @ c, plane.v @ c]])
-    )
     start = bundle.points(np.arange(bundle.count), np.zeros(bundle.count))
     level = start @ c
     order = np.argsort(level, kind="stable")
-    line, low, high = chords(rotated, level[order], across=1)
-    ray = order[line]
-    offset, height, climb = start @ e, start @ plane.d, float(ways @ plane.d)
-    low, high = (low - offset[ray]) / speed, (high - offset[ray]) / speed
-    if abs(climb) > 1e-12:
-        ends = np.array([(slab.bottom - height[ray]) / climb, (slab.top - height[ray]) / climb])
+    return _Lines(e, c, speed, order, level[order], start @ e, start @ plane.d, float(way @ plane.d))
+
+
+def _oblique(plane: Plane, regions: list[BaseGeometry], bottoms: Array, tops: Array, bundle: Bundle) -> Cuts:
+    """Rays in slabs across a direction that is no axis of the frame: each ray is a line of its own."""
+    rays = bundle.once(("lines", plane.d.tobytes()), lambda: _lines(plane, bundle))
+    e, c = rays.e, rays.c
+    rotated = shapely.transform(
+        np.array(regions, dtype=object),
+        lambda q: np.column_stack([q @ [plane.u @ e, plane.v @ e], q @ [plane.u @ c, plane.v @ c]]),
+    )
+    which, line, low, high = all_chords(list(rotated), rays.levels, across=1)
+    ray, bottom, top = rays.rays[line], bottoms[which], tops[which]
+    low, high = (low - rays.offset[ray]) / rays.speed, (high - rays.offset[ray]) / rays.speed
+    height = rays.height[ray]
+    if abs(rays.climb) > 1e-12:
+        ends = np.array([(bottom - height) / rays.climb, (top - height) / rays.climb])
         low, high = np.maximum(low, ends.min(axis=0)), np.minimum(high, ends.max(axis=0))
         keep = high > low
     else:
-        keep = (height[ray] > slab.bottom) & (height[ray] < slab.top)
+        keep = (height > bottom) & (height < top)
     return Cuts(ray[keep], low[keep], high[keep])
 
 
@@ -173,7 +196,9 @@ class Turned:
     def cuts(self, bundle: Bundle) -> Cuts:
         """The stretches of the bundle's rays inside it."""
         if self.plane.axis is None:
-            return all_cuts([slab.cuts(bundle) for slab in self._slabs()])
+            slabs = [x for x in self._slabs() if x.top > x.bottom and not x.region.is_empty]
+            ends = np.array([(x.bottom, x.top) for x in slabs]).reshape(-1, 2)
+            return _oblique(self.plane, [x.region for x in slabs], ends[:, 0], ends[:, 1], bundle)
         if self.plane.axis == bundle.axis:
             return self._along(bundle)
         return self._across(bundle)
