@@ -19,6 +19,7 @@ from planner.setups import clamped
 from planner.setups.by_holding import MAX_STEPS, Holding, Policy, within
 from planner.setups.by_order import fewest_by_order
 from planner.setups.data import SetupProblem, SetupSolution, Slot
+from planner.setups.forcing import force_by_order, reduced
 from planner.setups.goals import Prices
 from planner.setups.greedy import along, greedy
 from planner.setups.rules import RULES
@@ -34,8 +35,6 @@ CLAMPINGS = 2.0
 """Seconds of deterministic time for each number of clampings that is tried to be refused."""
 SECONDARY = 1.0
 """Seconds of deterministic time for the goals after the number of setups; past it the best plan found is taken."""
-CORE_STATES = 20_000
-"""States spent on leaving units out of the set that forces the setups; past it a larger set is named."""
 SEARCH = {"linearization_level": 0, "max_presolve_iterations": 1, "cp_model_probing_level": 0, "symmetry_level": 0}
 """Models this small and this clausal are solved sooner than they are prepared: 4 times as fast as with level 2, measured
 on the demo parts (3, 4 and 5 axes) and 45 labelled ones, and with every optimum proven."""
@@ -198,11 +197,13 @@ def _fewest(
 def _held(
     problem: SetupProblem, rules: tuple[Rule, ...], policy: Rule, count: int, budget: Budget
 ) -> Slots | Literal["never", "unknown"]:
-    """Setups by all rules, as many as given; else whether it is proven that there are none."""
-    if not problem.several_setups_a_clamping:
-        found = within(_holding(problem, policy), count)
-        if found.slots is not None or found.never:
-            return found.slots or "never"
+    """Setups by all rules, as many as given; else whether it is proven that there are none.
+
+    What can be done is asked of the model all the same: from its setups the solver finds the better ones among plans that
+    are equal by every goal of the model (begun with those of the search, it left a plate's edges unbroken).
+    """
+    if not problem.several_setups_a_clamping and within(_holding(problem, policy), count).never:
+        return "never"
     v = _model(problem, rules, count)
     solver, status = budget.run(v, 0.4 * budget.left)
     if status in FEASIBLE:
@@ -274,19 +275,6 @@ def _finished(
     return SetupSolution(slots, least, status, core, held, notes)
 
 
-def force_by_order(problem: SetupProblem, count: int) -> tuple[str, ...]:
-    """A smallest set of units (none can be left out) that order alone keeps from being cut in fewer setups."""
-    spent = 0
-
-    def needed(names: frozenset[str]) -> bool:
-        nonlocal spent
-        found = fewest_by_order(problem.only(names), stop_at=count)
-        spent += found.states
-        return found.lower_bound >= count
-
-    return _reduced(problem, count, needed, lambda: spent < CORE_STATES)
-
-
 def force(problem: SetupProblem, rules: tuple[Rule, ...], policy: Rule, count: int, budget: Budget) -> tuple[str, ...]:
     """A smallest set of units (none can be left out) that all rules keep from being cut in fewer setups."""
     spent = 0
@@ -301,22 +289,4 @@ def force(problem: SetupProblem, rules: tuple[Rule, ...], policy: Rule, count: i
         _, status = budget.run(_model(problem.only(names), rules, count - 1), 0.1 * budget.left)
         return status == cp_model.INFEASIBLE
 
-    return _reduced(problem, count, needed, lambda: budget.left > 0.1)
-
-
-def _reduced(
-    problem: SetupProblem, count: int, needed: Callable[[frozenset[str]], bool], go_on: Callable[[], bool]
-) -> tuple[str, ...]:
-    """The units after leaving out all without which as many setups are still needed: halves first, at last one by one."""
-    core = [u.id for u in problem.units]
-    if count <= 1:
-        return tuple(core[:1])
-    size = max(1, len(core) // 2)
-    while True:
-        for start in range(len(core) - size, -size, -size):
-            fewer = core[: max(start, 0)] + core[start + size :]
-            if fewer and go_on() and needed(frozenset(fewer)):
-                core = fewer
-        if size == 1:
-            return tuple(core)
-        size = max(1, min(size, len(core)) // 2)
+    return reduced(problem, count, needed, lambda: budget.left > 0.1)
