@@ -209,7 +209,11 @@ def _why_not(feature: Feature, refusals: list[str], names: list[tuple[str, Vecto
     blocked = sorted({face for view in feature.views for face in view.blocked_by})
     return (
         "no direction reaches it"
-        + (f": faces {_few(blocked)} are in the way" if blocked else "")
+        + (
+            f": face{'s' if blocked[1:] else ''} {_few(blocked)} {'are' if blocked[1:] else 'is'} in the way"
+            if blocked
+            else ""
+        )
         + "".join(f"; {text}" for text in said)
     )
 

@@ -26,6 +26,7 @@ from shared.carried import CarriedReach
 from shared.cutters import CutterTable
 from shared.features import Box, Face, FeaturesDocument, Part
 from shared.findings import Finding
+from shared.names import readable
 from shared.reach import ReachDocument
 from shared.shape import CarriedShape
 from shared.tolerances import DEFAULT, Tolerances
@@ -50,7 +51,7 @@ def read_part(
         document = recognize_snapshot(read.snapshot, tol)
     part = document.part.model_copy(
         update={
-            "file": "" if isinstance(path, bytes) else Path(path).name,
+            "file": "" if isinstance(path, bytes) else readable(Path(path).name),
             "sha256": read.sha256,
             "unit": read.unit,
             "step_schema": read.step_schema,

@@ -15,6 +15,7 @@ from pathlib import Path
 import typer
 
 from shared.errors import DataFileError, SidewiseError, UsageError
+from shared.names import readable
 
 WIDTH = 100
 ROOMS = ("recognizer", "planner", "shared", "service")
@@ -75,6 +76,7 @@ def _place(error: Exception) -> str:
 
 def block(error: SidewiseError, part: str = "") -> str:
     """What happened, where, and what to try, as text of at most 100 columns."""
+    part = readable(part)
     about = "" if isinstance(error, DataFileError) else Path(part).name  # that is another file's fault
     where = ", ".join(piece for piece in (about, error.where) if piece)
     rows = [

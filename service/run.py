@@ -17,6 +17,7 @@ from shared.compare import CompareDocument
 from shared.cutters import load_cutters
 from shared.errors import SidewiseError, UsageError
 from shared.features import FeaturesDocument
+from shared.names import readable
 from shared.plan import Job, PlanDocument
 from shared.quote import QuoteDocument
 from shared.reach import ReachDocument
@@ -182,7 +183,7 @@ def _with_stock_box(job: Job, document: FeaturesDocument, worker: Worker) -> tup
     except SidewiseError as error:
         error.where = ", ".join(piece for piece in (f"stock file {Path(path).name}", error.where) if piece)
         raise
-    return job.model_copy(update={"stock_box": box, "stock": Path(path).name}), share
+    return job.model_copy(update={"stock_box": box, "stock": readable(Path(path).name)}), share
 
 
 def schema_of(name: str) -> str:

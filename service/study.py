@@ -19,6 +19,7 @@ from shared.carried import CarriedReach
 from shared.errors import SidewiseError
 from shared.features import Box, FeaturesDocument
 from shared.mesh import Mesh, packed
+from shared.names import readable
 from shared.plan import Job, PlanDocument
 from shared.reach import ReachDocument
 from shared.shape import CarriedShape, Shape
@@ -62,12 +63,12 @@ def study_of(job: Job | None, rates: str = "", quantities: tuple[int, ...] = ())
     if job is None:
         return Study()
     attachments = [
-        Attachment(name, Path(value).name, Path(value).read_bytes())
+        Attachment(name, readable(Path(value).name), Path(value).read_bytes())
         for name in FILE_FIELDS
         if (value := getattr(job, name, None)) and Path(str(value)).is_file()
     ]
     if rates:
-        attachments.append(Attachment("rates", Path(rates).name, Path(rates).read_bytes()))
+        attachments.append(Attachment("rates", readable(Path(rates).name), Path(rates).read_bytes()))
     return Study(job.to_json(), tuple(attachments), quantities)
 
 

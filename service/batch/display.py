@@ -45,7 +45,8 @@ class Display:
     def step(self, error: bool, *, found: bool = False) -> None:
         """One part more is done, or ended in an error. found: an earlier run did it, so it says nothing of the rate."""
         self._done, self._fresh, self._errors = self._done + 1, self._fresh + (not found), self._errors + error
-        rate = f"{self.rate:.1f}/s, {self._errors} errors"
+        errors = f"{self._errors} error{'' if self._errors == 1 else 's'}"
+        rate = f"{self.rate:.1f}/s, {errors}"
         if self._live and self._task is not None:
             self._live.update(self._task, completed=self._done, rate=rate)
         elif time.monotonic() - self._last > EVERY_S:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from shared.errors import NotStep, SidewiseError, UnusableFile, UsageError
+from shared.names import readable
 
 STEP_ENDINGS = (".step", ".stp", ".p21")
 ARCHIVE_ENDING = ".zip"
@@ -94,7 +95,7 @@ def _named(text: str) -> Iterator[Source]:
     if path.is_dir():
         yield from _folder(path)
     elif path.exists():
-        yield from _file(path, path.name)
+        yield from _file(path, _safe(path.name))
     elif glob.has_magic(text):
         for match in sorted(glob.glob(text, recursive=True)):
             if not Path(match).is_dir():
@@ -130,7 +131,7 @@ def _file(path: Path, key: str) -> Iterator[Source]:
 
 def _safe(name: str) -> str:
     """A relative path that stays below the folder it is put in, whatever `name` tries."""
-    pieces = [re.sub(r'[\x00-\x1f\x7f<>:"|?*]', "_", p).strip() for p in re.split(r"[/\\]", name)]
+    pieces = [re.sub(r'[\x00-\x1f\x7f<>:"|?*]', "_", p).strip() for p in re.split(r"[/\\]", readable(name))]
     kept = [p[:120] for p in pieces if p not in ("", ".", "..")]
     return "/".join(kept) or "unnamed"
 

@@ -19,6 +19,16 @@ REACH_WORDS = {
     "warning": "Every face is reached, some only by a cutter that is long for its diameter.",
     "not_reached": "Not every face is reached.",
 }
+ENTRIES = {
+    "ap_retract_tangent": "along an arc",
+    "ap_retract_angle": "at an angle",
+    "plunge_toolaxis": "straight down",
+    "plunge_helix": "helix",
+    "plunge_ramp": "ramp",
+    "plunge_zigzag": "zigzag ramp",
+    "along_path": "along its path",
+}
+"""ISO 14649-11's ways into the material, as they are said at the machine."""
 SEVERITIES = ("error", "warning", "note")
 
 
@@ -136,7 +146,6 @@ def _meets(plan: PlanDocument, operations: set[str]) -> float:
 
 
 def _operation(op: Operation, units: Units) -> dict[str, Any]:
-    through = f" + {units.length(op.levels.break_through)}" if op.levels.break_through else ""
     return {
         "id": op.id,
         "name": op.name,
@@ -144,15 +153,23 @@ def _operation(op: Operation, units: Units) -> dict[str, Any]:
         "features": ", ".join(op.features),
         "tool": op.tool.id,
         "top": units.length(op.levels.top),
-        "bottom": units.length(op.levels.bottom) + through,
+        "bottom": units.length(op.levels.bottom),
+        "past": units.length(op.levels.break_through) if op.levels.break_through else "",
         "steps": f"{op.passes.axial_count} x {units.length(op.passes.axial_depth)}, "
         f"{op.passes.radial_count} x {units.length(op.passes.radial_depth)}",
-        "entry": op.entry.replace("_", " "),
+        "entry": entry_in_words(op.entry),
         "speed": f"{op.speed:.0f}",
         "feed": units.feed(op.feed),
         "minutes": f"{op.minutes:.2f}",
         "because": op.because,
     }
+
+
+def entry_in_words(entry: str) -> str:
+    """'ap_retract_tangent in the free room' -> 'along an arc in the free room'."""
+    for name, words in ENTRIES.items():
+        entry = entry.replace(name, words)
+    return entry.replace("_", " ")
 
 
 def _quote(quote: QuoteDocument, units: Units) -> dict[str, Any]:

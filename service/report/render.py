@@ -50,7 +50,21 @@ def pdf(text: str) -> bytes:
 def table(papers: Papers, *, inches: bool = False) -> str:
     """The operations as CSV, a row each in the order of cutting."""
     units = INCH if inches else MM
-    names = ("id", "name", "kind", "features", "tool", "top", "bottom", "steps", "entry", "speed", "feed", "minutes")
+    names = (
+        "id",
+        "name",
+        "kind",
+        "features",
+        "tool",
+        "top",
+        "bottom",
+        "past",
+        "steps",
+        "entry",
+        "speed",
+        "feed",
+        "minutes",
+    )
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["setup", *names, "because", "lengths"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -195,3 +196,11 @@ def test_a_reader_that_goes_away_is_no_failure(good: Path) -> None:
     run.stdout.close()
     errors = run.stderr.read()
     assert run.wait() == 0 and "Error" not in errors
+
+
+def test_a_name_that_is_no_utf8_is_read_all_the_same(sidewise: Sidewise, tmp_path: Path, good: Path) -> None:
+    path = tmp_path / os.fsdecode(b"L\xdctz.step")
+    path.write_bytes(good.read_bytes())
+    result = sidewise("features", path, "-o", "-")
+    assert result.exit_code == 0, result.stderr
+    assert '"file": "L?tz.step"' in result.stdout

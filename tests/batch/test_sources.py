@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import zipfile
 from pathlib import Path
 
@@ -84,3 +85,12 @@ def test_nothing_to_do_is_said(tmp_path: Path) -> None:
         sources_of([str(tmp_path)])
     with pytest.raises(UsageError, match="no file or folder"):
         sources_of([str(tmp_path / "missing.step")])
+
+
+def test_names_that_are_no_utf8_become_keys_that_documents_can_hold(tmp_path: Path) -> None:
+    """As old disks and archives have them: a Latin-1 name among UTF-8 ones."""
+    for name in (b"L\xdctz.step", b"L\xfctz.step"):
+        (tmp_path / os.fsdecode(name)).write_text("x")
+    found = keys(tmp_path)
+    assert [key.rpartition("/")[2] for key in found] == ["L_tz.step", "L_tz~2.step"]
+    assert all(key.encode() for key in found)
