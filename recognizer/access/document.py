@@ -121,11 +121,16 @@ def feature_reach(
                 directions=whole,
                 cutter=cutter,
                 stick_out=depth,
-                reasons=list(dict.fromkeys(r for o in own for r in o.reasons)),
+                reasons=list(dict.fromkeys(r for o in sorted(own, key=_lost) for r in o.reasons)),
                 refused=_refused(f, cutters),
             )
         )
     return out
+
+
+def _lost(face: FaceReach) -> tuple[float, int]:
+    """What is lost of a face, the most first."""
+    return (-round(face.area * (1 - face.touched), 3), face.index)
 
 
 def _refused(feature: Feature, cutters: Sequence[Tool]) -> list[Refusal]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from recognizer.access.cutters import usable_length
+from recognizer.access.undercuts import SLACK_MM, done, goes_in, is_long_enough
 from recognizer.snapshot import Snapshot
 from recognizer.vector import dot
 from shared.cutters import CutterTable
@@ -20,7 +20,6 @@ from shared.plan import Tool
 from shared.reach import Direction, FaceReach, ReachLimits, Undercut
 from shared.units import Vector
 
-SLACK_MM = 1e-3
 ALONG = 1 - 1e-6
 
 
@@ -60,9 +59,7 @@ def lollipops_of(
             tool = next((t for t in table.of("lollipop_mill") if _does(t, hollow, limits)), None)
             found.append(_undercut(face, owner.get(face.index), hollow, k, tool))
             if tool is not None:
-                text = f"by the lollipop cutter {tool.id}, by its measures"
-                done = {"verdict": "reached", "touched": 1.0, "exact": False, "best": k, "cutter": tool.id}
-                faces[face.index] = face.model_copy(update={**done, "reasons": [text]})
+                faces[face.index] = done(face, k, tool, "lollipop cutter")
             break
     return found, faces
 
@@ -94,9 +91,8 @@ def _hollow(snapshot: Snapshot, face: int, d: Vector) -> Round | None:
 
 
 def _does(tool: Tool, hollow: Round, limits: ReachLimits) -> bool:
-    stem = tool.DN or tool.DC
-    fits = hollow.largest + SLACK_MM >= tool.DC and (tool.DC - stem) / 2 >= hollow.side - SLACK_MM
-    return fits and hollow.depth <= min(usable_length(tool), limits.fail * tool.DC) + SLACK_MM
+    fits = hollow.largest + SLACK_MM >= tool.DC and goes_in(tool, hollow.side)
+    return fits and is_long_enough(tool, hollow.depth, limits)
 
 
 def _undercut(face: FaceReach, feature: str | None, hollow: Round, k: int, tool: Tool | None) -> Undercut:

@@ -10,6 +10,8 @@ from recognizer.access.measure import FIT_MM, Measures
 from recognizer.access.words import FOR_LONG
 
 Array = np.ndarray
+TURN_DEG = 300
+"""A hollow face that goes so far round is a bore."""
 OPPOSITE = 0.87
 """Obstacles farther across the disc than this stand opposite (a gap), nearer ones beside (a corner)."""
 REASONS = (
@@ -25,7 +27,8 @@ def losses(m: Measures, weight: Array) -> Iterator[tuple[int, str, int, float]]:
     s, fit = m.strips, m.look.fit
     reason = _reasons(m)
     dark = reason == ABOVE
-    blocker = np.where(dark, m.look.hidden, np.where(np.isin(reason, BESIDE), fit.face, -1))
+    beside = np.isin(reason, BESIDE) & ~_in_bores(m)
+    blocker = np.where(dark, m.look.hidden, np.where(beside, fit.face, -1))
     lost = np.where(dark, (weight * (1 - m.seen))[s.strip], (weight * (m.seen - m.touched))[s.strip])
     count = len(m.seen)
     same = np.where(
@@ -47,7 +50,7 @@ def _reasons(m: Measures) -> Array:
     smallest = shop.diameter.min(initial=np.inf) / 2
     fits = bad & (m.room >= smallest - FIT_MM)
     out = np.where(m.dark, ABOVE, -1)
-    out[bad] = np.where(fit.across[bad] > OPPOSITE, GAP, CORNER)
+    out[bad] = np.where((fit.across[bad] > OPPOSITE) | _in_bores(m)[bad], GAP, CORNER)
     if fits.any():
         # Where a thicker cutter would be long enough, it is the corner or the gap that keeps that one off.
         need = np.min([m.need(group) for group in shop.groups], axis=0)[m.strips.strip]
@@ -59,3 +62,11 @@ def _reasons(m: Measures) -> Array:
         # A mill that touches the upper part of a strip is kept from its foot by the radius of its edge.
         out[bad & (share > 0)[m.strips.strip] & (m.room >= tool.DC / 2 - FIT_MM)] = EDGE
     return out
+
+
+def _in_bores(m: Measures) -> Array:
+    """(k,) nodes in a bore where nothing but its own size keeps cutters out."""
+    scene, s = m.scene, m.strips
+    bore = np.array([f.surface.hollow and f.span >= TURN_DEG for f in scene.mesh.snapshot.faces])
+    face, by = s.face[s.strip], m.look.fit.face
+    return ((by < 0) | (by == face)) & np.isfinite(m.look.fit.radius) & bore[face % scene.part_faces]

@@ -77,7 +77,7 @@ def undercuts_of(
             found.append(_undercut(feature, hollow, left, side, tool))
             if tool is not None:
                 for i in left:
-                    faces[i] = _done(faces[i], side, tool, hollow)
+                    faces[i] = done(faces[i], side, tool, NAMES[hollow.family])
                 left = []
     return found, faces
 
@@ -134,8 +134,8 @@ def _does(tool: Tool, hollow: Hollow, limits: ReachLimits) -> bool:
         return False
     stem = tool.DN or tool.DC
     room = hollow.mouth if hollow.through_mouth else hollow.width
-    long = hollow.depth <= usable_length(tool) + SLACK_MM and hollow.depth <= limits.fail * tool.DC
-    wide = hollow.flank is not None or (tool.DC - stem) / 2 >= hollow.side - SLACK_MM
+    long = is_long_enough(tool, hollow.depth, limits)
+    wide = hollow.flank is not None or goes_in(tool, hollow.side)
     angle = hollow.flank is None or abs((tool.SIG or 0.0) - hollow.flank) < 1.0
     low = (tool.APMX or 0.0) <= hollow.height + SLACK_MM
     return (
@@ -163,8 +163,18 @@ def _undercut(feature: Feature, hollow: Hollow, faces: list[int], side: int, too
     )
 
 
-def _done(face: FaceReach, side: int, tool: Tool, hollow: Hollow) -> FaceReach:
+def is_long_enough(tool: Tool, depth: float, limits: ReachLimits) -> bool:
+    """Whether a cutter goes so deep, and is not too long for its diameter then."""
+    return depth <= min(usable_length(tool), limits.fail * tool.DC) + SLACK_MM
+
+
+def goes_in(tool: Tool, side: float) -> bool:
+    """Whether the head stands out of the neck far enough to go in behind a mouth."""
+    return (tool.DC - (tool.DN or tool.DC)) / 2 >= side - SLACK_MM
+
+
+def done(face: FaceReach, side: int, tool: Tool, family: str) -> FaceReach:
     """A face that an undercut cutter makes: a judgement by measures, not by touching every point."""
-    text = f"by the {NAMES[hollow.family]} {tool.id}, by its measures"
+    text = f"by the {family} {tool.id}, by its measures"
     more = {"verdict": "reached", "touched": 1.0, "exact": False, "best": side, "cutter": tool.id, "reasons": [text]}
     return face.model_copy(update=more)

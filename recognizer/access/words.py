@@ -26,6 +26,11 @@ TEXT = {
     "undercut": "only an undercut cutter gets there",
     "sealed": "the hollow is sealed",
 }
+BORE = {
+    "gap_too_narrow": "the bore is narrower than any cutter of the file that could make it",
+    f"gap_too_narrow{FOR_LONG}": "the bore is too narrow for a cutter that is long enough",
+}
+"""The same where nothing but the face itself is in the way."""
 LEAST = 5e-4
 """Shares below this are not worth a line."""
 
@@ -54,7 +59,8 @@ def blockers_of(one: Said) -> list[Blocker]:
 
 def text_of(reason: str, faces: Sequence[int], share: float) -> str:
     """'12.5 %: the corner is too tight (face 3)'."""
-    return f"{100 * share:.3g} %: {TEXT[reason]}{_named(faces)}"
+    text = TEXT[reason] if faces else BORE.get(reason, TEXT[reason])
+    return f"{100 * share:.3g} %: {text}{_named(faces)}"
 
 
 def _named(faces: Sequence[int]) -> str:

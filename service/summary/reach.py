@@ -105,7 +105,9 @@ def _print_accuracy(out: Console, document: ReachDocument, lengths: Lengths) -> 
     a = document.accuracy
     out.print(heading("\nHow sure"))
     sampled = (
-        f"leaning and curved faces looked at every {lengths(a.resolution_mm)}" if a.resolution_mm else "nothing sampled"
+        f"leaning and curved faces looked at on levels {lengths(a.resolution_mm)} {lengths.unit} apart"
+        if a.resolution_mm
+        else "nothing sampled"
     )
     sure = sum(f.share_error <= SURE for f in document.faces)
     rest = f", the least sure within {a.share_error:.0%} a boundary" if a.share_error > SURE else ""

@@ -115,3 +115,12 @@ def test_a_bowl_takes_a_flat_cutter_up_to_the_circle_at_its_level() -> None:
     v = view(bowl, document, UP)
     # Area of a sphere's zone is 2 pi r h: the share above the level where the circle is as wide as the cutter.
     assert share(v, "D12") == pytest.approx(sqrt(r * r - cutter * cutter) / r, abs=0.06)
+
+
+def test_a_bore_below_every_cutter_is_named_as_that() -> None:
+    """Not a corner: nothing but its own size keeps cutters out."""
+    part = cq.Workplane().box(20, 20, 10).faces(">Z").workplane().hole(0.3)
+    face = next(f for f in reach_of(part).faces if f.surface == "cylinder")
+    assert (face.verdict, face.touched) == ("not_reached", 0.0)
+    assert face.reasons == ["from +z the bore is narrower than any cutter of the file that could make it"]
+    assert [(b.reason, b.faces) for b in face.views[0].blockers] == [("gap_too_narrow", [])]
