@@ -64,7 +64,8 @@ def lumps(piece: Workpiece, parts: list[Intervals], tolerance: float, cube: floa
     keep = solid[cell]
     if not keep.any():
         return []
-    found = _by_face(points[keep], np.minimum(thick[cell], size)[keep], weight[keep], face[keep], group[cell][keep])
+    face, group = _faced(face[keep], cell[keep], group[cell][keep], weight[keep]), group[cell][keep]
+    found = _by_face(points[keep], np.minimum(thick[cell], size)[keep], weight[keep], face, group)
     return [lump for lump in found if lump.thickness > tolerance]
 
 
@@ -94,17 +95,29 @@ def _sampled(material: Material, part: Intervals, cube: float) -> tuple[Array, A
     return bundle.points(part.ray[which], at), part.length[which] * aslant, bundle.cell * each / 3.0, face, crossed
 
 
+def _faced(face: Array, cell: Array, group: Array, weight: Array) -> Array:
+    """Faces of points, where those that touch none have the face that most of their cube lies on, else most of their group."""
+    for place in (cell, group):
+        face = np.where(face >= 0, face, _most(place, face, weight))
+    return face
+
+
+def _most(place: Array, face: Array, weight: Array) -> Array:
+    """(k,) the face that most of each point's place lies on, -1 where none does."""
+    there = face >= 0
+    pairs, which = np.unique(np.stack([place[there], face[there]]), axis=1, return_inverse=True)
+    if not pairs.size:
+        return np.full(len(face), -1)
+    heavy = np.bincount(which.reshape(-1), weight[there])
+    order = np.lexsort((-pairs[1], heavy, pairs[0]))
+    last = np.concatenate([np.diff(pairs[0][order]) != 0, [True]])
+    places, faces = pairs[0][order][last], pairs[1][order][last]
+    at = np.minimum(np.searchsorted(places, place), len(places) - 1)
+    return np.where(places[at] == place, faces[at], -1)
+
+
 def _by_face(points: Array, thick: Array, weight: Array, face: Array, group: Array) -> list[Lump]:
-    """One lump for each face; what no ray finds on a face belongs to the face that most of its group lies on, and is a
-    lump of its own where there is none.
-    """
-    faced = face >= 0
-    most: dict[int, int] = {}
-    for g in np.unique(group[faced]):
-        faces, which = np.unique(face[faced & (group == g)], return_inverse=True)
-        most[int(g)] = int(faces[np.argmax(np.bincount(which.reshape(-1), weight[faced & (group == g)]))])
-    numbers, which = np.unique(group, return_inverse=True)
-    face = np.where(faced, face, np.array([most.get(int(g), -1) for g in numbers])[which.reshape(-1)])
+    """One lump for each face; what lies on none is a lump of its own."""
     out = []
     key = face * (int(group.max()) + 2) + np.where(face < 0, group, -1)
     order = np.argsort(key, kind="stable")

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
 
 from planner.proof.plane import Plane
 from planner.proof.rays import Array
@@ -27,8 +28,14 @@ UPRIGHT, STEEPEST = 0.1, 80.0
 """Degrees of draft between which a wall leans."""
 MANY = 24
 """Lines from which on they are grown one by one."""
+LEAD = 60.0
+"""Mm that a wall is led on past its end: further than a cutter goes out."""
 SHORT = 0.2
 """Mm: shorter pieces between sides are corners cut off, not boundaries of their own."""
+ON = 1e-3
+"""Mm: a side's line that is this near the outline all along is the outline."""
+GRID = 1e-4
+"""Mm: points of an outline and of its sides that are nearer than this are one, where they are put together."""
 ARC_TURN = 16.0
 """Degrees a chord: the outline's arcs come in chords of about 10 degrees; sharper turns are corners."""
 ARC_FIT = 2e-3
@@ -41,13 +48,16 @@ FINE = math.radians(1.0)
 class Region:
     """What an operation clears, in the plane across its direction. walls: lines that the cutter must keep off. leans:
     those of them that lean away going up, with their draft in radians; stands_in: mm that each stands further in at the
-    level that is cut; empty at the outline's own level.
+    level that is cut; empty at the outline's own level. leads: where upright walls end at open sides, straight on. rim:
+    raw stock beyond open sides, which is part of the area.
     """
 
     area: BaseGeometry
     walls: BaseGeometry
     leans: tuple[tuple[BaseGeometry, float], ...] = ()
     stands_in: tuple[float, ...] = ()
+    leads: BaseGeometry = field(default_factory=shapely.LineString)
+    rim: BaseGeometry = field(default_factory=shapely.Polygon)
     _centres: dict[tuple[float, float], BaseGeometry] = field(default_factory=dict, repr=False, compare=False)
 
     def at_depth(self, depth: float, edge_radius: float) -> Region:
@@ -100,11 +110,85 @@ def region_of(view: View, plane: Plane, frame: Array, solid: Callable[[Array], b
         closed = shapely.LineString() if view.open_sides and not view.closed_sides else edge(outer)
         return Region(area, shapely.union_all([islands, closed]))
     walls, opens = ([_side_line(x, rings, plane, frame) for x in view.sides if x.open is way] for way in (False, True))
+    plain, walls = walls, [_snapped(line, edge(area)) for line in walls]
+    area = _within(area, walls, [x for x in view.sides if not x.open], plane, frame)
     unsaid = edge(outer).difference(shapely.union_all([*walls, *opens]).buffer(NEAR))
     more = [line for line in _lines(unsaid) if line.length > SHORT and solid(_just_outside(line, area))]
     closed = zip([x for x in view.sides if not x.open], walls, strict=True)
     leans = tuple((line, math.radians(x.draft)) for x, line in closed if UPRIGHT < x.draft < STEEPEST)
-    return Region(area, shapely.union_all([islands, *more, *walls]), leans)
+    upright = [w for w, x in zip(plain, [x for x in view.sides if not x.open], strict=True) if x.draft <= UPRIGHT]
+    leads = _leads(upright, [*plain, *more], area) if any(x.open for x in view.sides) else shapely.LineString()
+    return Region(area, shapely.union_all([islands, *more, *walls]), leans, leads=leads)
+
+
+def _leads(upright: list[BaseGeometry], walls: list[BaseGeometry], area: BaseGeometry) -> BaseGeometry:
+    """Upright walls' ends at open sides, each led on straight as far as it does not come into the area again."""
+    out = []
+    every = shapely.union_all(walls)
+    inner = area.buffer(-NEAR)
+    for wall in upright:
+        for line in _lines(wall):
+            points = shapely.get_coordinates(line.simplify(NEAR / 10.0))
+            for end, before in ((points[0], points[1]), (points[-1], points[-2])):
+                size = float(np.hypot(*(end - before)))
+                if size < SHORT or every.difference(line.buffer(NEAR)).distance(shapely.Point(end)) < 2.0 * NEAR:
+                    continue
+                lead = shapely.LineString([end, end + LEAD * (end - before) / size])
+                meets = lead.intersection(inner)
+                free = lead.length if meets.is_empty else lead.project(shapely.Point(_first_on(lead, meets)))
+                if free > SHORT:
+                    out.append(substring(lead, 0.0, free))
+    return shapely.union_all(out) if out else shapely.LineString()
+
+
+def _first_on(line: BaseGeometry, places: BaseGeometry) -> Array:
+    """Of some places on a line the one that comes first."""
+    points = shapely.get_coordinates(places)
+    return np.asarray(points[int(np.argmin(shapely.line_locate_point(line, shapely.points(points))))])
+
+
+def _snapped(line: BaseGeometry, rim: BaseGeometry) -> BaseGeometry:
+    """A side's line, as the outline has it where it runs along it: a side may start and end on the chords of an arc."""
+    if line.difference(rim.buffer(ON)).length < ON:
+        return line
+    own = rim.intersection(line.buffer(NEAR, cap_style="flat"))
+    runs_along = line.difference(rim.buffer(NEAR)).length < SHORT
+    return own if runs_along and own.length > 0.5 * line.length else line
+
+
+def _within(area: BaseGeometry, walls: list[BaseGeometry], sides: list[Side], plane: Plane, frame: Array) -> BaseGeometry:
+    """The area without what lies behind walls that run through it, as where a bevel makes the mouth wider than the floor.
+
+    Sides run round the outline one way, so that what is cut lies on the same hand of all of them.
+    """
+    across = [(w, s) for w, s in zip(walls, sides, strict=True) if w.difference(edge(area).buffer(NEAR)).length > SHORT]
+    if not across or area.is_empty:
+        return area
+    pieces = _polygons(shapely.polygonize([shapely.union_all([edge(area), *walls], grid_size=GRID)]))
+    pieces = [p for p in pieces if area.contains(p.representative_point())]
+    hand = sum(_hand(w, s, pieces, plane, frame) for w, s in zip(walls, sides, strict=True))
+    behind = [p for p in pieces if any(_hand(w, s, [p], plane, frame) * hand < 0.0 for w, s in across)]
+    kept = shapely.union_all([p for p in pieces if p not in behind])
+    return kept if kept.area > 0.0 else area
+
+
+def _hand(wall: BaseGeometry, side: Side, pieces: list[BaseGeometry], plane: Plane, frame: Array) -> float:
+    """Mm of a side that have pieces on their left, less those that have them on their right."""
+    a, b = plane.flat(np.array([side.start, side.end]) @ frame.T)
+    total = 0.0
+    if side.radius is not None or np.allclose(a, b):
+        return total
+    left = np.array([a[1] - b[1], b[0] - a[0]]) / np.hypot(*(b - a))
+    for piece in pieces:
+        own = edge(piece).intersection(wall.buffer(1e-4))
+        if own.length > SHORT:
+            p = shapely.get_coordinates(shapely.line_interpolate_point(_longest(own), 0.5, normalized=True))[0]
+            total += own.length * (1.0 if piece.contains(shapely.Point(p + OUT * left)) else -1.0)
+    return total
+
+
+def _longest(lines: BaseGeometry) -> BaseGeometry:
+    return max(_lines(lines), key=lambda line: line.length)
 
 
 def _just_outside(line: BaseGeometry, area: BaseGeometry) -> Array:
@@ -161,8 +245,6 @@ def _along_ring(side: Side, rings: list[Array], plane: Plane, frame: Array) -> B
 
 
 def _stretches(line: BaseGeometry, a: float, b: float) -> list[BaseGeometry]:
-    from shapely.ops import substring
-
     a, b = sorted((a, b))
     return [substring(line, a, b), shapely.union_all([substring(line, b, line.length), substring(line, 0.0, a)])]
 
@@ -232,17 +314,24 @@ def centres(region: Region, radius: float, allowance: float = 0.0) -> BaseGeomet
 
 
 def _centres(region: Region, radius: float, allowance: float) -> BaseGeometry:
-    walls = region.kept_off(radius + allowance - 1e-6)
+    walls = _walls(region, radius, radius + allowance - 1e-6)
     opens = edge(region.area).difference(region.walls.buffer(NEAR))
     inner = region.area.difference(walls)
+    core = replace(region, area=region.area.difference(region.rim))
 
     def free(over: float) -> BaseGeometry:
         """Centres up to `over` mm outside the open sides (inside them where it is negative), off the walls."""
         if over == 0.0 or opens.is_empty:
             return inner
         if over > 0.0:
-            return region.area.union(opens.buffer(over, DISC // 4)).difference(walls)
+            return useful(region.area.union(opens.buffer(over, DISC // 4)).difference(walls))
         return inner.difference(opens.buffer(-over, DISC // 4))
+
+    def useful(where: BaseGeometry) -> BaseGeometry:
+        """Without what lies beyond the end of a wall: from there the cutter reaches nothing."""
+        if region.leads.is_empty:
+            return where
+        return shapely.union_all([p for p in _polygons(where) if _cleared(core, p, radius) > SLACK])
 
     far = free(radius)
     if far.is_empty:
@@ -271,6 +360,20 @@ def _centres(region: Region, radius: float, allowance: float) -> BaseGeometry:
         else:
             low = middle
     return free(high)
+
+
+def _walls(region: Region, radius: float, by: float) -> BaseGeometry:
+    """Where the centre does not go. Past the end of a wall the cutter runs straight on, and not round the end, wherever
+    it clears as much that way.
+    """
+    walls = region.kept_off(by)
+    if region.leads.is_empty:
+        return walls
+    straight = walls.union(around(region.leads, by))
+    core = replace(region, area=region.area.difference(region.rim))
+    far = region.area.buffer(radius, DISC // 4)
+    same = _cleared(core, far.difference(straight), radius) >= _cleared(core, far.difference(walls), radius) - SLACK
+    return straight if same else walls
 
 
 SLACK = 1e-3

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.geometry import side_allowance, stick_out
+from planner.geometry import part_top, side_allowance, stick_out
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.practice import BREAK_THROUGH, ROUGH_AXIAL, ROUGH_RADIAL
@@ -11,6 +11,9 @@ from shared.plan import Levels, Passes
 
 EDGE_ON = 0.002
 """Plan area in mm2 a mm of extent below which faces stand upright: only chords and tolerances are left of them."""
+
+ON_FAR_SIDE = 0.02
+"""Mm from the part's far side within which a strip ends there."""
 
 
 def is_upright(view: View) -> bool:
@@ -27,7 +30,7 @@ def upright_wall(
 ) -> Recipe:
     """Mills an upright strip `width` mm long in plan with the side of an end mill; `radial`: mm of corner to take off."""
     recipe = Recipe()
-    past = BREAK_THROUGH if view.through else 0.0
+    past = BREAK_THROUGH if view.through and _runs_out(view, document) else 0.0
     reach = stick_out(feature, view, document) + past
     found = job.cutters.mills(1e9, reach)
     if not found:
@@ -62,3 +65,9 @@ def upright_wall(
     )
     mill(recipe, job, cut)
     return recipe
+
+
+def _runs_out(view: View, document: FeaturesDocument) -> bool:
+    """Whether the strip's foot lies on the part's far side: one that covers no area counts as through on a floor too."""
+    x, y, z = view.direction
+    return view.bottom < ON_FAR_SIDE - part_top((-x, -y, -z), document)

@@ -87,7 +87,7 @@ def _with_rim(job: Job, region: Region) -> Region:
         )
     )
     more = opens.buffer(depth + 1e-3, cap_style="flat").intersection(rim.buffer(1e-3))
-    return replace(region, area=region.area.union(more), _centres={})
+    return replace(region, area=region.area.union(more), rim=more, _centres={})
 
 
 def _with_bosses(job: Job, region: Region) -> Region:

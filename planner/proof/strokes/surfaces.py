@@ -20,7 +20,7 @@ from planner.proof.cutter import Profile, profile_of
 from planner.proof.material import Cuts, all_cuts
 from planner.proof.plane import Plane
 from planner.proof.rays import Array, Bundle, spread
-from planner.proof.regions import centres
+from planner.proof.regions import Region, centres
 from planner.proof.scene import Job
 from planner.proof.strokes.faces import flat_image
 from planner.proof.strokes.stroke import Stroke
@@ -51,14 +51,16 @@ def surface(job: Job) -> Stroke:
     cell = max(FINEST, float(np.sqrt(np.prod(high - low + 2.0 * reach) / CELLS)))
     if not rough and passes.radial_depth > ROWS * FINEST:
         cell = passes.radial_depth / max(ROWS, round(passes.radial_depth / cell))
-    field = _field(job, job.own_faces, low - reach, high + reach, cell)
-    whole = np.maximum(field, _field(job, job.feature.faces if job.feature else [], low - reach, high + reach, cell))
+    window = (low - reach, high + reach, cell)
+    field = _field(job, job.scene.triangles(job.own_faces), *window)
+    feature = _field(job, job.scene.triangles(job.feature.faces if job.feature else []), *window)
+    whole = np.maximum(np.maximum(field, feature), _field(job, _seen(job, *window), *window, rims=False))
     tips = _dropped(whole, profile, cell)
     if rough:
         beside = _dropped(whole, _wider(profile, passes.allowance_side), cell)
         tips = np.maximum(tips + passes.allowance_bottom, beside)
     places = _places(field.shape, low - reach, cell)
-    over = shapely.contains_xy(_over_open_sides(job, profile.radius), *places)
+    over = shapely.contains_xy(_over_open_sides(job, profile.radius, cell), *places)
     where = over | shapely.contains_xy(image, *places) | _beside(field, profile, cell)
     tips = np.where(over, np.maximum(tips, job.bottom), tips)
     if rough:
@@ -110,12 +112,19 @@ def _places(shape: tuple[int, ...], low: Array, cell: float) -> tuple[Array, Arr
     return grid[0], grid[1]
 
 
-def _over_open_sides(job: Job, radius: float) -> BaseGeometry:
-    """Places beyond the region's open sides, as far out as it takes to clear the region."""
-    if job.view is None or not job.view.outline or not any(s.open for s in job.view.sides):
+def _over_open_sides(job: Job, radius: float, cell: float) -> BaseGeometry:
+    """Places beyond the region's open sides, as far out as it takes to clear the region, and a cell more: a strip that
+    is narrower has no place of its own. Leaning walls that are followed themselves keep nothing off.
+    """
+    if job.view is None or job.feature is None or not job.view.outline or not any(s.open for s in job.view.sides):
         return shapely.Polygon()
-    region = job.region
-    return centres(region, radius, job.operation.passes.allowance_side).difference(region.area)
+    region, off = job.region, radius + job.operation.passes.allowance_side
+    leaning = [s for s in job.view.sides if not s.open and s.draft > 0.0]
+    if all(set(s.faces) <= set(job.feature.faces) for s in leaning):
+        upright = region.walls.difference(shapely.union_all([g for g, _ in region.leans]).buffer(1e-6))
+        region = Region(region.area, upright)
+    where = centres(region, radius, job.operation.passes.allowance_side)
+    return where.buffer(cell).difference(region.kept_off(off)).difference(region.area)
 
 
 def _wider(profile: Profile, by: float) -> Profile:
@@ -123,22 +132,30 @@ def _wider(profile: Profile, by: float) -> Profile:
     return replace(profile, radii=profile.radii + by)
 
 
-def _field(job: Job, faces: list[int], low: Array, high: Array, cell: float) -> Array:
-    """Highest level of the faces over each place, -inf beside them. Upright faces, and the rims of steep ones, stand on
-    the places next to them.
+def _seen(job: Job, low: Array, high: Array, cell: float) -> Array:
+    """Triangles of the whole part that look up and lie over a rectangle: a cutter that follows faces keeps off them too."""
+    flat = job.scene.corners @ np.array([job.plane.u, job.plane.v]).T
+    near = (flat.max(axis=1) > low - cell).all(axis=1) & (flat.min(axis=1) < high + cell).all(axis=1)
+    return np.flatnonzero(near & (job.scene.normals @ job.plane.d > 1e-6))
+
+
+def _field(job: Job, chosen: Array, low: Array, high: Array, cell: float, rims: bool = True) -> Array:
+    """Highest level of chosen triangles over each place, -inf beside them. Upright faces, and with `rims` the upper
+    rims of steep ones, stand on the places next to them.
     """
     size = np.ceil((high - low) / cell).astype(int) + 1
     field = np.full(size, -np.inf)
-    chosen = job.scene.triangles(faces)
     corners = job.scene.corners[chosen]
     flat, level = corners @ np.array([job.plane.u, job.plane.v]).T, corners @ job.plane.d
     at = (flat - low) / cell
-    _raise_rims(field, at, level, np.abs(job.scene.normals[chosen] @ job.plane.d) < STEEP)
+    if rims:
+        _raise_rims(field, at, level, np.abs(job.scene.normals[chosen] @ job.plane.d) < STEEP)
     e, f = at[:, 1] - at[:, 0], at[:, 2] - at[:, 0]
     twice = e[:, 0] * f[:, 1] - e[:, 1] * f[:, 0]
     keep = np.abs(twice) > 1e-9
     at, level, e, f, twice = at[keep], level[keep], e[keep], f[keep], twice[keep]
     first, last = np.ceil(at.min(axis=1) - 1e-9).astype(int), np.floor(at.max(axis=1) + 1e-9).astype(int)
+    first, last = np.maximum(first, 0), np.minimum(last, size - 1)
     row, i = spread(first[:, 0], last[:, 0] + 1)
     which, j = spread(first[row, 1], last[row, 1] + 1)
     row, i = row[which], i[which]
