@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from planner.checks.index import DIAMETER, LEVEL, Index, Placed, dot, fault
@@ -185,4 +186,59 @@ def right_kind(index: Index) -> Iterator[Finding]:
             yield fault("wrong_tool", f"{p.op.id}: {kind} with a {tool}", features=p.op.features)
 
 
-CHECKS = (fits, edge_radius, hole_diameter, tap_size, long_enough, edges_within_reach, cover, right_kind)
+def stepover(index: Index) -> Iterator[Finding]:
+    """Passes beside each other lie no further apart than the cutter is wide: ridges would stay between them."""
+    for p in index.placed:
+        tool, passes = p.op.tool, p.op.passes
+        if tool.kind in MILLS and passes.radial_count > 1 and passes.radial_depth > tool.DC + DIAMETER:
+            text = f"{p.op.id}: passes {passes.radial_depth:g} mm apart with a {tool.DC:g} mm cutter leave ridges"
+            yield fault("stepover_too_wide", text, features=p.op.features)
+        elif tool.kind == "facemill" and passes.radial_depth > tool.DC + DIAMETER:
+            text = f"{p.op.id}: one pass of {passes.radial_depth:g} mm with a {tool.DC:g} mm cutter"
+            yield fault("stepover_too_wide", text, features=p.op.features)
+
+
+def cusps(index: Index) -> Iterator[Finding]:
+    """Who brings faces to size with a round edge leaves cusps no higher than counts as none.
+
+    Plane geometry: rows s apart with a corner radius RE and a flat middle of DC - 2 RE leave RE - sqrt(RE^2 - (s - DC + 2 RE)^2 / 4).
+    """
+    for p in index.placed:
+        tool, wide = p.op.tool, p.op.passes.radial_depth
+        over = 0.5 * (wide - tool.DC + 2.0 * tool.RE)
+        if tool.kind not in MILLS or not p.op.faces or p.op.passes.radial_count < 2 or not 0.0 < over <= tool.RE:
+            continue
+        height = tool.RE - math.sqrt(tool.RE**2 - over**2)
+        if "side_finish" not in p.op.kind.replace("bottom_and_", "") and height > LEVEL:
+            text = f"{p.op.id}: rows {wide:g} mm apart leave cusps of {height:.3f} mm"
+            yield fault("cusps_left", text, features=p.op.features)
+
+
+def slender(index: Index) -> Iterator[Finding]:
+    """No mill stands out so far that it bends away from the work, whatever it reaches."""
+    for p in index.placed:
+        if p.op.tool.kind in MILLS and p.op.tool.LU and p.op.tool.LU > SLENDEREST * p.op.tool.DC:
+            text = f"{p.op.id}: a {p.op.tool.DC:g} mm mill that stands out {p.op.tool.LU:g} mm"
+            yield fault("cutter_too_slender", text, features=p.op.features)
+
+
+SLENDEREST = 20.0
+"""Diameters of usable length beyond which no mill is sold or cuts: common practice, no source."""
+
+
+def edge_size(index: Index) -> Iterator[Finding]:
+    """Edges are broken, not chamfered: what the drawing does not show takes no more than a hair off the part."""
+    for p in index.placed:
+        size = max(p.op.passes.axial_depth, p.op.passes.radial_depth)
+        if p.breaks_edges and size > LARGEST_BREAK:
+            text = f"{p.op.id}: a break of {size:g} mm is a chamfer that the part does not have"
+            yield fault("edge_break_too_large", text)
+
+
+LARGEST_BREAK = 1.0
+"""Mm: the coarsest usual state of an edge without a burr, ISO 13715 (from memory)."""
+
+CHECKS = (
+    fits, edge_radius, hole_diameter, tap_size, long_enough, edges_within_reach, cover, right_kind, stepover, cusps,
+    slender, edge_size,
+)  # fmt: skip

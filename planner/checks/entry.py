@@ -17,6 +17,9 @@ def plunge(index: Index) -> Iterator[Finding]:
         if p.op.entry.startswith("plunge_toolaxis") and p.op.tool.kind not in PLUNGERS:
             text = f"{p.op.id}: a {p.op.tool.kind} plunges along its axis"
             yield fault("plunge", text, features=p.op.features)
+        elif p.op.tool.kind == "facemill" and p.op.entry.startswith("plunge_"):
+            text = f"{p.op.id}: a face mill has no cutting edges in its middle; it cannot go down ({p.op.entry})"
+            yield fault("plunge", text, features=p.op.features)
 
 
 def from_outside(index: Index) -> Iterator[Finding]:

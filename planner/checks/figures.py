@@ -108,4 +108,20 @@ def _spindle_gives(curve: list[tuple[float, float]], speed: float) -> float | No
     return below[1] + (above[1] - below[1]) * (speed - below[0]) / (above[0] - below[0])
 
 
-CHECKS = (sums, counts, proof, clampings, data)
+def stock(index: Index) -> Iterator[Finding]:
+    """The block is as large as the part's box and the allowances on both sides of it."""
+    job, box = index.plan.job.stock, index.document.part.frame_box
+    for k in range(3):
+        wanted = box.max[k] - box.min[k] + job.allowance[2 * k] + job.allowance[2 * k + 1]
+        if abs(wanted - job.size[k]) > SIZE:
+            text = (
+                f"the stock is said to be {job.size[k]:.3f} mm along {'xyz'[k]}; part and allowances make {wanted:.3f}"
+            )
+            yield fault("stock_size", text)
+
+
+SIZE = 0.01
+"""Mm that the stock's size may be off the part and its allowances."""
+
+
+CHECKS = (sums, counts, proof, clampings, data, stock)

@@ -133,6 +133,16 @@ class Index:
                 return high if dot(axis, direction) > 0 else -low
         return None
 
+    def flat_level(self, faces: list[int], direction: Vector) -> float | None:
+        """Level of faces that are plane and square to a direction along one of the part's own axes, as their boxes tell."""
+        boxes = [f.box for f in self.document.faces if f.index in faces and f.surface == "plane"]
+        for i, axis in enumerate(self.document.part.frame):
+            if abs(dot(axis, direction)) > 1.0 - 1e-5 and len(boxes) == len(faces):
+                levels = [x for box in boxes for x in ((box.min[i], box.max[i]) if box else (-1e9, 1e9))]
+                if levels and max(levels) - min(levels) < LEVEL:
+                    return levels[0] if dot(axis, direction) > 0 else -levels[0]
+        return None
+
     def allowance(self, direction: Vector) -> float:
         """Raw layer of the stock on the side that a direction looks out of; 0 for a tilted direction."""
         for i, axis in enumerate(self.document.part.frame):

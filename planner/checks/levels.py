@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.checks.index import LEVEL, Index, Placed, dot, fault
-from shared.features import View
+from shared.features import HOLE_KINDS, View
 from shared.findings import Finding
 
 
@@ -54,9 +54,21 @@ def gouge(index: Index) -> Iterator[Finding]:
         if not view.through and p.deepest < view.bottom - LEVEL:
             text = f"{p.op.id} goes down to {p.deepest:.3f}, past the bottom of {name} at {view.bottom:.3f}"
             yield fault("gouge", text, features=[name])
-        if view.through and p.deepest < far - max(5.0, p.op.tool.DC):
+        if view.through and p.deepest < far - _past(p):
             text = f"{p.op.id} goes {far - p.deepest:.1f} mm past the far side of {name}"
             yield fault("break_through_too_far", text, features=[name])
+
+
+def _past(p: Placed) -> float:
+    """Mm that a cutter may go past a far side: round and pointed ones more than flat ones; common practice, no source."""
+    tool = p.op.tool
+    if tool.kind in ("endmill", "bullnose_endmill", "ball_endmill", "facemill"):
+        return FAR_ENOUGH + tool.RE
+    return max(FAR_ENOUGH, tool.DC)
+
+
+FAR_ENOUGH = 5.0
+"""Mm past a far side that a flat cutter never needs."""
 
 
 def _far_side(index: Index, p: Placed, name: str, view: View) -> float:
@@ -65,6 +77,18 @@ def _far_side(index: Index, p: Placed, name: str, view: View) -> float:
     low = index.box_level((-direction[0], -direction[1], -direction[2]))
     wall = index.features[name].kind == "planar_face" and view.kind == "outside_profile"
     return min(view.bottom, -low) if wall and low is not None else view.bottom
+
+
+def floors(index: Index) -> Iterator[Finding]:
+    """Who brings a flat floor to size is at its level: higher up it would leave a skin for nobody to take."""
+    for p, name, view in index.views():
+        feature = index.features[name]
+        own = feature.kind not in HOLE_KINDS and feature.bottom and set(feature.bottom) <= set(p.op.faces)
+        flat = p.op.kind in ("plane_finish_milling", "bottom_and_side_finish_milling") and not view.through
+        level = index.flat_level(feature.bottom, p.setup.direction) if own and flat else None
+        if level is not None and p.op.levels.bottom > level + LEVEL:
+            text = f"{p.op.id} finishes the floor of {name} {p.op.levels.bottom - level:.3f} mm above it"
+            yield fault("floor_not_reached", text, features=[name])
 
 
 def whole_side(index: Index) -> Iterator[Finding]:
@@ -122,4 +146,4 @@ def _told(index: Index, name: str) -> bool:
     return any(name in f.features for f in index.plan.findings if f.code in ("partly_uncut", "hole_step_hidden"))
 
 
-CHECKS = (right_way_up, bottom_reached, gouge, breaks_through, starts_on_top, from_the_top, whole_side)
+CHECKS = (right_way_up, bottom_reached, gouge, breaks_through, starts_on_top, from_the_top, whole_side, floors)

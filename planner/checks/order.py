@@ -190,4 +190,15 @@ def _ahead_of_its_wall(index: Index, p: Placed, edge: Edge) -> bool:
     return cleared or level >= top - LEVEL
 
 
-CHECKS = (after, parents, facing_first, rough_before_finish, hole_stages, edges_last)
+def doubled(index: Index) -> Iterator[Finding]:
+    """Nothing is done twice: a second run of the same cut moves through air."""
+    seen: dict[str, str] = {}
+    for p in index.placed:
+        own = {"id", "after", "because", "minutes", "removed"}
+        key = f"{p.setup_number} {p.op.model_dump_json(exclude=own)}"
+        if key in seen:
+            yield fault("done_twice", f"{p.op.id} cuts what {seen[key]} has cut, the same way", features=p.op.features)
+        seen.setdefault(key, p.op.id)
+
+
+CHECKS = (after, parents, facing_first, rough_before_finish, hole_stages, edges_last, doubled)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from planner.checks.index import Index, fault
@@ -56,8 +57,31 @@ def collisions(index: Index) -> Iterator[Finding]:
         yield fault(f"{found.kind}_collision", found.message, features=list(features))
 
 
+def figures(index: Index) -> Iterator[Finding]:
+    """The sums are those of what is listed, and what is taken off and what stays are the block."""
+    proof, simulation = index.plan.proof, index.plan.proof.simulation
+    if simulation is None:
+        return
+    for name, total, lumps in (("left", proof.left_uncut, proof.left), ("gouged", proof.gouged, proof.gouges)):
+        if total is None or total < SUM * sum(lump.volume for lump in lumps):
+            yield fault("simulation_sum", f"{total or 0.0:.2f} mm3 {name} are said, more are listed")
+    block = math.prod(index.plan.job.stock.size)
+    if abs(simulation.removed + simulation.workpiece - block) > (1.0 - SUM) * block:
+        text = f"{simulation.removed:.1f} mm3 taken off and {simulation.workpiece:.1f} left are not the block's {block:.1f}"
+        yield fault("simulation_sum", text)
+    taken = sum(p.op.removed or 0.0 for p in index.placed)
+    if abs(taken - simulation.removed) > (1.0 - SUM) * max(simulation.removed, 1.0):
+        yield fault(
+            "simulation_sum", f"the operations take {taken:.1f} mm3, the simulation says {simulation.removed:.1f}"
+        )
+
+
+SUM = 0.99
+"""Share to which sums agree: rays count areas."""
+
+
 def _place(lump: Lump) -> str:
     return "(" + ", ".join(f"{v:.1f}" for v in lump.at) + ")"
 
 
-CHECKS = (gouges, rests, room, collisions)
+CHECKS = (gouges, rests, room, collisions, figures)
