@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import ValidationError
 
@@ -84,9 +84,24 @@ def _attempt(
     solution = solve(grouped.setups, order.time_limit, _prices(order))
     ordered = sequence(assemble(problem, grouped, solution, recipes))
     result = document_of(order, problem, grouped, solution, ordered, recipes)
-    if scenes is not None and document.shape is not None:
+    if not order.simulate:
+        result.findings.append(_unproven("simulation_off", "the job switched the simulation off", "note"))
+    elif document.shape is None:
+        why = "the features come without the part's shape, as a features document alone does"
+        result.findings.append(_unproven("not_simulated", why, "warning"))
+    else:
         prove(result, document, document.shape, scenes=scenes)
     return result
+
+
+def _unproven(code: str, why: str, severity: Literal["note", "warning"]) -> Finding:
+    """What is not known of a plan that was not cut in simulation."""
+    return Finding(
+        code=code,
+        severity=severity,
+        message=f"not cut in simulation: {why}; whether anything is gouged, left uncut or collides is not known",
+        hint="plan from the part's STEP file, or prove the plan by other means",
+    )
 
 
 def _reach(document: FeaturesDocument, job: Job, given: ReachDocument | None) -> tuple[ReachDocument | None, str]:

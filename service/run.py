@@ -242,10 +242,10 @@ def unsafe(document: PlanDocument) -> list[str]:
 
 
 def unfinished(document: PlanDocument) -> list[str]:
-    """What --strict holds against a plan: unplanned features, violations, gouges and material left."""
+    """What --strict holds against a plan: unplanned features, violations, gouges and material left, no proof of either."""
     found = [f"{u.feature} is not planned: {u.reason}" for u in document.unplanned]
     found += [finding.message for finding in document.proof.checker]
-    found += [finding.message for finding in document.findings if finding.severity == "error"]
+    found += [f.message for f in document.findings if f.severity == "error" or f.code == "not_simulated"]
     if document.proof.gouged:
         found.append(f"{document.proof.gouged:g} mm3 are cut too much")
     return found

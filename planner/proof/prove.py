@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.proof.air import share_in_material
 from planner.proof.collisions import Hit
 from planner.proof.cutting import Cut, Done, cut_plan, volume
 from planner.proof.lumps import Lump as Found
 from planner.proof.lumps import lumps
 from planner.proof.material import Intervals, Pieces
+from planner.proof.rays import Bundle
 from planner.proof.rests import falls_off, is_loose, owner_of, place_of, rests
 from planner.proof.scene import Scenes
 from planner.proof.strokes.surfaces import HeightField
@@ -26,13 +28,15 @@ TOLERANCE = 0.05
 """Mm: thinner skins count as none. Five times what the triangles may lie off their faces."""
 BAD_RAYS = 0.01
 """Share of rays on which the triangles do not close, beyond which nothing is said."""
+MOSTLY = 0.25
+"""Share of an operation's way in material under which it is said to cut air; common practice, no source."""
 SHOWN = 40
 """Lumps that the document lists; all are in the sums."""
 METHOD = (
     "every operation's sweep taken off exact intervals along three bundles of rays, one along each of the part's own "
     "axes; lengths along rays are exact but for the triangles' and arcs' chords (0.01 mm), areas across them are "
     "counted by rays; surfaces followed by a ball are known within the cells of a height field (0.2 mm or more) where "
-    "they are steep"
+    "they are steep; cutters and holders are held against jaws in directions along the part's own axes only"
 )
 
 
@@ -91,6 +95,7 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
         method=METHOD,
     )
     plan.findings += [_idle(done) for done in cut.done if _is_idle(done)]
+    plan.findings += [f for done in cut.done if not _is_idle(done) and (f := _in_air(cut, done, bundles))]
     plan.findings += [falls_off(loose)] if loose else []
 
 
@@ -187,6 +192,21 @@ def _idle(done: Done) -> Finding:
         severity="warning",
         message=f"{op.id}: {op.name} removes nothing in the simulation: what it would cut is gone before",
         hint="leave it out, or check the operations before it",
+        features=list(op.features),
+    )
+
+
+def _in_air(cut: Cut, done: Done, bundles: list[Bundle]) -> Finding | None:
+    """What is said of an operation that moves through air for most of its way; None for others."""
+    op = done.operation
+    share = share_in_material(done, bundles, cut.scene.plane(done.setup.direction))
+    if done.reasons or share is None or share >= MOSTLY:
+        return None
+    return Finding(
+        code="cuts_air",
+        severity="warning",
+        message=f"{op.id}: {op.name} meets material on about {share:.0%} of its way only; the rest of it is cut in air",
+        hint="keep it to where something stands, or let the operation before it take this too",
         features=list(op.features),
     )
 

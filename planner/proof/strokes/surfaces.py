@@ -41,6 +41,8 @@ ROWS = 3
 
 def surface(job: Job) -> Stroke:
     """A cutter over the operation's faces: roughing in levels, finishing in rows."""
+    if job.plane.axis is None:
+        return Stroke.nothing("surfaces are followed along the part's own axes only")
     profile, passes = profile_of(job.operation.tool), job.operation.passes
     image = flat_image(job.scene, job.own_faces, job.plane)
     if image.is_empty:
