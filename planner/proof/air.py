@@ -8,7 +8,6 @@ cutter there, at that level.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 import numpy as np
 import shapely
@@ -34,7 +33,11 @@ STRAIGHT_DOWN = ("drilling", "multistep_drilling", "center_drilling", "counter_s
 
 
 def share_in_material(done: Done, bundles: list[Bundle], plane: Plane) -> float | None:
-    """Share of the way that meets material, 0 to 1; None where no way is known: straight down, along surfaces or edges."""
+    """Share of the way that meets material, 0 to 1; None where no way is known: straight down, along surfaces or edges.
+
+    A plan that says a shorter way than round all of the region keeps to where something stands, as rest cuts do in
+    corners: the way that meets material is then a share of the way that it says.
+    """
     op = done.operation
     strokes = [s for s in done.strokes if s.sweeps and not s.centres.is_empty]
     followed = any(isinstance(x, HeightField) for s in strokes for x in s.sweeps)
@@ -48,8 +51,10 @@ def share_in_material(done: Done, bundles: list[Bundle], plane: Plane) -> float 
     count = max(1, passes.axial_count)
     chosen = np.unique(np.linspace(0, count - 1, min(count, LEVELS)).round().astype(int))
     hits = total = 0
-    for stroke in strokes:
-        places = shapely.points(np.vstack(list(_way(stroke.centres, passes.radial_depth, passes.radial_count))))
+    lines = [_way(s.centres, passes.radial_depth, passes.radial_count) for s in strokes]
+    length = count * sum(line.length for way in lines for line in way)
+    for stroke, way in zip(strokes, lines, strict=True):
+        places = shapely.points(_places(way))
         for k in chosen:
             tip = stroke.tip + float(k) * passes.axial_depth
             top = math.inf if k == count - 1 else tip + passes.axial_depth
@@ -58,7 +63,7 @@ def share_in_material(done: Done, bundles: list[Bundle], plane: Plane) -> float 
             if here.any():
                 met, _ = shapely.STRtree(flat[here]).query(places, predicate="dwithin", distance=reach)
                 hits += len(np.unique(met))
-    return hits / total
+    return hits / total * max(1.0, length / op.path_length if op.path_length > 0.0 else 1.0)
 
 
 def _taken(done: Done, bundles: list[Bundle], plane: Plane) -> tuple[Array, Array, Array]:
@@ -83,20 +88,28 @@ def _taken(done: Done, bundles: list[Bundle], plane: Plane) -> tuple[Array, Arra
     return shapely.points(flat[::step]), lows[::step], highs[::step]
 
 
-def _way(centres: BaseGeometry, step: float, rings: int) -> Iterator[Array]:
-    """Places (k, 2) along lines, round regions, and along rings a step apart within these."""
-    lines: list[BaseGeometry] = []
+def _way(centres: BaseGeometry, step: float, rings: int) -> list[BaseGeometry]:
+    """Lines, the rims of regions, and rings a step apart within these; points stay points."""
+    out: list[BaseGeometry] = []
     for part in shapely.get_parts(centres):
-        if part.geom_type == "Polygon":
-            for k in range(min(max(rings, 1), RINGS)):
-                inner = part.buffer(-k * step) if k else part
-                lines += [ring for p in shapely.get_parts(inner) for ring in shapely.get_rings(p)]
-        elif part.geom_type == "Point":
-            yield shapely.get_coordinates(part)
-        else:
-            lines.append(part)
-    length = sum(line.length for line in lines)
-    for line in lines:
-        count = max(1, round(PLACES * line.length / max(length, 1e-9)))
+        if part.geom_type != "Polygon":
+            out.append(part)
+            continue
+        for k in range(min(max(rings, 1), RINGS)):
+            inner = part.buffer(-k * step) if k else part
+            out += [ring for p in shapely.get_parts(inner) for ring in shapely.get_rings(p)]
+    return out
+
+
+def _places(way: list[BaseGeometry]) -> Array:
+    """Places (k, 2) along a way, evenly."""
+    length = max(sum(line.length for line in way), 1e-9)
+    out = []
+    for line in way:
+        count = max(1, round(PLACES * line.length / length))
         at = (np.arange(count) + 0.5) / count
-        yield shapely.get_coordinates(shapely.line_interpolate_point(line, at, normalized=True))
+        point = line.geom_type == "Point"
+        out.append(
+            shapely.get_coordinates(line if point else shapely.line_interpolate_point(line, at, normalized=True))
+        )
+    return np.vstack(out)

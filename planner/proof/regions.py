@@ -156,7 +156,9 @@ def _snapped(line: BaseGeometry, rim: BaseGeometry) -> BaseGeometry:
     return own if runs_along and own.length > 0.5 * line.length else line
 
 
-def _within(area: BaseGeometry, walls: list[BaseGeometry], sides: list[Side], plane: Plane, frame: Array) -> BaseGeometry:
+def _within(
+    area: BaseGeometry, walls: list[BaseGeometry], sides: list[Side], plane: Plane, frame: Array
+) -> BaseGeometry:
     """The area without what lies behind walls that run through it, as where a bevel makes the mouth wider than the floor.
 
     Sides run round the outline one way, so that what is cut lies on the same hand of all of them.

@@ -573,6 +573,62 @@ def clampings_optimal_without_proof(p):
     p.proof.clampings.lower_bound = 3
 
 
+@mutation("stepover_too_wide")
+def passes_further_apart_than_the_cutter_is_wide(p):
+    op = find(p, "rough", "f7")
+    op.passes.radial_count, op.passes.radial_depth = 3, 1.5 * op.tool.DC
+
+
+@mutation("stepover_too_wide")
+def one_pass_wider_than_the_face_mill(p):
+    op = find(p, "face", "f5")
+    op.passes.radial_count, op.passes.radial_depth = 1, 1.5 * op.tool.DC
+    retool(p, op, kind="facemill")
+
+
+@mutation("cusps_left")
+def ball_on_a_floor(p):
+    op = find(p, "finish floor", "f7")
+    op.passes.radial_count, op.passes.radial_depth = 4, 0.6 * op.tool.DC
+    retool(p, op, kind="ball_endmill", RE=op.tool.DC / 2.0)
+
+
+@mutation("cutter_too_slender")
+def mill_of_thirty_diameters(p):
+    op = find(p, "rough", "f7")
+    retool(p, op, LU=30.0 * op.tool.DC)
+
+
+@mutation("edge_break_too_large")
+def edges_broken_by_three_mm(p):
+    find(p, "break edges").passes.axial_depth = 3.0
+
+
+@mutation("plunge")
+def face_mill_down_a_helix(p):
+    op = find(p, "rough", "f7")
+    op.entry = "plunge_helix, 5 degrees"
+    retool(p, op, kind="facemill")
+
+
+@mutation("done_twice")
+def roughed_twice(p):
+    op = find(p, "rough", "f7")
+    s = setup_of(p, op)
+    s.operations.insert(s.operations.index(op) + 1, op.model_copy(deep=True, update={"id": "again"}))
+
+
+@mutation("stock_size")
+def stock_shorter_than_said(p):
+    x, y, z = p.job.stock.size
+    p.job.stock.size = (x - 3.0, y, z)
+
+
+@mutation("break_through_too_far")
+def mill_far_past_the_far_side(p):
+    find(p, "drill", "f12").levels.break_through = 14.0
+
+
 @mutation("empty_setup")
 def setup_that_cuts_nothing(p):
     p.setups[-1].operations = []

@@ -403,6 +403,15 @@ def feed_of_a_rapid(p):
     drill(p).feed *= 40.0
 
 
+@way("cuts_air", "clearance_too_low")
+def roughing_begins_far_over_the_block(p):
+    op = rough(p)
+    count = op.passes.axial_count
+    op.levels.top += 200.0
+    op.passes.axial_count += round(200.0 / op.passes.axial_depth)
+    op.path_length *= op.passes.axial_count / count
+
+
 def test_the_good_plan_has_no_fault(good, features):
     document = type(good).from_json(good.to_json())
     prove(document, features, features.shape, FINE)
