@@ -28,6 +28,8 @@ TOLERANCE = 0.05
 """Mm: thinner skins count as none. Five times what the triangles may lie off their faces."""
 BAD_RAYS = 0.01
 """Share of rays on which the triangles do not close, beyond which nothing is said."""
+NOT_PROVEN = ("simulation_off", "not_simulated")
+"""Codes of findings that hold no more once a plan is cut."""
 MOSTLY = 0.15
 """Share of an operation's way in material under which it is said to cut air. Rest cuts of sound plans, which go in and
 out of corners, reach 0.2; other cuts 0.6 and more."""
@@ -69,6 +71,7 @@ def prove(
 def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) -> None:
     bundles = [m.pieces.bundle for m in cut.after]
     proof, cube = plan.proof, 10.0 * cut.resolution
+    plan.findings = [f for f in plan.findings if f.code not in NOT_PROVEN]
     for done in cut.done:
         done.operation.removed = volume(bundles, done.taken)
     left = [m.there.take(~m.pieces.own[m.there.piece]) for m in cut.after]

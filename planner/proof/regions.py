@@ -13,29 +13,17 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import substring
 
 from planner.proof.plane import Plane
 from planner.proof.rays import Array
+from planner.proof.sides import NEAR, OUT, SHORT, edge, leads_of, lines_in, polygons_in, side_line, snapped, within
 from planner.proof.sweeps import DISC
-from shared.features import Side, View
+from shared.features import View
 
-NEAR = 0.02
-"""Mm: a piece of an outline this near a side's line lies on it."""
-OUT = 0.05
-"""Mm beyond an unexplained boundary where the part is looked for."""
 UPRIGHT, STEEPEST = 0.1, 80.0
 """Degrees of draft between which a wall leans."""
 MANY = 24
 """Lines from which on they are grown one by one."""
-LEAD = 60.0
-"""Mm that a wall is led on past its end: further than a cutter goes out."""
-SHORT = 0.2
-"""Mm: shorter pieces between sides are corners cut off, not boundaries of their own."""
-ON = 1e-3
-"""Mm: a side's line that is this near the outline all along is the outline."""
-GRID = 1e-4
-"""Mm: points of an outline and of its sides that are nearer than this are one, where they are put together."""
 ARC_TURN = 16.0
 """Degrees a chord: the outline's arcs come in chords of about 10 degrees; sharper turns are corners."""
 ARC_FIT = 2e-3
@@ -102,95 +90,23 @@ def region_of(view: View, plane: Plane, frame: Array, solid: Callable[[Array], b
     for ring in sorted(rings, key=lambda r: -abs(_twice_area(r))):
         piece = shapely.Polygon(ring).buffer(0)
         area = area.symmetric_difference(piece) if area.intersects(piece) else area.union(piece)
-    outer = shapely.union_all([shapely.Polygon(p.exterior) for p in _polygons(area)])
+    outer = shapely.union_all([shapely.Polygon(p.exterior) for p in polygons_in(area)])
     islands = edge(area).difference(edge(outer).buffer(NEAR))
     if view.kind == "planar_face":
         return Region(area, islands)
     if not view.sides:
         closed = shapely.LineString() if view.open_sides and not view.closed_sides else edge(outer)
         return Region(area, shapely.union_all([islands, closed]))
-    walls, opens = ([_side_line(x, rings, plane, frame) for x in view.sides if x.open is way] for way in (False, True))
-    plain, walls = walls, [_snapped(line, edge(area)) for line in walls]
-    area = _within(area, walls, [x for x in view.sides if not x.open], plane, frame)
+    walls, opens = ([side_line(x, rings, plane, frame) for x in view.sides if x.open is way] for way in (False, True))
+    plain, walls = walls, [snapped(line, edge(area)) for line in walls]
+    area = within(area, walls, [x for x in view.sides if not x.open], plane, frame)
     unsaid = edge(outer).difference(shapely.union_all([*walls, *opens]).buffer(NEAR))
-    more = [line for line in _lines(unsaid) if line.length > SHORT and solid(_just_outside(line, area))]
+    more = [line for line in lines_in(unsaid) if line.length > SHORT and solid(_just_outside(line, area))]
     closed = zip([x for x in view.sides if not x.open], walls, strict=True)
     leans = tuple((line, math.radians(x.draft)) for x, line in closed if UPRIGHT < x.draft < STEEPEST)
     upright = [w for w, x in zip(plain, [x for x in view.sides if not x.open], strict=True) if x.draft <= UPRIGHT]
-    leads = _leads(upright, [*plain, *more], area) if any(x.open for x in view.sides) else shapely.LineString()
+    leads = leads_of(upright, [*plain, *more], area) if any(x.open for x in view.sides) else shapely.LineString()
     return Region(area, shapely.union_all([islands, *more, *walls]), leans, leads=leads)
-
-
-def _leads(upright: list[BaseGeometry], walls: list[BaseGeometry], area: BaseGeometry) -> BaseGeometry:
-    """Upright walls' ends at open sides, each led on straight as far as it does not come into the area again."""
-    out = []
-    every = shapely.union_all(walls)
-    inner = area.buffer(-NEAR)
-    for wall in upright:
-        for line in _lines(wall):
-            points = shapely.get_coordinates(line.simplify(NEAR / 10.0))
-            for end, before in ((points[0], points[1]), (points[-1], points[-2])):
-                size = float(np.hypot(*(end - before)))
-                if size < SHORT or every.difference(line.buffer(NEAR)).distance(shapely.Point(end)) < 2.0 * NEAR:
-                    continue
-                lead = shapely.LineString([end, end + LEAD * (end - before) / size])
-                meets = lead.intersection(inner)
-                free = lead.length if meets.is_empty else lead.project(shapely.Point(_first_on(lead, meets)))
-                if free > SHORT:
-                    out.append(substring(lead, 0.0, free))
-    return shapely.union_all(out) if out else shapely.LineString()
-
-
-def _first_on(line: BaseGeometry, places: BaseGeometry) -> Array:
-    """Of some places on a line the one that comes first."""
-    points = shapely.get_coordinates(places)
-    return np.asarray(points[int(np.argmin(shapely.line_locate_point(line, shapely.points(points))))])
-
-
-def _snapped(line: BaseGeometry, rim: BaseGeometry) -> BaseGeometry:
-    """A side's line, as the outline has it where it runs along it: a side may start and end on the chords of an arc."""
-    if line.difference(rim.buffer(ON)).length < ON:
-        return line
-    own = rim.intersection(line.buffer(NEAR, cap_style="flat"))
-    runs_along = line.difference(rim.buffer(NEAR)).length < SHORT
-    return own if runs_along and own.length > 0.5 * line.length else line
-
-
-def _within(
-    area: BaseGeometry, walls: list[BaseGeometry], sides: list[Side], plane: Plane, frame: Array
-) -> BaseGeometry:
-    """The area without what lies behind walls that run through it, as where a bevel makes the mouth wider than the floor.
-
-    Sides run round the outline one way, so that what is cut lies on the same hand of all of them.
-    """
-    across = [(w, s) for w, s in zip(walls, sides, strict=True) if w.difference(edge(area).buffer(NEAR)).length > SHORT]
-    if not across or area.is_empty:
-        return area
-    pieces = _polygons(shapely.polygonize([shapely.union_all([edge(area), *walls], grid_size=GRID)]))
-    pieces = [p for p in pieces if area.contains(p.representative_point())]
-    hand = sum(_hand(w, s, pieces, plane, frame) for w, s in zip(walls, sides, strict=True))
-    behind = [p for p in pieces if any(_hand(w, s, [p], plane, frame) * hand < 0.0 for w, s in across)]
-    kept = shapely.union_all([p for p in pieces if p not in behind])
-    return kept if kept.area > 0.0 else area
-
-
-def _hand(wall: BaseGeometry, side: Side, pieces: list[BaseGeometry], plane: Plane, frame: Array) -> float:
-    """Mm of a side that have pieces on their left, less those that have them on their right."""
-    a, b = plane.flat(np.array([side.start, side.end]) @ frame.T)
-    total = 0.0
-    if side.radius is not None or np.allclose(a, b):
-        return total
-    left = np.array([a[1] - b[1], b[0] - a[0]]) / np.hypot(*(b - a))
-    for piece in pieces:
-        own = edge(piece).intersection(wall.buffer(1e-4))
-        if own.length > SHORT:
-            p = shapely.get_coordinates(shapely.line_interpolate_point(_longest(own), 0.5, normalized=True))[0]
-            total += own.length * (1.0 if piece.contains(shapely.Point(p + OUT * left)) else -1.0)
-    return total
-
-
-def _longest(lines: BaseGeometry) -> BaseGeometry:
-    return max(_lines(lines), key=lambda line: line.length)
 
 
 def _just_outside(line: BaseGeometry, area: BaseGeometry) -> Array:
@@ -207,48 +123,6 @@ def around(lines: BaseGeometry, by: float, quarter: int = DISC) -> BaseGeometry:
     if len(parts) < MANY:
         return lines.buffer(by, quarter)
     return shapely.union_all(shapely.buffer(parts, by, quad_segs=quarter))
-
-
-def edge(area: BaseGeometry) -> BaseGeometry:
-    """The boundary of a region, empty where it has none."""
-    return shapely.union_all([shapely.boundary(p) for p in _polygons(area)])
-
-
-def _lines(what: BaseGeometry) -> list[BaseGeometry]:
-    return [g for g in shapely.get_parts(shapely.line_merge(what)) if g.geom_type == "LineString"]
-
-
-def _side_line(side: Side, rings: list[Array], plane: Plane, frame: Array) -> BaseGeometry:
-    """A side as a line; one that bends is followed along the ring it lies on."""
-    straight = _line(side, plane, frame)
-    if abs(straight.length - side.length) <= NEAR:
-        return straight
-    return _along_ring(side, rings, plane, frame) or straight
-
-
-def _line(side: Side, plane: Plane, frame: Array) -> BaseGeometry:
-    return shapely.LineString(plane.flat(np.array([side.start, side.end]) @ frame.T))
-
-
-def _along_ring(side: Side, rings: list[Array], plane: Plane, frame: Array) -> BaseGeometry | None:
-    """The stretch of a ring between a side's ends whose length is nearest to the side's."""
-    ends = plane.flat(np.array([side.start, side.end]) @ frame.T)
-    best: tuple[float, BaseGeometry] | None = None
-    for ring in rings:
-        line = shapely.LineString(np.vstack([ring, ring[:1]]))
-        a, b = (line.project(shapely.Point(p)) for p in ends)
-        if max(line.interpolate(t).distance(shapely.Point(p)) for t, p in zip((a, b), ends, strict=True)) > 0.5:
-            continue
-        for piece in _stretches(line, a, b):
-            miss = abs(piece.length - side.length)
-            if best is None or miss < best[0]:
-                best = (miss, piece)
-    return best[1] if best else None
-
-
-def _stretches(line: BaseGeometry, a: float, b: float) -> list[BaseGeometry]:
-    a, b = sorted((a, b))
-    return [substring(line, a, b), shapely.union_all([substring(line, b, line.length), substring(line, 0.0, a)])]
 
 
 def with_arcs(ring: Array) -> Array:
@@ -333,7 +207,7 @@ def _centres(region: Region, radius: float, allowance: float) -> BaseGeometry:
         """Without what lies beyond the end of a wall: from there the cutter reaches nothing."""
         if region.leads.is_empty:
             return where
-        return shapely.union_all([p for p in _polygons(where) if _cleared(core, p, radius) > SLACK])
+        return shapely.union_all([p for p in polygons_in(where) if _cleared(core, p, radius) > SLACK])
 
     far = free(radius)
     if far.is_empty:
@@ -389,10 +263,6 @@ def _cleared(region: Region, where: BaseGeometry, radius: float) -> float:
 def swept(where: BaseGeometry, radius: float) -> BaseGeometry:
     """What a disc of this radius covers from centres in a region or on a line."""
     return where.buffer(radius, DISC)
-
-
-def _polygons(area: BaseGeometry) -> list[shapely.Polygon]:
-    return [p for p in shapely.get_parts(area) if p.geom_type == "Polygon"]
 
 
 def _twice_area(ring: Array) -> float:

@@ -10,8 +10,9 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from planner.proof.cutter import Profile, profile_of
-from planner.proof.regions import Region, centres, edge
+from planner.proof.regions import Region, centres
 from planner.proof.scene import LEVEL, SAME, Job
+from planner.proof.sides import edge
 from planner.proof.strokes.faces import enclosed
 from planner.proof.strokes.stroke import Stroke, milled, tips_of
 from shared.proof import NO_ROOM

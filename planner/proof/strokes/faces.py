@@ -8,8 +8,9 @@ from shapely.geometry.base import BaseGeometry
 
 from planner.proof.plane import Plane
 from planner.proof.rays import Array
-from planner.proof.regions import around, edge
+from planner.proof.regions import around
 from planner.proof.scene import LEVEL, Job, Scene
+from planner.proof.sides import edge
 
 UPRIGHT = 0.02
 """Cosine between a triangle's normal and the direction up to which it stands upright."""

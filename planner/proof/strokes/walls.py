@@ -7,8 +7,9 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from planner.proof.cutter import profile_of
-from planner.proof.regions import Region, centres, edge
+from planner.proof.regions import Region, centres
 from planner.proof.scene import LEVEL, Job
+from planner.proof.sides import edge
 from planner.proof.strokes.faces import block_edge, enclosed, free_strip, wall_lines, wall_pieces
 from planner.proof.strokes.stroke import Stroke, milled
 from planner.proof.sweeps import DISC
