@@ -25,6 +25,8 @@ LONG = 400
 LEAST_GOUGE = 0.1
 """Mm3 off the part below which a cut is no reason to plan again: chords against arcs leave as much; said as a fault all
 the same."""
+LEAST_REST = 1.0
+"""Mm3 left on followed faces below which no smaller cutter is tried."""
 SHRINK = 0.5
 """Share of its diameter that a cutter is cut down to at most from the second refusal of its feature on."""
 TRIES = 3
@@ -46,8 +48,8 @@ Place = tuple[str, Vector]
 class Limit:
     """What is refused to a feature from one side. `largest`: mm that cutters of `kinds` stay below; 0 shuts the side.
 
-    `name`: the operation's, and `volume` the mm3 that it cut off the part. `soft`: the side is left only where the
-    feature has another one.
+    `name`: the operation's, and `volume` the mm3 that it cut off the part, or left on it. `soft`: the side is left only
+    where the feature has another one. `rest`: a rest is the reason, which never shuts a side.
     """
 
     kinds: tuple[str, ...]
@@ -57,6 +59,7 @@ class Limit:
     volume: float = 0.0
     faces: tuple[int, ...] = ()
     soft: bool = False
+    rest: bool = False
 
 
 @dataclass(frozen=True)
@@ -118,19 +121,21 @@ def amended(first: PlanDocument, features: FeaturesDocument, attempt: Callable[[
     return best
 
 
-def _faults(plan: PlanDocument) -> tuple[float, int, int, int, int, int]:
+def _faults(plan: PlanDocument) -> tuple[float, int, int, float, int, int, int]:
     """How unsound a plan is, smaller is better.
 
-    Mm3 cut off the part; what meets that must not; features left out; setups that no vise holds, all setups; last what
+    Mm3 cut off the part; what meets that must not; features left out; mm3 left that nothing explains; setups that no vise holds, all setups; last what
     meets a holder that is only assumed.
     """
     proof = plan.proof
+    left = sum(lump.volume for lump in proof.left if lump.named is None)
     hits = [c for c in proof.collisions if c.operation]
     none = sum(NO_ROOM in why for why in (proof.simulation.not_cut.values() if proof.simulation else ()))
     return (
         round(proof.gouged or 0.0, 1),
         sum(not c.assumed for c in hits) + none,
         len(plan.unplanned),
+        round(left, 0),
         sum(c.device == "fixture" for c in plan.clampings),
         len(plan.setups),
         len({c.operation for c in hits if c.assumed}),
@@ -144,7 +149,7 @@ def _learnt(limits: Limits, plan: PlanDocument, features: FeaturesDocument, *, a
         for op in setup.operations:
             limit = _limit(op, setup, plan, limits) if op.features else None
             if limit and at_once:
-                limit = replace(limit, largest=0.0)
+                limit = None if limit.rest else replace(limit, largest=0.0)
             for name in op.features:
                 if limit is None:
                     break
@@ -168,8 +173,22 @@ def _limit(op: Operation, setup: Setup, plan: PlanDocument, limits: Limits) -> L
     if simulation and NO_ROOM in simulation.not_cut.get(op.id, ""):
         kinds, largest = _smaller(op, setup, 0.0, 0.0, limits)
         return Limit(kinds, largest, f"{_from(setup)} a {op.tool.id} ({op.name}) fits nowhere in its region", op.name)
+    if op.kind == "freeform_operation" and op.faces and (limit := _too_large_for_its_faces(op, setup, plan, limits)):
+        return limit
     hit = next((c for c in plan.proof.collisions if c.operation == op.id), None)
     return None if hit is None else Limit((), 0.0, f"{_from(setup)} {_said(op, hit)}", soft=True)
+
+
+def _too_large_for_its_faces(op: Operation, setup: Setup, plan: PlanDocument, limits: Limits) -> Limit | None:
+    """A cutter that follows faces keeps off the rest of the part: what it does not come near to stays, and is less of a smaller one."""
+    lumps = [x for x in plan.proof.left if x.operation == op.id and x.named is None]
+    volume = sum(x.volume for x in lumps)
+    if volume < LEAST_REST:
+        return None
+    kinds, largest = _smaller(op, setup, 0.0, volume, limits)
+    text = f"leaves {volume:.1f} mm3 on its faces, up to {max(x.thickness for x in lumps):.2f} mm thick"
+    why = f"{_from(setup)} a {op.tool.id} ({op.name}) {text}"
+    return Limit(kinds, largest, why, op.name, volume, rest=True) if largest else None
 
 
 def _smaller(op: Operation, setup: Setup, by: float, volume: float, limits: Limits) -> tuple[tuple[str, ...], float]:
