@@ -70,7 +70,7 @@ class Region:
         leaning = [line for line, _ in self.leans]
         upright = self.walls.difference(shapely.union_all(leaning).buffer(1e-6))
         pairs = zip(leaning, self.stands_in, strict=True)
-        return shapely.union_all([around(upright, by), *(g.buffer(max(by + more, 0.0), DISC) for g, more in pairs)])
+        return shapely.union_all([around(upright, by), *(_off_leaning(g, more, by) for g, more in pairs)])
 
     @property
     def empty(self) -> bool:
@@ -107,6 +107,13 @@ def region_of(view: View, plane: Plane, frame: Array, solid: Callable[[Array], b
     upright = [w for w, x in zip(plain, [x for x in view.sides if not x.open], strict=True) if x.draft <= UPRIGHT]
     leads = leads_of(upright, [*plain, *more], area) if any(x.open for x in view.sides) else shapely.LineString()
     return Region(area, shapely.union_all([islands, *more, *walls]), leans, leads=leads)
+
+
+def _off_leaning(line: BaseGeometry, more: float, by: float) -> BaseGeometry:
+    """What lies nearer than `by` to a leaning wall that stands `more` further out than its line; an island keeps its corners."""
+    if line.is_ring and more > 0.0 and by > 0.0:
+        return shapely.Polygon(line).buffer(more, join_style="mitre").buffer(by, DISC)
+    return line.buffer(max(by + more, 0.0), DISC)
 
 
 def _just_outside(line: BaseGeometry, area: BaseGeometry) -> Array:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 import numpy as np
@@ -21,6 +21,10 @@ from shared.units import Vector
 T = TypeVar("T")
 SAME = 1.0 - 1e-5
 """Cosine from which two directions are one."""
+LEANS = (2e-3, 0.98)
+"""Cosine between a face's normal and the direction between which it is a leaning wall."""
+SAME_DRAFT = 0.01
+"""Radians that walls round an island may lean differently."""
 LEVEL = 0.02
 """Mm: levels that differ by less are one."""
 
@@ -84,6 +88,18 @@ class Scene:
         order = np.argsort(self.face_of, kind="stable")
         numbers, starts = np.unique(self.face_of[order], return_index=True)
         return order, numbers, np.append(starts, len(order))
+
+    def draft_along(self, ring: BaseGeometry, faces: list[int], plane: Plane) -> float:
+        """Radians that faces which reach up to a ring lean away from the direction; 0 where they stand upright or differ."""
+        chosen = self.triangles(faces)
+        up = self.normals[chosen] @ plane.d
+        chosen = chosen[(up > LEANS[0]) & (up < LEANS[1])]
+        flat, levels = plane.flat(self.corners[chosen].reshape(-1, 3)).reshape(-1, 3, 2), self.corners[chosen] @ plane.d
+        near = shapely.distance(shapely.points(flat), ring) < LEVEL
+        top = levels > levels.max(axis=1, keepdims=True) - LEVEL
+        own = (near & top).sum(axis=1) == 2
+        drafts = np.arcsin(np.clip(self.normals[chosen[own]] @ plane.d, -1.0, 1.0))
+        return float(drafts.mean()) if len(drafts) and np.ptp(drafts) < SAME_DRAFT else 0.0
 
     def inside(self, plane: Plane, places: Array, levels: list[float]) -> Array:
         """(k, levels) whether the part is at places (k, 2) and levels: faces over each, counted with their way."""
@@ -182,7 +198,19 @@ class Job:
         view, feature = self.view, self.feature
         assert view is not None and feature is not None
         key = ("region", feature.id, self.setup.direction)
-        return self.scene.once(key, lambda: region_of(view, self.plane, self.scene.frame, self._solid))
+        return self.scene.once(
+            key, lambda: self._with_leaning_islands(region_of(view, self.plane, self.scene.frame, self._solid))
+        )
+
+    def _with_leaning_islands(self, region: Region) -> Region:
+        """Islands' walls lean too, but no side of the view says so: the feature's own faces do."""
+        feature = self.feature
+        rings = [ring for p in shapely.get_parts(region.area) if p.geom_type == "Polygon" for ring in p.interiors]
+        if not rings or feature is None or (self.view and self.view.kind == "planar_face"):
+            return region
+        drafts = [(shapely.LineString(r.coords), self.scene.draft_along(r, feature.faces, self.plane)) for r in rings]
+        leans = tuple((ring, draft) for ring, draft in drafts if draft > 0.0)
+        return replace(region, leans=region.leans + leans, _centres={}) if leans else region
 
     def _solid(self, places: Array) -> bool:
         """Whether the part stands at most of some places (k, 2) between the view's levels."""

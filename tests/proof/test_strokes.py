@@ -96,3 +96,16 @@ def test_a_surface_beside_an_upright_wall_is_followed_without_touching_the_wall(
     notch = cq.Workplane("XZ").polyline([(10, 30), (10, 14), (40, 22), (40, 30)]).close().extrude(-60)
     document = proved(cq.Workplane().box(40, 60, 30, centered=False).cut(notch), tmp_path)
     assert document.proof.gouged == 0.0
+
+
+def test_an_island_with_leaning_walls_is_not_gouged(tmp_path):
+    # The island's foot stands 8 mm x tan 5 = 0.7 mm further out than its top, all round and at its corners.
+    pocket = cq.Workplane().workplane(offset=10).rect(60, 40).extrude(-8, taper=5)
+    island = cq.Workplane().workplane(offset=2).rect(20, 12).extrude(8, taper=5)
+    path = tmp_path / "part.step"
+    cq.exporters.export(cq.Workplane().box(80, 60, 20).cut(pocket.cut(island)), str(path))
+    features = recognize(path)
+    document = plan(features, {"simulate": False})
+    prove(document, features, features.shape, 0.2)
+    assert document.proof.gouged == 0.0
+    assert [x for x in document.proof.left if x.named is None] == []
