@@ -70,7 +70,7 @@ def test_a_cutter_too_wide_for_its_pocket_is_a_fault():
     broken = plan(carrier, {"simulate": False})
     every = [op for s in broken.setups for op in s.operations]
     op = next(op for op in every if "closed pocket" in op.name)
-    op.tool.DC = 80.0
+    op.tool = op.tool.model_copy(update={"DC": 80.0})
     prove(broken, carrier, carrier.shape, 0.4)
     assert any(f.code == "no_room" and op.id in f.message for f in check(broken, carrier))
 
@@ -98,13 +98,8 @@ def test_a_skin_in_a_small_hole_is_as_thick_as_it_is(tmp_path):
         document = plan(features, {"simulate": False})
         for op in (op for s in document.setups for op in s.operations if op.tool.kind in ("twist_drill", "endmill")):
             if any(f.startswith("round_hole") for f in op.features):
-                op.tool.kind, op.kind, op.tool.DC, op.tool.DCX, op.name = (
-                    "twist_drill",
-                    "drilling",
-                    drill,
-                    None,
-                    "drill",
-                )
+                op.kind, op.name = "drilling", "drill"
+                op.tool = op.tool.model_copy(update={"kind": "twist_drill", "DC": drill, "DCX": None})
         prove(document, features, features.shape, 0.1)
         found = [x for x in document.proof.left if x.feature and x.feature.startswith("round_hole")]
         assert (max(x.thickness for x in found) == pytest.approx(skin, abs=0.11)) if skin else not found
