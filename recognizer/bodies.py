@@ -225,8 +225,17 @@ def is_convex(ctx: Context, faces: Iterable[int]) -> bool:
     """Whether the cut is one convex body: all its faces on the free side of all its planes, nothing curving outwards."""
     faces = frozenset(faces)
     curved = [f for f in faces if ctx.faces[f].kind != "plane"]
-    if any(not ctx.graph.hollow(f) for f in curved):
+    if any(not ctx.graph.hollow(f) or _saddle(ctx, f) for f in curved):
         return False
     if any(sign == "convex" and n in faces for f in curved for n, _, sign in ctx.graph.links(f)):
         return False  # two arcs meet in an edge that juts into the cut
     return _free_side(ctx, faces, faces)
+
+
+def _saddle(ctx: Context, face: int) -> bool:
+    """Whether a hollow torus reaches in over its tube's centre line: a round ring groove, or the radius at an island's foot."""
+    s = ctx.faces[face].surface
+    if s.kind != "torus":
+        return False
+    rel = (sub(p, s.origin) for e in ctx.snapshot.face_edges[face] for p in ctx.snapshot.edges[e].points)
+    return any(length(cross(r, s.axis)) < s.major_radius - 4 * ctx.tol.length_mm for r in rel)

@@ -103,6 +103,7 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
 
     polygons = [face_polygon(ctx, f, plane) for f in sorted(claim.faces)]
     region = polygons[0] if len(polygons) == 1 else unary_union(polygons)
+    region = region.difference(_under_lands(ctx, claim, plane))
     low, high = ctx.span(claim.faces, d)
     if claim.kind == "undercut" and claim.bottom:
         low = ctx.span(claim.bottom, d)[0]  # a relief in its corner goes deeper
@@ -134,6 +135,16 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
         narrowest_gap=passing,
         largest_cutter=passing if claim.kind == "boss" else None,
     )
+
+
+def _under_lands(ctx: Context, claim: Claim, plane: Plane2) -> BaseGeometry:
+    """What of a shoulder lies in a groove at its foot, under the land beyond: the groove's cutter brings it to size."""
+    found = []
+    for other in ctx.claims:
+        if claim.kind == "planar_face" and "outer_diameter" in other.dimensions and other.shared & claim.faces:
+            turned = next(s for s in (ctx.faces[f].surface for f in sorted(other.faces)) if s.kind != "plane")
+            found.append(Point(plane.at(turned.origin)).buffer(other.dimensions["outer_diameter"] / 2, quad_segs=18))
+    return unary_union(found)
 
 
 def _passing(ctx: Context, claim: Claim, d: Vector, region: BaseGeometry, low: float) -> float | None:
@@ -201,6 +212,8 @@ def _hole_view(ctx: Context, claim: Claim, d: Vector) -> View:
     steps = claim.steps if own_end else claim.steps[::-1]
     widest = max(s.diameter for s in claim.steps)
     mouth = steps[0].diameter
+    if not own_end and steps[0].surface == "cone" and all(s.end_diameter > mouth - 1e-3 for s in steps[1:2]):
+        mouth = steps[0].end_diameter  # a taper's narrow end
     low, high = ctx.span(claim.faces - claim.blends or claim.faces, d)
     if own_end:
         high = max(high, dot(point, d))

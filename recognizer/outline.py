@@ -22,7 +22,7 @@ from recognizer.bodies import Reading
 from recognizer.convex import Point, Ring
 from recognizer.rule import Context
 from recognizer.snapshot import plane_axes
-from recognizer.vector import dot
+from recognizer.vector import cross, dot, length, sub
 from shared.units import Vector
 
 
@@ -231,11 +231,18 @@ def append_side(
     if faces:
         f = ctx.faces[faces[0]]
         if f.kind in ("cylinder", "cone", "torus"):
-            run.radius = f.surface.radius
+            run.radius = f.surface.radius if f.kind != "cone" else _least_radius(ctx, faces[0])
         if f.kind == "cylinder" and abs(dot(f.surface.axis, reading.d)) > 1 - 1e-6:
             run.centre = Plane2(reading.d).at(f.surface.origin)
         run.corner = faces[0] in reading.blends
     runs.append(run)
+
+
+def _least_radius(ctx: Context, cone: int) -> float | None:
+    """Radius of a cone where it is narrowest; None at a tip."""
+    s = ctx.faces[cone].surface
+    rel = [sub(p, s.origin) for e in ctx.snapshot.face_edges[cone] for p in ctx.snapshot.edges[e].points]
+    return min((length(cross(r, s.axis)) for r in rel), default=0.0) or None
 
 
 def _same_side(ctx: Context, last: Run, segment: tuple[Point, Point], faces: list[int]) -> bool:

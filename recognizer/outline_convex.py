@@ -20,6 +20,12 @@ from shared.units import Vector
 FEW = 200
 """Pairs of corners and half-planes up to which plain numbers are quicker than arrays."""
 
+DRAFTED = 0.44
+"""Sine of the steepest draft, 26 degrees."""
+
+STEEP = 0.5
+"""A round face bounds a region where its normals lean from the direction by more than half of a right angle's sine."""
+
 
 def convex_outline(ctx: Context, reading: Reading) -> Outline:
     """Outline of a convex body seen along its reading's direction.
@@ -28,7 +34,7 @@ def convex_outline(ctx: Context, reading: Reading) -> Outline:
     """
     plane = Plane2(reading.d)
     ring = convex.hull(points2(ctx, reading.floors + reading.walls + reading.leans, plane))
-    planes = _walls_first(half_planes(ctx, reading.walls + reading.leans, plane), reading)
+    planes = _walls_first(ctx, half_planes(ctx, reading.walls + reading.leans, plane), reading)
     room = _part_ring(ctx, plane, ring)
     for h in planes:
         room = convex.cut(room, h.n, h.c)
@@ -51,9 +57,9 @@ def _part_ring(ctx: Context, plane: Plane2, own: Ring) -> Ring:
     return box_ring(ctx, plane)
 
 
-def _walls_first(planes: list[HalfPlane], reading: Reading) -> list[HalfPlane]:
+def _walls_first(ctx: Context, planes: list[HalfPlane], reading: Reading) -> list[HalfPlane]:
     """Without the half-planes of floor bevels and radii under a wall: the wall is the side, though it lies farther out."""
-    feet = reading.blends & set(reading.leans)
+    feet = {f for f in reading.blends & set(reading.leans) if not _stands(ctx, f, reading.d)}
     if not feet:
         return planes
     walls = [h.n for h in planes if h.face not in feet]
@@ -115,14 +121,22 @@ def half_planes(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[HalfP
 
 def _runs_on(ctx: Context, face: int, d: Vector) -> bool:
     """A leaning radius that a leaning plane carries on upwards: the plane, not the radius, is the side."""
-    if tilt(ctx, face, d)[1] < 0.01:
+    if tilt(ctx, face, d)[1] < 0.01 or _stands(ctx, face, d):
         return False
     beside = [n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and ctx.faces[n].kind == "plane"]
     return any(0.01 < tilt(ctx, n, d)[0] < 0.99 for n in beside)
 
 
+def _stands(ctx: Context, face: int, d: Vector) -> bool:
+    """A round wall that leans from d no more than drafted walls do: a corner's radius, not a floor's radius or bevel."""
+    return ctx.faces[face].kind in ("cylinder", "cone") and tilt(ctx, face, d)[1] < DRAFTED
+
+
 def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
-    """Tangents of an arc at its facets' corners: one a direction, where a leaning face lies lowest."""
+    """Tangents of an arc, a direction for each of its facets' corners, where the face lies farthest out.
+
+    On a leaning arc the corners at its upper end have other directions than those at its lower end, which lie within.
+    """
     if face not in ctx.snapshot.facet_arrays or ctx.faces[face].kind not in ("cylinder", "cone", "sphere", "torus"):
         return []
     if ctx.faces[face].kind == "cylinder" and abs(dot(ctx.faces[face].surface.axis, plane.d)) > 1 - 1e-9:
@@ -134,11 +148,12 @@ def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
     nx, ny = (normals[0] * w[0] + normals[1] * w[1] + normals[2] * w[2] for w in (u, v))
     qx, qy = (p[0] * w[0] + p[1] * w[1] + p[2] * w[2] for w in (u, v))
     size = np.hypot(nx, ny)
-    steep = size > 0.5  # nan is not
+    steep = size > min(
+        STEEP, STEEP * float(np.nanmax(size, initial=0.0))
+    )  # nan is not; a shallow dish has its own measure
     kx, ky = (np.round(n[steep] / size[steep], 6) + 0.0 for n in (nx, ny))
-    ways, which = np.unique(kx + 1j * ky, return_inverse=True)
-    lowest = np.full(len(ways), inf)
-    np.minimum.at(lowest, which, kx * qx[steep] + ky * qy[steep])
+    ways = np.unique(kx + 1j * ky)
+    lowest = (np.outer(ways.real, qx[steep]) + np.outer(ways.imag, qy[steep])).min(axis=1) if len(ways) else ways.real
     return [HalfPlane((n.real, n.imag), c, face) for n, c in zip(ways.tolist(), lowest.tolist(), strict=True)]
 
 

@@ -23,6 +23,8 @@ RING_SPAN_DEG = 240.0
 
 SAG = 0.025
 """Of a chord's length lies its middle off an arc of ten degrees, and a little more."""
+RISEN_SHARE = 0.9
+"""Of a hole's rim something rises there: on a slope that a deeper cut opens on, half of the rim lies uphill."""
 SLIVER_SHARE = 0.05
 """A hole this small beside an island's largest one lies between chords."""
 
@@ -43,6 +45,7 @@ def traced_outline(ctx: Context, reading: Reading) -> Outline:
             return Outline(reading.d, ring, _traced_runs(ctx, ring, reading, plane))
     islands = _island_rings(ctx, own, reading, plane)
     pieces = list(ground.geoms) if hasattr(ground, "geoms") else [ground]
+    islands += _risen_rings(ctx, pieces, reading, plane)
     filled = unary_union([_filled(p, islands) for p in pieces if p.area > 1e-9])
     return Outline(reading.d, filled, _traced_runs(ctx, filled, reading, plane))
 
@@ -87,6 +90,25 @@ def _island_rings(ctx: Context, own: set[int], reading: Reading, plane: Plane2) 
                 if len(ring) > 2:
                     rings.append(Polygon(ring).buffer(0))
     return rings
+
+
+def _risen_rings(ctx: Context, pieces: list[BaseGeometry], reading: Reading, plane: Plane2) -> list[BaseGeometry]:
+    """Holes of the ground round which leaning faces rise: the middle of a vee or a round ring groove."""
+    if not reading.leans:
+        return []
+    slopes = Slopes(ctx, frozenset(reading.leans), plane)
+    lines = [(f, _wall_line(ctx, f, plane)) for f in reading.leans]
+    found = []
+    for ring in (ring for p in pieces for ring in getattr(p, "interiors", ())):
+        points = list(ring.coords) if ring.is_ccw else list(ring.coords)[::-1]  # the hole lies to their left
+        risen = 0.0
+        for a, b in zip(points, points[1:], strict=False):
+            middle = LineString([a, b]).interpolate(0.5, normalized=True)
+            near = [f for f, line in lines if line.distance(middle) < 6 * ctx.tol.length_mm + SAG * gap2(a, b)]
+            risen += gap2(a, b) if any(slopes.rises(f, a, b) for f in near) else 0.0
+        if risen > RISEN_SHARE * ring.length:
+            found.append(Polygon(ring))
+    return found
 
 
 def _filled(polygon: Polygon, islands: list[BaseGeometry]) -> BaseGeometry:

@@ -80,7 +80,7 @@ def _opens_on(q: Feature, d: Vector, level: float) -> bool:
 
 def _groove(f: Feature) -> bool:
     """A groove in a hole's wall, which comes after its hole."""
-    return f.kind == "undercut" and "neck_width" in f.dimensions
+    return f.kind == "undercut" and ("neck_width" in f.dimensions or "bore_diameter" in f.dimensions)
 
 
 def _cut(p: Feature) -> bool:

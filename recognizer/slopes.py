@@ -7,7 +7,7 @@ import numpy as np
 from recognizer.outline import Plane2, Point
 from recognizer.rule import Context
 
-ALONG = 0.05
+ALONG = 0.2
 """A slope whose fall runs along the side to within this cosine neither rises nor falls there: the end of a vee groove."""
 
 

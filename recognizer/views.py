@@ -7,19 +7,20 @@ planar_face; one straight wall, step; two facing parallel walls with both ends o
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import degrees, hypot
+from math import hypot
 
 from recognizer.blends import is_floor_radius
 from recognizer.bodies import Reading, candidate_directions, is_convex, read
 from recognizer.ceilings import ceilings
 from recognizer.convex import area
 from recognizer.extents import extents
+from recognizer.forms import any_inside, draft_of, facing, profile_of, round_floor
 from recognizer.gaps import circles_of, widest_cutter
 from recognizer.outline import Outline, Plane2, Run
 from recognizer.outline_convex import convex_outline
 from recognizer.outline_traced import traced_outline
 from recognizer.rule import Context
-from recognizer.tilts import tilt
+from recognizer.tilts import FLAT, tilt
 from recognizer.vector import dot
 from shared.features import HOLE_KINDS, Side, View
 from shared.units import Vector
@@ -62,7 +63,7 @@ class Look:
             return "planar_face"
         if len(closed) == 1:
             return "step" if straight else "open_pocket"
-        if len(closed) == 2 and _facing(closed[0], closed[1]) and len(opens) >= 2:
+        if len(closed) == 2 and facing(closed[0], closed[1]) and len(opens) >= 2:
             return "slot"
         return "open_pocket"
 
@@ -81,20 +82,6 @@ class Look:
         else:
             first = 2
         return (first, round(self.high - self.low, 4), -round(self.outline.area, 4))
-
-
-def _facing(a: Run, b: Run) -> bool:
-    """Two straight runs that are parallel; on one outline they then face each other."""
-    if a.centre is not None or b.centre is not None:
-        return False  # an arc, whose chord says nothing
-    (ax, ay), (bx, by) = _way(a), _way(b)
-    return abs(ax * by - ay * bx) < 2e-3
-
-
-def _way(r: Run) -> tuple[float, float]:
-    (x0, y0), (x1, y1) = r.points[0], r.points[-1]
-    size = hypot(x1 - x0, y1 - y0) or 1.0
-    return ((x1 - x0) / size, (y1 - y0) / size)
 
 
 def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
@@ -116,9 +103,24 @@ def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
     found = [k for k in found if k.outline.area > least] or found
     main = ctx.frame.directions
     ctx.looks[faces] = sorted(
-        found, key=lambda k: (k.rank[0], not any(dot(k.d, m) > 1 - 1e-6 for m in main), *k.rank[1:])
+        found,
+        key=lambda k: (
+            0 if _even_vee(ctx, k) else k.rank[0],
+            not any(dot(k.d, m) > 1 - 1e-6 for m in main),
+            *k.rank[1:],
+        ),
     )
     return ctx.looks[faces]
+
+
+def _even_vee(ctx: Context, look: Look) -> bool:
+    """Two planes that lean evenly from a direction: a vee, though from one of their normals it reads as a step."""
+    r = look.reading
+    if len(r.leans) != 2 or r.floors or r.walls or len(look.outline.closed) != 2:
+        return False
+    (a, up), (b, _) = (tilt(ctx, f, look.d) for f in r.leans)
+    plane = all(ctx.faces[f].kind == "plane" for f in r.leans)
+    return plane and abs(a - b) < 1e-4 and up < 1 - FLAT and look.kind == "slot"
 
 
 def view_of(ctx: Context, look: Look) -> View:
@@ -127,6 +129,8 @@ def view_of(ctx: Context, look: Look) -> View:
     own = frozenset(r.floors + r.walls + r.leans)
     top = max(look.high, blend_top(ctx, own, d, look.high))
     share, blockers = ceilings(ctx, d).over(look.outline, look.low, own)
+    blockers = blockers if any_inside(ctx, blockers, own) else type(blockers)()
+    share = share if blockers else 0.0
     length, width = extents(ctx, look.outline, r)
     if look.kind != "step" and width > length:
         length, width = width, length
@@ -176,7 +180,7 @@ def _bottom_condition(ctx: Context, look: Look) -> str:
     if look.through:
         return "through"
     if not look.reading.floors:
-        return "general"
+        return "radiused" if round_floor(ctx, look) else "general"
     return "planar"  # ISO 14649-10: a plane floor with a radius at its walls stays planar
 
 
@@ -237,37 +241,6 @@ def _islands(look: Look) -> int:
     )
 
 
-def profile_of(ctx: Context, look: Look) -> str | None:
-    """ISO 14649 name of the outline (closed) or of the section (open)."""
-    closed = look.outline.closed
-    if not look.outline.opens:
-        return _closed_profile(closed)
-    if look.kind == "slot":
-        if any(ctx.faces[f].kind == "cylinder" for f in look.reading.leans):
-            return "partial_circular" if not look.reading.floors else "rounded_u"
-        if look.reading.leans:
-            return "vee"
-        return "square_u"
-    if len(closed) == 1 and closed[0].radius is None:
-        return "linear"
-    return "general"
-
-
-def _closed_profile(closed: list[Run]) -> str:
-    if len(closed) == 1 and closed[0].radius:
-        return "circular_closed"
-    if any(r.radius for r in closed):
-        return "general_closed"
-    if len(closed) == 4 and _facing(closed[0], closed[2]) and _facing(closed[1], closed[3]):
-        (ax, ay), (bx, by) = _way(closed[0]), _way(closed[1])
-        if abs(ax * bx + ay * by) < 2e-3:
-            return "rectangular_closed"
-    lengths = sorted(r.length for r in closed)
-    if len(closed) >= 3 and lengths[-1] - lengths[0] < 0.01 * lengths[-1]:
-        return "ngon"
-    return "general_closed"
-
-
 def _side(ctx: Context, run: Run, look: Look) -> Side:
     plane = Plane2(look.d)
     floor = set(look.reading.floors)
@@ -276,9 +249,7 @@ def _side(ctx: Context, run: Run, look: Look) -> Side:
         edges = sorted({e for f in run.faces for n, e, _ in ctx.graph.links(f) if n in floor})
     else:
         edges = _open_edges(ctx, run, look, plane)
-    draft = 0.0
-    if run.faces:
-        draft = degrees(max(0.0, tilt(ctx, run.faces[0], look.d)[1])) if run.faces[0] in look.reading.leans else 0.0
+    draft = draft_of(ctx, run.faces[0], look.d) if run.faces and run.faces[0] in look.reading.leans else 0.0
     return Side(
         open=run.open,
         faces=run.faces,

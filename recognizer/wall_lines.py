@@ -34,18 +34,25 @@ def wall_line(ctx: Context, face: int, plane: Plane2) -> list[list[Point]]:
     if f.kind != "cylinder" or abs(dot(f.surface.axis, plane.d)) < 1 - 1e-6:
         return [[plane.at(p) for p in e.points] for e in edges]
     centre, r = plane.at(f.surface.origin), f.surface.radius
-    start, sweep = (0.0, tau) if f.span > FULL_DEG else _sector([plane.at(p) for e in edges for p in e.points], centre)
+    start, sweep = (
+        (0.0, tau)
+        if f.span > FULL_DEG
+        else _sector([plane.at(p) for e in edges for p in e.points], centre, tau - radians(f.span))
+    )
     steps = max(2, ceil(sweep / radians(CHORD_DEG) - 1e-9))
     angles = (start + sweep * k / steps for k in range(steps + 1))
     return [[(centre[0] + r * cos(a), centre[1] + r * sin(a)) for a in angles]]
 
 
-def _sector(points: list[Point], centre: Point) -> tuple[float, float]:
-    """(first angle, sweep) of the arc on which points lie: all but the widest gap between them, radians."""
+def _sector(points: list[Point], centre: Point, empty: float) -> tuple[float, float]:
+    """(first angle, sweep) of the arc on which points lie, radians: all but the gap between them that is the `empty` sector.
+
+    Where a slit is narrower than a chord, the widest gap is none.
+    """
     angles = sorted(atan2(y - centre[1], x - centre[0]) for x, y in points)
     gaps = [b - a for a, b in zip(angles, [*angles[1:], angles[0] + tau], strict=True)]
-    widest = max(range(len(gaps)), key=gaps.__getitem__)
-    return angles[(widest + 1) % len(angles)], tau - gaps[widest]
+    gap = min(range(len(gaps)), key=lambda k: abs(gaps[k] - empty))
+    return angles[(gap + 1) % len(angles)], tau - gaps[gap]
 
 
 def enclosed(ctx: Context, walls: Iterable[int], plane: Plane2) -> BaseGeometry | None:

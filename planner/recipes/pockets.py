@@ -28,7 +28,7 @@ def open_pocket(feature: Feature, view: View, job: RecipeJob, document: Features
     No flat level is right for such a floor: it is roughed in stairs and followed with a ball, walls and all.
     """
     task = task_for(feature, view, job, document)
-    if view.bottom_condition != "general":
+    if view.bottom_condition not in ("general", "radiused"):
         recipe = clear(task, job)
         recipe.findings += gap_unknown(feature, view)
         return recipe

@@ -15,8 +15,10 @@ from shapely.geometry.base import BaseGeometry
 from recognizer.outline import Plane2, Point
 from recognizer.removal.arcs import Circle, arc_points, disc, refined
 from recognizer.removal.field import Field
+from recognizer.removal.free_edges import smoothed
 from recognizer.removal.revolve import Revolve
 from recognizer.removal.solids import Half, Prism, Solid
+from recognizer.removal.surfaces import bulge, out_of, swept
 from recognizer.rule import Context
 from recognizer.snapshot import plane_axes
 from recognizer.vector import cross, dot, neg, sub, unit
@@ -94,8 +96,17 @@ class Shop:
         return [out[k] for k in sorted(out)]
 
     def fine(self, region: BaseGeometry, faces: Iterable[int], d: Vector) -> BaseGeometry:
-        """Region seen along d with the arcs of the faces made fine and exact in area."""
-        return refined(region, self.circles(faces, d))
+        """Region seen along d with the arcs of the faces made fine and exact in area, and their free curves fine."""
+        faces = list(faces)
+        return smoothed(refined(region, self.circles(faces, d)), self._curves(faces, d))
+
+    def _curves(self, faces: Iterable[int], d: Vector) -> Iterable[np.ndarray]:
+        """(n, 2) points across d of the faces' edges that are neither lines nor circles."""
+        plane = Plane2(d)
+        for e in sorted({e for f in faces for e in self.ctx.snapshot.face_edges[f]}):
+            edge = self.ctx.snapshot.edges[e]
+            if edge.curve not in ("line", "circle") and len(edge.points) > 3:
+                yield np.array([plane.at(p) for p in edge.points])
 
     def cylinder(self, o: Vector, a: Vector, r: float, low: float, high: float) -> Prism:
         """Full cylinder about the line o + t a between two levels along a."""
@@ -192,10 +203,7 @@ class Shop:
             (h1, r1), (h0, r0) = max(rows), min(rows)
             return [(base + h1, r1), (base + h0, r0)]
         tube = s.major_radius if s.kind == "torus" else 0.0
-        angles = np.arctan2(t, r - tube)
-        if angles.max() - angles.min() > pi:
-            angles = angles % (2 * pi)
-        low, high = float(angles.min()), float(angles.max())
+        low, high = swept(np.arctan2(t, r - tube))
         arc = arc_points((0.0, tube), s.radius, pi / 2 - high, pi / 2 - low)
         out = [(base + x, max(0.0, r)) for x, r in arc]
         return out if out[0][0] >= out[-1][0] else out[::-1]
@@ -215,7 +223,7 @@ class Shop:
             if abs(rise) < 1e-9:  # seen edge-on
                 continue
             n = unit(n if rise > 0 else neg(n))
-            gap = _bulge(t, normals[k], n) if normals else self._gap(face, t, n)
+            gap = bulge(t, normals[k], n) if normals else self._gap(face, t, n)
             lift = gap / max(0.05, dot(n, d))
             triangles.append(flat)
             base.append([dot(p, d) + lift for p in t])
@@ -246,50 +254,12 @@ class Shop:
         for a, b in ((t[0], t[1]), (t[1], t[2]), (t[2], t[0])):
             m = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2, (a[2] + b[2]) / 2)
             normal = s.normal_at(m)
-            off = _distance(s, m)
+            off = out_of(s, m)
             if normal is None or off is None:
                 return 0.0
             way = 1.0 if dot(normal, n) > 0 else -1.0
             total += way * off * (-1.0 if s.hollow else 1.0)
         return total / 3
-
-
-def _bulge(t: tuple[Vector, Vector, Vector], normals: tuple[Vector, Vector, Vector], n: Vector) -> float:
-    """Mean signed distance along n from a free form's facet to its surface, by the surface's slopes at the corners.
-
-    Over an edge of length l with slopes a and b against the facet at its ends, a cubic stands l (a - b) / 8 off at the
-    middle; 0 where a corner has no normal or a steep one.
-    """
-    total = 0.0
-    for i, j in ((0, 1), (1, 2), (2, 0)):
-        edge = sub(t[j], t[i])
-        slopes = []
-        for m in (normals[i], normals[j]):
-            rise = dot(m, n)
-            if abs(rise) < 0.5:
-                return 0.0
-            slopes.append(-dot(m, edge) / rise)
-        total += (slopes[0] - slopes[1]) / 8
-    return total / 3
-
-
-def _distance(s, p: Vector) -> float | None:  # type: ignore[no-untyped-def]
-    """Distance from a point out to the surface along its geometric normal away from axis or centre: radius - distance."""
-    rel = sub(p, s.origin)
-    if s.kind == "sphere":
-        return s.radius - dot(rel, rel) ** 0.5
-    t = dot(rel, s.axis)
-    r = max(0.0, dot(rel, rel) - t * t) ** 0.5
-    if s.kind == "cylinder":
-        return s.radius - r
-    if s.kind == "torus":
-        return s.radius - ((r - s.major_radius) ** 2 + t * t) ** 0.5
-    if s.kind == "cone":
-        from math import radians, tan
-
-        a = radians(s.half_angle)
-        return (s.radius + t * tan(a) - r) * cos(a)
-    return None
 
 
 __all__ = ["Shop"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shapely import MultiPoint, Polygon, box
 
+from recognizer.meridians import meridian
 from recognizer.outline import Plane2
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
@@ -12,13 +13,16 @@ from recognizer.removal.solids import Solid
 from recognizer.vector import add, cross, dot, scale, unit
 from recognizer.wall_lines import enclosed
 from shared.features import Feature
+from shared.units import Vector
 
 
 def undercut_body(shop: Shop, f: Feature) -> Body | None:
     """Prism along a tee or dovetail slot over its cross-section."""
     ctx = shop.ctx
-    if f.views and ("neck_width" in f.dimensions or "groove_diameter" in f.dimensions):
+    if f.views and "neck_width" in f.dimensions:
         return _groove(shop, f)
+    if "groove_diameter" in f.dimensions:
+        return _turned(shop, f)
     if not f.views or not f.bottom:
         return None
     d = f.views[0].direction
@@ -30,6 +34,8 @@ def undercut_body(shop: Shop, f: Feature) -> Body | None:
     low, high = ctx.span(f.faces, e)
     plane = Plane2(e)
     roofs = [i for i in f.faces if dot(ctx.faces[i].surface.axis, d) < -1 + 1e-6]
+    if roofs and "foot_width" in f.dimensions and _ends_inside(shop, f, e):
+        return _blind_tee(shop, f, roofs)
     if roofs and "foot_width" in f.dimensions:
         region = _tee(shop, f, roofs, shop.top_of_box(d))
     else:
@@ -38,14 +44,50 @@ def undercut_body(shop: Shop, f: Feature) -> Body | None:
 
 
 def _groove(shop: Shop, f: Feature) -> Body:
-    """Ring between a groove's wall and the bore that it lies behind, or the round outside that it lies in."""
+    """Ring between a groove's wall and the bore that it lies behind."""
     wall = next(shop.ctx.faces[i].surface for i in f.faces if shop.ctx.faces[i].kind == "cylinder")
     d = f.views[0].direction
     low, high = shop.ctx.span([i for i in f.faces if shop.ctx.faces[i].kind == "cylinder"], d)
-    names = ("neck_width", "width") if "neck_width" in f.dimensions else ("groove_diameter", "outer_diameter")
-    inner, outer = (f.dimensions[name] / 2 for name in names)
+    inner, outer = (f.dimensions[name] / 2 for name in ("neck_width", "width"))
     profile = Polygon([(low, inner), (low, outer), (high, outer), (high, inner)])
     return Body(f.id, shop.revolved(wall.origin, d, profile))
+
+
+def _turned(shop: Shop, f: Feature) -> Body | None:
+    """A turned groove's section about its axis, up to the round wall, the bore or the face that it lies in."""
+    line, size = meridian(shop.ctx, f.faces), f.dimensions
+    if line is None:
+        return None
+    if "outer_diameter" in size:
+        section = line.inside(size["outer_diameter"] / 2)
+    elif "bore_diameter" in size or "mouth_diameter" in size:
+        section = line.beyond(size.get("bore_diameter", 0.0) / 2)
+    else:
+        section = line.between()
+    parts = [p for p in getattr(section, "geoms", [section]) if p.geom_type == "Polygon"]
+    return Body(f.id, [s for p in parts for s in shop.revolved(line.origin, line.axis, p)])
+
+
+def _ends_inside(shop: Shop, f: Feature, e: Vector) -> bool:
+    """Whether a tee slot has a wall at an end."""
+    surfaces = [shop.ctx.faces[i].surface for i in f.faces]
+    return any(s.kind == "cylinder" or abs(dot(s.axis, e)) > 0.5 for s in surfaces)
+
+
+def _blind_tee(shop: Shop, f: Feature, roofs: list[int]) -> Body | None:
+    """Foot and neck as two prisms over what their upright walls shut in."""
+    ctx, d = shop.ctx, f.views[0].direction
+    roof = ctx.span(roofs, d)[0]
+    upright = [i for i in f.faces if i not in roofs and i not in f.bottom]
+    solids: list[Solid] = []
+    for walls, low, high in (
+        ([i for i in upright if ctx.extent(i, d)[0] < roof - 0.01], ctx.span(f.bottom, d)[0], roof),
+        ([i for i in upright if ctx.extent(i, d)[1] > roof + 0.01], roof, shop.top_of_box(d)),
+    ):
+        region = enclosed(ctx, walls, Plane2(d))
+        if region is not None:
+            solids.append(shop.prism(d, shop.fine(region, walls, d), low, high))
+    return Body(f.id, solids, disjoint=True) if solids else None
 
 
 def _tee(shop: Shop, f: Feature, roofs: list[int], top: float):  # type: ignore[no-untyped-def]

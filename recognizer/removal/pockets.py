@@ -20,9 +20,10 @@ from recognizer.removal.arcs import arc_points
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.leftover import covers
+from recognizer.removal.revolve import Revolve
 from recognizer.removal.solids import Half, Solid
 from recognizer.tilts import FLAT, tilt
-from recognizer.vector import cross, dot, length, neg, sub, unit
+from recognizer.vector import cross, distance, dot, length, neg, sub, unit
 from recognizer.views import Look, looks
 from shared.features import Feature
 from shared.units import Vector
@@ -75,9 +76,11 @@ def _level_body(shop: Shop, f: Feature, look: Look, low: float, high: float) -> 
 
 
 def _apart(solids: list[Solid]) -> bool:
-    """No two solids' boxes overlap."""
+    """No two solids' boxes overlap, or the profiles of two that turn about one axis."""
     for i, a in enumerate(solids):
         for b in solids[i + 1 :]:
+            if isinstance(a, Revolve) and isinstance(b, Revolve) and a.beside(b):
+                continue
             if ((a.bounds[0] < b.bounds[1] - 1e-6) & (b.bounds[0] < a.bounds[1] - 1e-6)).all():
                 return False
     return True
@@ -143,7 +146,7 @@ def columns(shop: Shop, faces: list[int], d: Vector, high: float) -> list[Solid]
         if low < -10 * FLAT or up < 10 * FLAT:
             continue
         if ctx.faces[i].kind != "plane":
-            out += shop.facet_solids(i, d, high, above=True)
+            out += _over_turned(shop, i, d, high) or shop.facet_solids(i, d, high, above=True)
             continue
         region = shop.fine(open_filled(shop, i, d), [i], d)
         if region.area > 1e-9:
@@ -151,6 +154,25 @@ def columns(shop: Shop, faces: list[int], d: Vector, high: float) -> list[Solid]
             halves = [] if low > 1 - FLAT else [shop.half(neg(s.axis), -s.offset)]
             out.append(shop.prism(d, region, ctx.extent(i, d)[0], high, halves))
     return out
+
+
+def _over_turned(shop: Shop, face: int, d: Vector, high: float) -> list[Solid]:
+    """Over a whole turn of a cone, sphere or torus about d, up to a level: exact, where its facets would be chords."""
+    f = shop.ctx.faces[face]
+    s = f.surface
+    edges = [shop.ctx.snapshot.edges[e] for e in shop.ctx.snapshot.face_edges[face]]
+    rims = [e for e in edges if not e.seam and not e.degenerate]
+    about_d = s.kind == "sphere" or (s.kind in ("cone", "torus") and abs(dot(s.axis, d)) > 1 - 1e-6 and f.span > 359)
+    if not about_d or not rims or len(rims) != len({e.radius for e in rims}):
+        return []
+    for e in rims:
+        if e.curve != "circle" or not e.axis or not e.centre or abs(dot(e.axis, d)) < 1 - 1e-6:
+            return []
+        if length(cross(sub(e.centre, s.origin), d)) > 1e-4 or distance(e.start, e.end) > 1e-6:
+            return []
+    line = shop.meridian(face, d)
+    profile = Polygon([*line, (high, line[-1][1]), (high, line[0][1])]).buffer(0)
+    return shop.revolved(s.origin, d, profile)
 
 
 def open_filled(shop: Shop, face: int, d: Vector) -> BaseGeometry:

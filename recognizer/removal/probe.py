@@ -11,9 +11,12 @@ from shapely import STRtree
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.inside import in_part, odd
+from recognizer.removal.surfaces import out_of
 from recognizer.vector import cross, dot, sub
 
 POINTS = 4000
+SAG = 0.005
+"""Of a radius lies a facet's middle inside its arc at most, and a little more."""
 FEW = 100_000
 """Points times bodies up to which all are compared; beyond, a tree of points is worth its making."""
 _ROOT = 1.22074408460575947536
@@ -49,11 +52,24 @@ def survey(shop: Shop, bodies: list[Body]) -> Survey:
         taken[near] |= b.contains(p[near], -margin)
         deep = np.zeros(len(p), dtype=bool)
         deep[near] = b.contains(p[near], margin)
+        cut = np.flatnonzero(deep & solid)
+        deep[cut[_in_chords(shop, p[cut])]] = False
         surely |= deep
         if (deep & solid).any():
             by[b.name] = float((deep & solid).sum()) * each
     left, over = ~solid & ~taken, solid & surely
     return Survey(left.sum() * each, _box(p[left]), over.sum() * each, _box(p[over]), by)
+
+
+def _in_chords(shop: Shop, p: np.ndarray) -> np.ndarray:
+    """(n,) True for points between a hollow face and the chords of its facets, which the facets put into the part."""
+    at = p @ np.array(shop.ctx.frame.axes)
+    out = np.zeros(len(p), dtype=bool)
+    for f in shop.ctx.faces:
+        if shop.ctx.graph.hollow(f.index) and not out.all():
+            gaps = [out_of(f.surface, (x, y, z)) for x, y, z in at.tolist()]
+            out |= np.array([gap is not None and -0.1 * SAG < gap / f.surface.radius < SAG for gap in gaps])
+    return out
 
 
 def _box(p: np.ndarray) -> np.ndarray | None:
@@ -104,7 +120,7 @@ def _holding_edges(shop: Shop, bodies: list[Body]) -> list[str]:
     margin = 1e-3 * float((high - low).max()) + 0.01
     every = shop.ctx.snapshot.edge_points
     chords, counts = every.chords(shop.ctx.snapshot.edges)
-    halves = chords[np.cumsum(counts) - counts + (counts + 1) // 2 - 1].mean(axis=1)
+    halves = _on_circles(shop, chords[np.cumsum(counts) - counts + (counts + 1) // 2 - 1].mean(axis=1))
     p = np.concatenate([every.points, halves]) @ np.array(shop.ctx.frame.axes).T
     boxes = np.array([b.bounds for b in bodies])
     which, points = _within(p, boxes + [[margin], [-margin]])
@@ -112,6 +128,16 @@ def _holding_edges(shop: Shop, bodies: list[Body]) -> list[str]:
     for n in np.unique(which):
         if bodies[n].contains(p[points[which == n]], margin).any():
             out.append(bodies[n].name)
+    return out
+
+
+def _on_circles(shop: Shop, middles: np.ndarray) -> np.ndarray:
+    """(n, 3) middles of chords, one an edge: those of circles moved out to their arc."""
+    out = middles.copy()
+    for k, e in enumerate(shop.ctx.snapshot.edges):
+        if e.curve == "circle" and e.centre:
+            away = middles[k] - e.centre
+            out[k] = e.centre + away * (e.radius / (float(np.linalg.norm(away)) or 1.0))
     return out
 
 

@@ -65,6 +65,13 @@ class Revolve:
         """Exact by Pappus: area times the way of its centroid."""
         return self.turn * self.profile.area * self.profile.centroid.y if not self.profile.is_empty else 0.0
 
+    def beside(self, other: Revolve) -> bool:
+        """Whether another turns about the same axis and its profile lies beside this one's."""
+        rel = sub(other.o, self.o)
+        away = sub(rel, scale(self.a, dot(rel, self.a)))
+        one_axis = dot(self.a, other.a) > 1 - 1e-9 and dot(away, away) < 1e-8
+        return one_axis and self.profile.intersection(other.profile).area < 1e-6 * self.profile.area
+
     @cached_property
     def _both_sides(self) -> BaseGeometry:
         """Profile on both sides of the axis."""

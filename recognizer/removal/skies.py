@@ -24,12 +24,14 @@ from recognizer.removal.leftover import covers, free_at
 from recognizer.removal.pockets import columns
 from recognizer.removal.solids import Prism, Solid
 from recognizer.tilts import FLAT, tilt
-from recognizer.vector import dot
+from recognizer.vector import dot, neg
 from shared.features import Feature
 from shared.units import Vector
 
 More = Callable[[list[Body]], list[Body]]
 """Bodies so far -> further bodies."""
+BESIDE = 0.05
+"""Mm within which a face lies along what is left beside it."""
 STEEP = 0.02
 """Faces that look along a direction with no larger cosine than this are its walls."""
 
@@ -40,9 +42,12 @@ def more_air(shop: Shop, features: list[Feature]) -> Iterator[More]:
     directions = sorted(
         shop.ctx.frame.directions, key=lambda d: -sum(n for v, n in views.items() if dot(v, d) > 1 - 1e-7)
     )
-    for make in (_over_level, _over_slopes):
-        for d in directions:
-            yield partial(make, shop, features, d)
+    for d in directions:
+        yield partial(_over_level, shop, features, d)
+    for d in shop.ctx.frame.axes:
+        yield partial(_round_outline, shop, features, d)
+    for d in directions:
+        yield partial(_over_slopes, shop, features, d)
 
 
 def _over_level(shop: Shop, features: list[Feature], d: Vector, bodies: list[Body]) -> list[Body]:
@@ -55,6 +60,31 @@ def _over_level(shop: Shop, features: list[Feature], d: Vector, bodies: list[Bod
         region = region.difference(unary_union(_standing(shop, bodies, d, low, top)))
         if region.area > ctx.tol.share * face.area + 1e-3:
             out.append(Body(f.id, [shop.prism(d, region, low, top)]))
+    return out
+
+
+def _round_outline(shop: Shop, features: list[Feature], d: Vector, bodies: list[Body]) -> list[Body]:
+    """Bodies of what lies beside the whole part along d, under no face of it: the corners of the box round a turned cone.
+
+    Each piece goes to the feature whose round faces lie along it farthest; beside plane faces it is another cut's.
+    """
+    if any(f.kind == "outside_profile" and abs(dot(f.views[0].direction, d)) > 0.5 for f in features):
+        return []
+    low, top = -shop.top_of_box(neg(d)), shop.top_of_box(d)
+    taken = unary_union(_standing(shop, bodies, d, low, top))
+    beside = [
+        (f, face_polygon(shop.ctx, i, Plane2(d)).buffer(BESIDE))
+        for f in features
+        for i in f.faces
+        if shop.ctx.faces[i].kind != "plane" and not shop.ctx.graph.hollow(i)
+    ]
+    out = []
+    for piece in free_at(shop, d, low):
+        left = piece.difference(taken).buffer(-BESIDE).buffer(BESIDE)
+        shares = [(round(left.boundary.intersection(near).length, 3), f) for f, near in beside]
+        most, owner = max(shares, key=lambda s: s[0], default=(0.0, None))
+        if left.area > 1e-2 and owner is not None and most > 0:
+            out.append(Body(owner.id, [shop.prism(d, piece.difference(taken), low, top)]))
     return out
 
 

@@ -13,13 +13,14 @@ from recognizer.removal.arcs import arc_points
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.pockets import columns, free_ways
-from recognizer.removal.solids import Solid
+from recognizer.removal.solids import Half, Solid
 from recognizer.snapshot import Edge
-from recognizer.vector import dot, sub
+from recognizer.vector import dot, neg, sub
 from shared.features import Feature
 from shared.units import Vector
 
 Point = tuple[float, float]
+SQUARE = 1 - 1e-6
 
 
 def strip_body(shop: Shop, f: Feature) -> Body | None:
@@ -67,7 +68,20 @@ def _straight(shop: Shop, face: int) -> list[Solid]:
     if s.kind == "cylinder":
         ring += _arc_back(plane.at(s.origin), s.radius, q, p)
     low, high = ctx.extent(face, e)
-    return [shop.prism(e, Polygon(ring).buffer(0), low, high)]
+    return [shop.prism(e, Polygon(ring).buffer(0), low, high, _mitres(shop, face, e))]
+
+
+def _mitres(shop: Shop, face: int, e: Vector) -> list[Half]:
+    """Half-spaces that end a strip in front of planes that meet it slantwise in an inner corner, such as the next strip."""
+    planes = {
+        n
+        for n, _, sign in shop.ctx.graph.links(face)
+        if sign == "concave"
+        and shop.ctx.faces[n].kind == "plane"
+        and abs(dot(shop.ctx.faces[n].surface.axis, e)) < SQUARE
+    }
+    surfaces = [shop.ctx.faces[n].surface for n in sorted(planes)]
+    return [shop.half(neg(s.axis), -s.offset) for s in surfaces]
 
 
 def _beyond(shop: Shop, edge: int, face: int) -> tuple[int, int]:

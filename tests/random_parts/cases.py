@@ -9,7 +9,7 @@ from zlib import crc32
 import cadquery as cq
 import numpy as np
 
-from tests.random_parts import edges, holes, pockets, undercuts
+from tests.random_parts import edges, holes, pockets, turned, undercuts
 from tests.random_parts.build import Block
 from tests.random_parts.truth import Expected
 
@@ -44,6 +44,18 @@ FAMILIES: tuple[Callable[[Block], None], ...] = (
     edges.chamfered_edge,
     edges.rounded_edges,
     edges.chamfered_hole,
+    edges.chamfered_mouth,
+    undercuts.blind_tee,
+    undercuts.male_dovetail,
+    turned.equal_grooves,
+    turned.belt_groove,
+    turned.relief_groove,
+    turned.ball_race,
+    turned.face_rings,
+    turned.dovetail_ring,
+    turned.ball_sockets,
+    turned.arc_slots,
+    turned.woodruff_key,
 )
 CASES = {f.__name__: f for f in FAMILIES}
 

@@ -40,3 +40,28 @@ def chamfered_hole(b: Block) -> None:
     rod = b.rod((4, 2, -OVER), Z, d, b.height + OVER - c)
     whole = Expected(("round_hole",), (Z,), (NZ,), "through", {"diameter": d}, at=(4, 2, 0))
     b.cut(cq.Workplane(rod).union(cq.Workplane(cone)), whole, Expected(("chamfer",), (Z,), optional=True))
+
+
+def chamfered_mouth(b: Block) -> None:
+    """All edges of a sharp-cornered pocket's mouth broken: four chamfers that meet in mitres, and one pocket."""
+    length, width, depth, c = b.pick(30, 45), b.pick(20, 30), b.pick(8, 14), b.pick(0.5, 2)
+    box = cq.Workplane().box(length, width, depth + OVER, centered=(True, True, False))
+    pocket = {"depth": depth, "length": length, "width": width, "corner_radius": 0.0}
+    taken = Expected(("closed_pocket",), (Z,), (), "planar", pocket, volume=0.0)
+    b.cut(box.translate((0, 0, b.height - depth)), taken)
+    before = b.shape.Volume()
+    rim = cq.Workplane(b.shape).faces(">Z").edges().vals()
+    inner = [e for e in rim if abs(e.Center().x) < length / 2 + 0.1 and abs(e.Center().y) < width / 2 + 0.1]
+    b.shape = b.shape.chamfer(c, None, inner)  # type: ignore[attr-defined, arg-type]
+    left = before - b.shape.Volume()
+    assert abs(left - (c * c * (length + width) + 4 / 3 * c**3)) < 1e-3 * left
+    every = (
+        X,
+        NX,
+        Y,
+        NY,
+        *((s * 0.7071068, 0.0, 0.7071068) for s in (-1, 1)),
+        *((0.0, s * 0.7071068, 0.7071068) for s in (-1, 1)),
+    )
+    for _ in range(4):
+        b.truth.append(Expected(("chamfer",), (Z,), every))

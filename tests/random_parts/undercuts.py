@@ -7,7 +7,7 @@ from math import radians, sin, tan
 import cadquery as cq
 import numpy as np
 
-from tests.random_parts.build import NY, OVER, Block, Y, Z
+from tests.random_parts.build import NX, NY, OVER, Block, Y, Z
 from tests.random_parts.truth import Expected
 
 
@@ -61,3 +61,28 @@ def freeform_patch(b: Block) -> None:
     path = cq.Workplane("XZ").moveTo(-27, top + OVER).lineTo(-27, top).spline([(-27, top), *low, (27, top)])
     tool = path.lineTo(27, top + OVER).close().extrude(b.width / 2 + OVER, both=True)
     b.cut(tool, Expected(("region", "slot"), (Z,), (Y, NY), volume=0.0))
+
+
+def blind_tee(b: Block) -> None:
+    """A tee slot whose cutters turned round at its end."""
+    neck, head, depth, low = b.pick(8, 12), b.pick(16, 24), b.pick(14, 18), b.pick(5, 8)
+    end, floor = b.pick(-10, 10), b.height - depth
+    tool = cq.Workplane()
+    for wide, high in ((head, low), (neck, depth + OVER)):
+        arm = cq.Workplane().box(b.length / 2 + OVER + end, wide, high, centered=(False, True, False))
+        arm = arm.translate((-b.length / 2 - OVER, 0, floor))
+        tool = tool.union(arm).union(cq.Workplane(b.rod((end, 0, floor), Z, wide, high)))
+    sizes = {"foot_width": head, "foot_height": low, "depth": depth}
+    b.cut(tool, Expected(("undercut",), (), (Z, NX), profile="tee", dimensions=sizes, volume=0.0))
+
+
+def male_dovetail(b: Block) -> None:
+    """Both flanks of a rail that is narrower below than above: a one-sided dovetail on either side."""
+    half, depth, angle = b.pick(12, 18), b.pick(8, 12), float(b.rng.choice([45.0, 55.0, 60.0]))
+    floor, foot = b.height - depth, half - depth / tan(radians(angle))
+    far = b.length / 2 + OVER
+    for side in (-1, 1):
+        section = [(foot, floor), (half, b.height), (half, b.height + OVER), (far, b.height + OVER), (far, floor)]
+        tool = _along_y(b, [(side * x, z) for x, z in section])
+        sizes = {"depth": depth, "flank_angle": angle}
+        b.cut(tool, Expected(("undercut",), (), (Z, Y, NY), dimensions=sizes, volume=0.0))

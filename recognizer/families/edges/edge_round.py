@@ -55,7 +55,7 @@ def _rounds(ctx: Context, face: int) -> bool:
 
 
 def _is_wall(ctx: Context, face: int) -> bool:
-    """A cylinder that stands upright on a floor by its long edge, or between two hollow arcs: a wall of that cut.
+    """A cylinder that stands upright on a floor by its long edge, or between two hollow arcs: a wall of that cut, blind or through.
 
     A broken edge is a strip: it ends at a floor by a short arc, between flanks that were there before.
     """
@@ -66,10 +66,12 @@ def _is_wall(ctx: Context, face: int) -> bool:
         if sign == "concave" and ctx.faces[n].kind == "plane" and length(cross(ctx.faces[n].surface.axis, axis)) < 1e-4
     ]
     sides = [
-        (edges[e].length, ctx.graph.hollow(n))
+        (edges[e].length, ctx.graph.hollow(n), ctx.faces[n].surface.radius)
         for n, e, sign in links
         if sign == "smooth" and edges[e].curve == "line" and abs(dot(edges[e].tangent, axis)) > 1 - 1e-6
     ]
-    if not feet or not sides:
+    if not sides:
         return False
-    return max(feet) > max(size for size, _ in sides) or all(hollow for _, hollow in sides)
+    if not feet:  # a slot right through, whose round ends are smaller
+        return all(hollow and radius < ctx.faces[face].surface.radius for _, hollow, radius in sides)
+    return max(feet) > max(size for size, _, _ in sides) or all(hollow for _, hollow, _ in sides)

@@ -7,6 +7,8 @@ import networkx as nx
 from recognizer.rule import Claim, Context
 from recognizer.vector import cross, dot, length
 
+SAME_BEND_DEG = 2.0
+
 
 def flank_pairs(ctx: Context, face: int, signs: tuple[str, ...]) -> list[tuple[int, int, int, int]]:
     """(edge, neighbour, edge, neighbour) of pairs of long edges that run side by side along a strip.
@@ -37,7 +39,7 @@ def _side_by_side(a, b) -> bool:  # type: ignore[no-untyped-def]
 
 
 def ends_at_walls(ctx: Context, face: int, flanks: tuple[int, int]) -> bool:
-    """Whether every concave edge of a strip is an end at a wall that was there before the strip.
+    """Whether every concave edge of a strip is an end at a wall that was there before the strip, or at the next strip.
 
     A strip whose foot stands in an inner loop is an island's corner. At a true end a flank meets the wall in a concave edge too. Where it does not, the 'wall' is the strip's own
     floor, cut with it: a corner step.
@@ -47,10 +49,36 @@ def ends_at_walls(ctx: Context, face: int, flanks: tuple[int, int]) -> bool:
             continue
         if wall in flanks or _in_inner_loop(ctx, wall, edge):
             return False
+        if _mitred(ctx, face, wall, edge, flanks):
+            continue
         ends = (ctx.snapshot.edges[edge].start, ctx.snapshot.edges[edge].end)
         if not any(_at_wall(ctx, wall, face, flank, ends) for flank in flanks):
             return False
     return True
+
+
+def _mitred(ctx: Context, face: int, other: int, edge: int, flanks: tuple[int, int]) -> bool:
+    """Whether two plane strips meet in an inner corner: both break edges of one flank, their other flanks meet there.
+
+    True case: two chamfers round the mouth of a pocket with sharp corners.
+    """
+    if ctx.faces[face].kind != "plane" or ctx.faces[other].kind != "plane":
+        return False
+    for shared, own in (flanks, flanks[::-1]):
+        bend = _convex_bend(ctx, face, shared)
+        beside = _convex_bend(ctx, other, shared)
+        if bend is None or beside is None or abs(bend - beside) > SAME_BEND_DEG:
+            continue
+        ends = (ctx.snapshot.edges[edge].start, ctx.snapshot.edges[edge].end)
+        walls = [n for n, _, sign in ctx.graph.links(other) if sign == "convex" and n != shared]
+        if any(_concave_near(ctx, n, own, ends) for n in walls):
+            return True
+    return False
+
+
+def _convex_bend(ctx: Context, face: int, flank: int) -> float | None:
+    bends = [ctx.snapshot.edges[e].bend for n, e, sign in ctx.graph.links(face) if n == flank and sign == "convex"]
+    return min(bends, default=None)
 
 
 def _at_wall(ctx: Context, wall: int, face: int, flank: int, ends) -> bool:  # type: ignore[no-untyped-def]

@@ -59,20 +59,31 @@ class Bore:
     @cached_property
     def tangent(self) -> bool:
         """A wall runs smoothly into it: a corner, an obround's end or a fillet, not a bore."""
-        return any(
-            sign == "smooth"
-            and self.ctx.faces[n].kind == "plane"
-            and abs(dot(self.ctx.faces[n].surface.axis, self.axis)) < 0.5
-            for f in self.faces
-            for n, _, sign in self.ctx.graph.links(f)
-        )
+        return any(sign == "smooth" and self._wall(n) for f in self.faces for n, _, sign in self.ctx.graph.links(f))
+
+    def _wall(self, face: int) -> bool:
+        """An upright plane, or a round wall about another axis: the end of an arc-shaped slot."""
+        s = self.ctx.faces[face].surface
+        if s.kind == "plane":
+            return abs(dot(s.axis, self.axis)) < 0.5
+        return s.kind == "cylinder" and abs(dot(s.axis, self.axis)) > 1 - 1e-6
 
     @property
     def bored(self) -> bool:
         """A full turn, or more than half a turn with sharp edges."""
         if sum(self.ctx.faces[f].span for f in self.faces) < MORE_THAN_HALF_DEG - 1:
             return False  # it covers no more than its faces do one by one
-        return self.sector > FULL_DEG or (self.sector > MORE_THAN_HALF_DEG and not self.tangent)
+        return self.sector > FULL_DEG or (self.sector > MORE_THAN_HALF_DEG and not self.tangent and not self.flat)
+
+    @cached_property
+    def flat(self) -> bool:
+        """A plane wall along the axis stands within its circle: a D-shaped hole, not a bore that is open at a side."""
+        snap = self.ctx.snapshot
+        return any(
+            sign == "concave" and snap.edges[e].curve == "line" and self._wall(n)
+            for f in self.faces
+            for n, e, sign in self.ctx.graph.links(f)
+        )
 
     def radius_at(self, level: float) -> float:
         """Radius at a level along the axis."""

@@ -9,6 +9,7 @@ from shapely import Point
 
 from recognizer.families.holes.bores import FULL_DEG, Bore, axis_lines, bores
 from recognizer.families.holes.tips import is_bevel, is_tip, points
+from recognizer.graph import coaxial
 from recognizer.outline import Plane2, face_polygon
 from recognizer.rule import Context
 from recognizer.vector import dot, neg
@@ -66,14 +67,17 @@ def chains(ctx: Context) -> list[Chain]:
 
 
 def _beside_bored(ctx: Context, bore: Bore, line: list[Bore]) -> bool:
-    """A partial bore counts where it is joined to a bored one of its axis: a counterbore cut by an edge."""
+    """A partial bore counts where it is joined to a bored one of its axis: a counterbore cut by an edge.
+
+    A face in which both only open joins nothing: an arc-shaped slot round a bore.
+    """
     if bore.tangent:
         return False
     others = {f for b in line if b is not bore and b.bored for f in b.faces}
     return any(
-        n in others or any(m in others for m, _, _ in ctx.graph.links(n))
+        n in others or any(m in others and not sign == other == "convex" for m, _, other in ctx.graph.links(n))
         for f in bore.faces
-        for n, _, _ in ctx.graph.links(f)
+        for n, _, sign in ctx.graph.links(f)
     )
 
 
@@ -221,6 +225,8 @@ def _end_face(ctx: Context, face: int, sign: str, axis: Vector, own: set[int]) -
         if _two_sizes(ctx, rims) or (not _holds(ctx, face, axis, rims) and _bore_behind(ctx, face, own)):
             return "shoulder"
         return "up" if dot(s.axis, axis) > 0 else "down"
+    if sign == "concave" and s.kind in ("cone", "cylinder") and not s.hollow:
+        return "island" if coaxial(s, ctx.faces[min(own)].surface) else None
     if sign == "smooth" and s.kind in ("torus", "sphere") and s.hollow:
         if s.kind == "sphere":
             here = sum(ctx.extent(face, axis))

@@ -14,6 +14,10 @@ from recognizer.rule import Claim, Context
 from recognizer.vector import along, dot
 from shared.features import HoleStep
 
+LEAST_SINK_DEG = 30.0
+"""Included angle below which a cone at the mouth is a tapered bore, a pipe thread's or a taper reamer's: those are all
+slimmer than 20 degrees, and countersinks begin with 60 (common practice, no source)."""
+
 
 def holes(ctx: Context) -> list[Claim]:
     """One claim a hole, and one for each groove in its wall, which no drill or boring tool of the hole's size cuts."""
@@ -88,7 +92,8 @@ def _merged(steps: list[HoleStep]) -> list[HoleStep]:
 def _kind(steps: list[HoleStep]) -> tuple[str, str]:
     if len(steps) == 1 and steps[0].surface == "cylinder":
         return "round_hole", f"full cylinder of diameter {steps[0].diameter:.4g} mm, material outside"
-    if len(steps) == 2 and steps[1].surface == "cylinder" and steps[0].diameter > steps[1].diameter:
+    taper = steps[0].angle is not None and steps[0].angle < LEAST_SINK_DEG
+    if len(steps) == 2 and steps[1].surface == "cylinder" and steps[0].diameter > steps[1].diameter and not taper:
         if steps[0].surface == "cylinder":
             return (
                 "counterbore_hole",

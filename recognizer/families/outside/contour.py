@@ -7,7 +7,7 @@ where it looks like one: a notch with walls square to the box, or a slit, far de
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import atan2, degrees
+from math import atan2, degrees, radians
 
 from shapely import unary_union
 from shapely.geometry import LineString, MultiLineString, Polygon
@@ -21,6 +21,8 @@ from recognizer.wall_lines import wall_line
 from shared.units import Vector
 
 SHARP_DEG = 20.0
+BORED_DEG = 184.0
+"""A hollow arc with sharp ends that turns farther was bored: no cutter left it from beside."""
 NARROW = 1 / 3
 """A dent whose mouth is narrower than this share of its walls' length is a slot."""
 SAG = 0.004
@@ -29,8 +31,10 @@ FOUND_SHARE = 0.98
 """Of the outline must lie on upright walls: what leans or is rounded there is no contour for a cutter's side."""
 SEAM_MM = 1e-4
 """Half the width of cracks between faces' projections."""
+OUT_SHARE = 0.01
+"""Of its mouth may a dent reach out beyond its corners."""
 LEAST_SHARE = 0.5
-"""Of the outline is left when the dents are taken out."""
+"""Of the outline is left when the dents are taken out and their mouths shut."""
 
 
 @dataclass
@@ -54,9 +58,12 @@ def contour(ctx: Context, d: Vector, walls: set[int]) -> frozenset[int] | None:
     whole = LineString(ring).length
     if not stretches or sum(s.length for s in stretches) < FOUND_SHARE * whole:
         return None
-    dents = [k for dent in _dents(ctx, stretches) for k in dent]
+    found = _dents(ctx, stretches)
+    mouths = sum(gap2(stretches[dent[0]].points[0], stretches[dent[-1]].points[-1]) for dent in found)
+    dents = [k for dent in found for k in dent]
     kept = [s for k, s in enumerate(stretches) if k not in dents]
-    if sum(s.length for s in kept) < LEAST_SHARE * whole:
+    left = sum(s.length for s in kept)
+    if left < LEAST_SHARE * (left + mouths):
         return None
     return frozenset(f for s in kept for f in s.faces if ctx.graph.group[f] in s.surfaces)
 
@@ -122,11 +129,27 @@ def _dents(ctx: Context, stretches: list[Stretch]) -> list[list[int]]:
 
 
 def _is_cut(ctx: Context, chain: list[Stretch], notched: bool) -> bool:
-    """Whether a dent is a cut of its own: far deeper than its mouth is wide, or notched with walls square to the box."""
+    """Whether a dent is a cut of its own: far deeper than its mouth is wide, notched with walls square to the box, or bored."""
     points = [q for s in chain for q in s.points]
+    if not _within(points):
+        return False
     narrow = len(chain) > 2 and gap2(points[0], points[-1]) < NARROW * sum(s.length for s in chain)
     plain = notched and all(_square(ctx, f) for s in chain for f in s.faces)
-    return (narrow or plain) and not Polygon(points).exterior.is_ccw
+    bored = len(chain) == 1 and any(_bored(ctx, f, chain[0].length) for f in chain[0].faces)
+    return (narrow or plain or bored) and len(points) > 3 and not Polygon(points).exterior.is_ccw
+
+
+def _bored(ctx: Context, face: int, length: float) -> bool:
+    """Whether a stretch of the outline runs round more than half of a hollow cylinder."""
+    s = ctx.faces[face].surface
+    return s.kind == "cylinder" and s.hollow and length > 0.99 * s.radius * radians(BORED_DEG)
+
+
+def _within(points: list[Point]) -> bool:
+    """Whether an anticlockwise stretch of the outline stays on the material's side of the line between its ends."""
+    (ax, ay), (bx, by) = points[0], points[-1]
+    size = gap2(points[0], points[-1]) or 1.0
+    return all((bx - ax) * (y - ay) - (by - ay) * (x - ax) > -OUT_SHARE * size * size for x, y in points)
 
 
 def _square(ctx: Context, face: int) -> bool:

@@ -47,8 +47,7 @@ def outside_profiles(ctx: Context) -> list[Claim]:
 
 def _contours(ctx: Context, d: Vector) -> list[frozenset[int]]:
     """The outline of a part that is no taller than it is wide and has a round side, though it turns inwards too."""
-    taken = ctx.claimed
-    walls = {f.index for f in ctx.faces if f.index not in taken and upright(ctx, f.index, d)}
+    walls = _upright_walls(ctx, d)
     if not _half_round(ctx, walls):
         return []
     found = contour(ctx, d, walls)
@@ -58,8 +57,7 @@ def _contours(ctx: Context, d: Vector) -> list[frozenset[int]]:
 
 def _free_forms(ctx: Context, d: Vector) -> list[frozenset[int]]:
     """The outline of a cam: most of it upright walls of free form."""
-    taken = ctx.claimed
-    walls = {f.index for f in ctx.faces if f.index not in taken and upright(ctx, f.index, d)}
+    walls = _upright_walls(ctx, d)
     if all(ctx.faces[f].kind in ("plane", "cylinder") for f in walls):
         return []
     found = contour(ctx, d, walls)
@@ -67,6 +65,11 @@ def _free_forms(ctx: Context, d: Vector) -> list[frozenset[int]]:
         return []
     free = sum(ctx.faces[f].area for f in found if ctx.faces[f].kind not in ("plane", "cylinder"))
     return [found] if free > FREE_SHARE * sum(ctx.faces[f].area for f in found) else []
+
+
+def _upright_walls(ctx: Context, d: Vector) -> set[int]:
+    taken = ctx.claimed
+    return {f.index for f in ctx.faces if f.index not in taken and upright(ctx, f.index, d)}
 
 
 def _half_round(ctx: Context, walls: Set[int]) -> bool:
@@ -91,8 +94,13 @@ def _rings(ctx: Context, d: Vector) -> list[frozenset[int]]:
 
 
 def _outer(ctx: Context, ring: frozenset[int], graph: nx.MultiGraph, d: Vector) -> frozenset[int]:
-    """A ring without the walls inside the outline that branch off it, such as the neck of a tee slot across a disc."""
-    return (contour(ctx, d, set(ring)) or ring) if any(graph.degree(f) > 2 for f in ring) else ring
+    """A ring without the walls inside the outline that branch off it: a tee slot's neck across a disc, a keyway's sides.
+
+    What other cuts have left of one round wall is taken whole.
+    """
+    if all(graph.degree(f) == 2 for f in ring) or (len(ring) == 1 and ctx.faces[min(ring)].span > 355):
+        return ring
+    return contour(ctx, d, set(ring)) or contour(ctx, d, _upright_walls(ctx, d)) or ring
 
 
 def _stands(ctx: Context, face: int, d: Vector) -> bool:

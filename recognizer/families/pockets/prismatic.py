@@ -13,7 +13,7 @@ from recognizer.families.pockets.slits import slits
 from recognizer.rule import Claim, Context
 from recognizer.vector import dot
 from recognizer.vees import relieved_vees
-from recognizer.views import Look, looks, profile_of
+from recognizer.views import Look, blend_top, looks, profile_of
 
 
 def pockets(ctx: Context) -> list[Claim]:
@@ -75,7 +75,8 @@ def bossed(ctx: Context, claim: Claim) -> list[Claim]:
         low, high = ctx.span(faces, claim.direction)
         cylinders = {ctx.graph.group[f] for f in faces}
         surface = ctx.faces[walls[0]].surface
-        size = {"height": high - low}
+        foot = max((v for f in claim.bottom if (v := ctx.extent(f, claim.direction)[0]) < low + 0.01), default=low)
+        size = {"height": blend_top(ctx, faces, claim.direction, high) - foot}
         if len(cylinders) == 1 and surface.kind == "cylinder":
             size["diameter"] = 2 * surface.radius
         found.append(

@@ -9,6 +9,8 @@ from __future__ import annotations
 from math import degrees
 
 from recognizer.bodies import bodies
+from recognizer.families.undercuts.blind import blind_tee
+from recognizer.families.undercuts.onesided import half_dovetail
 from recognizer.families.undercuts.relieved import relieved_dovetails
 from recognizer.rule import Claim, Context
 from recognizer.vector import cross, dot, unit
@@ -26,10 +28,16 @@ def undercut_slots(ctx: Context) -> list[Claim]:
     found = relieved_dovetails(ctx, _finding("dovetail_mill", frozenset()))
     taken = {f for c in found for f in c.faces}
     for body in bodies(ctx):
-        if body & taken or len(body) < 3 or not all(ctx.faces[f].kind == "plane" for f in body):
+        if body & taken or not all(ctx.faces[f].kind in ("plane", "cylinder") for f in body):
             continue
-        for floor in sorted(body):
-            claim = _tee(ctx, body, floor) or _dovetail(ctx, body, floor)
+        half = half_dovetail(ctx, body, _finding("dovetail_mill", body))
+        found += [half] if half else []
+        if half or len(body) < 3:
+            continue
+        plain = all(ctx.faces[f].kind == "plane" for f in body)
+        for floor in sorted(f for f in body if ctx.faces[f].kind == "plane"):
+            claim = (_tee(ctx, body, floor) or _dovetail(ctx, body, floor)) if plain else None
+            claim = claim or blind_tee(ctx, body, floor, _finding("t_slot_mill", body))
             if claim:
                 found.append(claim)
                 break
