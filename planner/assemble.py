@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from planner.drafts import Draft, drafts_of, group_equal_holes, link
+from planner.drafts import Draft, drafts_of, group_alike, link
 from planner.edgebreaks import edges_by_slot
 from planner.kitchen import Kitchen
-from planner.mouths import mouths, with_mouths
+from planner.mouths import after_chamfers, eased, mouths, with_mouths
 from planner.problem import Problem
 from planner.setups import SetupSolution
 from planner.stock import SIDES
@@ -29,10 +29,12 @@ def assemble(problem: Problem, grouped: Grouped, solution: SetupSolution, recipe
         sides_cut |= sides_after(problem, grouped, slot.units, direction)
         works = [name for unit in slot.units for name in grouped.features[unit]]
         here = {name: problem.from_side.get(name, {}).get(direction, []) for name in works}
-        parents = with_mouths(with_mouths(parents, here), mouths(problem, works, direction))
+        for found in (here, mouths(problem, works, direction), eased(problem, works)):
+            parents = with_mouths(parents, found)
     _faced_walls(problem, drafts)
     link(drafts, parents)
-    drafts = group_equal_holes(drafts, {f.id: f for f in problem.document.features})
+    after_chamfers(drafts, {f.id: f for f in problem.document.features})
+    drafts = group_alike(drafts, {f.id: f for f in problem.document.features})
     edges = _edge_drafts(problem, [names[s.direction] for s in solution.slots], finished_in, recipes)
     link([*drafts, *edges], {})
     return drafts + edges

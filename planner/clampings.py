@@ -48,7 +48,7 @@ def work_plane(stock: Stock, direction: Vector, mode: Mode, cut: frozenset[str])
     jaws = _jaws_beyond(stock, direction, mode)
     beside = f", and {jaws:g} mm more for jaws that stand out beyond it" if jaws else ""
     because = [
-        f"origin: a corner of the {'finished' if stock.side_of(direction) in cut else 'raw'} top at level {top:g}, "
+        f"origin: a corner of the {'finished' if stock.side_of(direction) in cut else 'raw'} top at level {top:g} mm, "
         "to be probed from above and from two sides; the part lies at positive X and Y",
         f"X lies {along}; Z points to the tool (ISO 841)",
         f"clearance plane {CLEARANCE:g} mm above the stock's top{beside}",

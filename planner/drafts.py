@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from shared.features import HOLE_KINDS, Feature
@@ -11,6 +11,9 @@ from shared.plan import Operation
 
 PHASES = ("face", "rough", "clear", "semi", "finish", "spot", "drill", "bore", "ream", "sink", "tap", "break")
 """First words of operation names in the order in which they are preferred where nothing else decides."""
+
+EASING = ("chamfer", "edge_round")
+"""Kinds of features that ease an edge."""
 
 
 @dataclass
@@ -82,17 +85,23 @@ def link(drafts: list[Draft], parents: dict[str, list[str]]) -> None:
                 draft.after |= {d.key for d in here if not d.last}
 
 
-def group_equal_holes(drafts: list[Draft], features: dict[str, Feature]) -> list[Draft]:
-    """Operations that are alike on equal holes of one setup become one that lists all the holes.
+def group_alike(drafts: list[Draft], features: dict[str, Feature]) -> list[Draft]:
+    """Operations that are alike on equal holes of one setup become one that lists all the holes; so do chamfers and rounds.
 
-    Alike: same setup, cutter, levels, passes, data and name, and the same place in their recipes. A grouping that would
-    make the order circular is not done.
+    Alike: same setup, cutter, levels, passes, data and name, and the same place in their recipes; of chamfers and rounds
+    whatever their length. A grouping that would make the order circular is not done.
     """
+    out = _grouped(drafts, features, (*HOLE_KINDS, *EASING))
+    return out or _grouped(drafts, features, HOLE_KINDS) or drafts
+
+
+def _grouped(drafts: list[Draft], features: dict[str, Feature], kinds: Sequence[str]) -> list[Draft] | None:
+    """The drafts with those of some kinds of features put together where they are alike; None where that is circular."""
     merged: dict[object, Draft] = {}
     alias: dict[str, str] = {}
     for draft in drafts:
         kind = features[draft.features[0]].kind if draft.features else ""
-        key = _likeness(draft) if kind in HOLE_KINDS else draft.key
+        key = _likeness(draft, whole=kind not in EASING) if kind in kinds else draft.key
         if key in merged:
             _join(merged[key], draft)
             alias[draft.key] = merged[key].key
@@ -105,21 +114,23 @@ def group_equal_holes(drafts: list[Draft], features: dict[str, Feature]) -> list
     for draft in out:
         draft.after = {alias.get(a, a) for a in draft.after}
     if any(d.key in d.after for d in out) or not acyclic(out):
-        return drafts
+        return None
     for draft in out:
         if len(draft.features) > 1:
-            draft.operation.because.append(f"{len(draft.features)} equal holes in one go")
+            what = "edges alike" if features[draft.features[0]].kind in EASING else "equal holes"
+            draft.operation.because.append(f"{len(draft.features)} {what} in one go")
     return out
 
 
-def _likeness(draft: Draft) -> str:
+def _likeness(draft: Draft, *, whole: bool) -> str:
+    """What operations have in common that are alike; `whole`: the length of their paths too."""
     op = draft.operation
     return "|".join(
         str(v)
         for v in (
             draft.slot, op.id, op.name, op.kind, op.tool.id, _close(op.levels.top), _close(op.levels.bottom),
             op.levels.break_through, *map(_close, op.passes.model_dump().values()), op.strategy, op.entry,
-            round(op.speed, 3), round(op.feed, 3), _close(op.path_length),
+            round(op.speed, 3), round(op.feed, 3), _close(op.path_length) if whole else 0.0,
         )
     )  # fmt: skip
 

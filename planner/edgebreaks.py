@@ -76,6 +76,23 @@ def _ahead(problem: Problem, slots: list[str], finished_in: dict[str, int], out:
                 break
 
 
+def ahead(problem: Problem, edge: Edge, slots: list[str]) -> list[tuple[str, int]]:
+    """(direction, face that lies on its side and is faced whole) from where an edge can be broken ahead of its wall."""
+    faced = {f for work in problem.works.values() if work.side for f in work.feature.faces}
+    return [
+        (s, f)
+        for s in slots
+        if _on_the_side(problem, edge, s)
+        for f in edge.faces
+        if f in faced and _across(problem, f, s)
+    ]
+
+
+def _across(problem: Problem, face: int, slot: str) -> bool:
+    """Whether a face of a side is that of the direction."""
+    return any(work.side == slot and face in work.feature.faces for work in problem.works.values())
+
+
 def _cleared(problem: Problem, slot: str) -> set[int]:
     """Faces at whose level all of the block is cleared from a direction, but what stands up on them."""
     return {

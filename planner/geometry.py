@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 
+import shapely
 from shapely import Polygon, unary_union
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
@@ -156,6 +157,19 @@ def _room(direction: Vector, outline: Rings, open_sides: Lines, diameter: float)
         return Room(False, shape.area)
     left = shape.difference(centres.buffer(radius))
     return Room(True, left.area)
+
+
+def thickness_left(view: View, diameter: float) -> float:
+    """Mm that what a cutter leaves in the view's region stands off what it cleans, at most; infinite where it is not known."""
+    shape = region(view)
+    if shape is None:
+        return math.inf
+    centres = opened(view, shape, diameter).buffer(-diameter / 2.0 + 1e-4)
+    if centres.is_empty:
+        return math.inf
+    cleaned = centres.buffer(diameter / 2.0)
+    left = shapely.points(shapely.get_coordinates(shape.difference(cleaned)))
+    return float(shapely.distance(left, cleaned).max()) if len(left) else 0.0
 
 
 def area_of(view: View) -> float:

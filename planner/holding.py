@@ -69,7 +69,7 @@ def _top(grouped: Grouped, mode: Mode, slots: list[Slot], below: Mm) -> Mm:
         for unit in _units(grouped, slot):
             tables = (unit.opens.get(slot.direction, {}), unit.over.get(slot.direction, {}))
             lowest += [h for t in tables for (rest, side), h in t.items() if rest == mode.rest and side[1] == mode.pair]
-    return min(lowest) - GAP
+    return round(min(lowest) - GAP, 6)
 
 
 def _units(grouped: Grouped, slot: Slot) -> list[Unit]:
@@ -81,14 +81,17 @@ def _width(grouped: Grouped, mode: Mode, slots: list[Slot], device: Device) -> t
     along = grouped.grips.along(str(mode.rest), str(mode.pair))
     cut = {s for slot in slots for u in _units(grouped, slot) for s in u.cuts.get(slot.direction, frozenset())}
     ends = sorted(cut & {"-" + along, "+" + along})
+    units = [(u, slot.direction) for slot in slots for u in _units(grouped, slot)]
+    corners = max((u.ends.get(d, {}).get(along, 0.0) for u, d in units), default=0.0)
     if mode.grip or device == "table_clamps":
         return None, [
             f"no clamp may stand in front of {' and '.join(ends)}, which are cut"
         ] if ends and not mode.grip else []
-    if len(ends) == 2:
-        width = grouped.grips.jaws_between(along)
+    if len(ends) == 2 or corners:
+        width = grouped.grips.jaws_between(along, max(corners, END_GAP))
         return width, [
-            f"jaws at most {width or 0:g} mm wide: both ends beside them are cut, {END_GAP:g} mm away or more"
+            f"jaws at most {width or 0:g} mm wide: {'corners' if corners else 'both ends'} beside them are cut, "
+            f"{END_GAP:g} mm away or more"
         ]
     widest = max(grouped.grips.vise.jaw_widths)
     return widest, [f"the end {ends[0]} stands clear of the jaws: it is cut"] if ends else []

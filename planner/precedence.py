@@ -8,15 +8,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from planner.drafts import EASING
 from planner.stock import dot
 from planner.work import Work
-from shared.features import HOLE_KINDS, Feature, FeaturesDocument, View
+from shared.features import HOLE_KINDS, Box, Feature, FeaturesDocument, View
 from shared.findings import Finding
 
 LEVEL = 0.02
 """Mm that what lies at the mouth may stay under it: chords and tolerances."""
 RIM = 0.05
 """Share of a cut's depth under its top within which its rim may dip, as where it opens on a round wall."""
+ALONG = 0.99
+"""Share of an edge's length that it rises by if it lies along the cutter's axis."""
+BESIDE = ("slot", "open_pocket", "step")
 WALLED_ROUND = (*HOLE_KINDS, "closed_pocket")
 """Kinds with one mouth a side."""
 
@@ -37,6 +41,7 @@ def precedence(document: FeaturesDocument, works: dict[str, Work]) -> Precedence
     inside = _inside(document, works)
     mouthed = [name for name, work in works.items() if work.feature.kind in WALLED_ROUND]
     _add_inside(document, works, out, every, {name: inside[name] for name in mouthed})  # one mouth: there is no doubt
+    _add_beside(document, works, out, every)
     _add_mouths(document, works, out, every)
     _add_inside(document, works, out, every, {name: inside[name] for name in works if name not in mouthed})
     return out
@@ -90,7 +95,8 @@ def _inside(document: FeaturesDocument, works: dict[str, Work]) -> dict[str, lis
 def _binding(document: FeaturesDocument, works: dict[str, Work], name: str, parent: str) -> list[str]:
     """The directions from which a work waits for a parent."""
     work, feature = works[name], works[parent].feature
-    return [d for d, way in work.ways.items() if work.follows or not below_mouth(document, feature, way.view)]
+    rim = work.feature.kind in EASING and feature.kind in HOLE_KINDS  # a hole's mouth is eased from the hole
+    return [d for d, way in work.ways.items() if work.follows or rim or not below_mouth(document, feature, way.view)]
 
 
 def below_mouth(document: FeaturesDocument, other: Feature, view: View) -> bool:
@@ -102,8 +108,7 @@ def below_mouth(document: FeaturesDocument, other: Feature, view: View) -> bool:
     for box in map(boxes.get, other.faces):
         if box is None:
             return False
-        top = sum(max(s * low, s * high) for s, low, high in zip(share, box.min, box.max, strict=True))
-        if top > view.top - LEVEL:
+        if top_of(box, share) > view.top - LEVEL:
             return False
     return True
 
@@ -113,15 +118,39 @@ def _add_mouths(
 ) -> None:
     """Adds what a hole or a pocket walled all round opens on from each side, but for what would close a circle."""
     owner = {face: f.id for f in document.features for face in f.faces if f.id in works}
+    eases = {f.id: f.inside for f in document.features if f.kind in EASING}
     for name, work in works.items():
         if work.feature.kind not in WALLED_ROUND or work.follows:
             continue
         for d, way in work.ways.items():
             known = out.always[name] + out.sides.get(name, {}).get(d, [])
             for parent in _opens_on(document, owner, work.feature, way.view):
-                if parent not in known and not leads_to(every, parent, name):
+                eased = work.feature.id in eases.get(parent, [])  # its mouth is eased afterwards
+                if parent not in known and not eased and not leads_to(every, parent, name):
                     out.sides.setdefault(name, {}).setdefault(d, []).append(parent)
                     every[name].append(parent)
+
+
+def _add_beside(
+    document: FeaturesDocument, works: dict[str, Work], out: Precedence, every: dict[str, list[str]]
+) -> None:
+    """Adds the holes that a slot or an open pocket runs into along the same axis.
+
+    A keyway has no other open side than its bore, and a drill that meets a slot cut before it runs off.
+    """
+    owner = {f: name for name, work in works.items() if not work.follows for f in work.feature.faces}
+    for edge in document.edges:
+        names = [owner.get(f) for f in edge.faces]
+        for name, hole in (names, names[::-1]):
+            if name is None or hole is None or works[hole].feature.kind not in HOLE_KINDS:
+                continue
+            if works[name].feature.kind not in BESIDE or hole in every[name] or leads_to(every, hole, name):
+                continue
+            for d, way in works[name].ways.items():
+                rise = abs(dot(edge.start, way.view.direction) - dot(edge.end, way.view.direction))
+                if rise > ALONG * edge.length:
+                    out.sides.setdefault(name, {}).setdefault(d, []).append(hole)
+                    every[name].append(hole)
 
 
 def _opens_on(document: FeaturesDocument, owner: dict[int, str], feature: Feature, view: View) -> list[str]:
@@ -130,9 +159,29 @@ def _opens_on(document: FeaturesDocument, owner: dict[int, str], feature: Featur
     found: dict[str, None] = {}
     lowest = view.top - RIM * view.depth - LEVEL
     for edge in document.edges:
-        if len(own & set(edge.faces)) == 1 and max(dot(p, view.direction) for p in (edge.start, edge.end)) > lowest:
-            found |= {owner[f]: None for f in edge.faces if f in owner and f not in own}
+        if len(own & set(edge.faces)) != 1:
+            continue
+        low, ends = sorted(dot(p, view.direction) for p in (edge.start, edge.end))
+        if ends - low > ALONG * edge.length:
+            continue  # side by side, as a keyway and its bore: neither is the other's mouth
+        for f in (f for f in edge.faces if f in owner and f not in own):
+            if ends > lowest or _rises_to(document, f, view):
+                found[owner[f]] = None
     return list(found)
+
+
+def _rises_to(document: FeaturesDocument, face: int, view: View) -> bool:
+    """Whether a curved face reaches up to a mouth: the edge where a hole breaks out of it dips, and ends far below."""
+    known = next((f for f in document.faces if f.index == face), None)
+    if known is None or known.surface == "plane" or known.box is None:
+        return False
+    share = [dot(axis, view.direction) for axis in document.part.frame]
+    return top_of(known.box, share) > view.top - LEVEL
+
+
+def top_of(box: Box, share: list[float]) -> float:
+    """Highest level of a box; `share`: what each of its axes counts along the direction."""
+    return sum(max(s * low, s * high) for s, low, high in zip(share, box.min, box.max, strict=True))
 
 
 def leads_to(parents: dict[str, list[str]], start: str, goal: str) -> bool:

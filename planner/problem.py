@@ -94,7 +94,10 @@ def problem_of(
             work.ways = {first: both[0]}
             rest = Work(feature, {second: both[1]}, follows=feature.id)
             problem.works |= {feature.id: work, f"{feature.id} (from {second})": rest}
-        elif work.ways:
+            continue
+        # A hole that is not reached whole from any end is made as far as it can be: the rest of it is said.
+        work.ways = work.ways or {n: way for n, way in work.far.items() if way.recipe.operations}
+        if work.ways:
             problem.works |= {feature.id: work, **other_end(work)}
         else:
             problem.drop(feature.id, _why_not(feature, refusals, names))

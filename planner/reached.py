@@ -137,15 +137,18 @@ def _spelt(direction: Vector) -> str:
 def unreached(plan: PlanDocument, reach: ReachDocument) -> Iterator[Finding]:
     """Operations that bring faces to size from a side, or with an end mill, that cannot touch any of them.
 
-    A short wall that lies wholly in a corner is left by every round cutter: no fault where a finding says that corner.
+    A short wall that lies wholly in a corner is left by every round cutter: no fault where a finding says that corner, nor is
+    a gap too narrow for all cutters where a finding says that gap.
     """
     told = {name for f in plan.findings if f.code in CORNERS for name in f.features}
+    gaps = {name for f in plan.findings if f.code == "gap_left" for name in f.features}
     for setup in plan.setups:
         k = _index(setup.direction, reach)
         if k is None:
             continue
         for op in setup.operations:
-            yield from _faults(op, k, reach, bool(told.intersection(op.features)))
+            found = _faults(op, k, reach, bool(told.intersection(op.features)))
+            yield from (f for f in found if f.code != "cutter_does_not_fit" or not gaps.intersection(op.features))
 
 
 def _faults(op: Operation, k: int, reach: ReachDocument, told: bool) -> Iterator[Finding]:

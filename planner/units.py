@@ -5,14 +5,22 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
+from planner.edgebreaks import ahead
 from planner.flats import flats
-from planner.openings import heights, merged, touches
+from planner.openings import corners_of, heights, merged, points_of, strip_corners, touches
 from planner.problem import Problem, Work, side_finished
 from planner.setups import EdgeGroup, SetupProblem, Unit, modes_for
 from planner.setups.contact import Grips
+from planner.setups.data import Heights
 from planner.stock import SIDES, dot
-from shared.plan import Vise
+from shared.cutters import LENGTH_DIAMETER_STIFF
+from shared.features import Face
+from shared.plan import Operation, Vise
+from shared.units import Vector
 
+MILLS = ("endmill", "bullnose_endmill", "ball_endmill")
+ACROSS = 1e-3
+"""Cosine below which a side lies across a direction."""
 SMALLEST_HOLD = 25.0
 """Mm2: flat faces of a side smaller than this together are neither rested on nor clamped; common practice, no source."""
 HOLD_SHARE = 0.02
@@ -39,8 +47,8 @@ def setup_problem(problem: Problem, vise: Vise | None = None, tilt: float = 90.0
     member = {f: unit for unit, features in groups.items() for f in features}
     names = tuple(problem.directions)
     layers = {unit.removeprefix("face "): unit for unit in groups if unit.startswith("face ")}
-    units = tuple(_unit(problem, u, features, member, names, layers) for u, features in groups.items())
     grips = Grips(problem.stock, vise or Vise(), flats(problem, {s: profile_walls(problem, s) for s in SIDES}))  # type: ignore[call-arg]
+    units = tuple(_unit(problem, u, features, member, names, layers, grips) for u, features in groups.items())
     modes = modes_for([problem.directions[n] for n in names], problem.stock, problem.axes, grips=grips, tilt=tilt)
     flat = frozenset(side for side in SIDES if is_flat(problem, side))
     edges = _edges(problem, member)
@@ -51,14 +59,16 @@ def _edges(problem: Problem, member: dict[str, str]) -> tuple[EdgeGroup, ...]:
     """Sharp edges that the machine may break, counted by the units that make them and the directions that see them."""
     owner = {face: f.id for f in problem.document.features for face in f.faces}
     names = list(problem.directions)
-    count: dict[tuple[frozenset[str], frozenset[int]], int] = defaultdict(int)
+    count: dict[tuple[frozenset[str], frozenset[int], frozenset[tuple[str, int]]], int] = defaultdict(int)
     for edge in problem.edges:
         units = frozenset(member[owner[f]] for f in edge.faces if owner.get(f) in member)
-        seen = frozenset(names.index(name) for name in problem.edge_directions(edge))
+        there = problem.edge_directions(edge)
+        seen = frozenset(names.index(name) for name in there)
+        early = frozenset((member[owner[f]], names.index(name)) for name, f in ahead(problem, edge, there))
         if units and seen:
-            count[units, seen] += 1
-    order = sorted(count, key=lambda key: (sorted(key[0]), sorted(key[1])))
-    return tuple(EdgeGroup(units, seen, count[units, seen]) for units, seen in order)
+            count[units, seen, early] += 1
+    order = sorted(count, key=lambda key: tuple(map(sorted, key)))
+    return tuple(EdgeGroup(units, seen, count[units, seen, early], early) for units, seen, early in order)
 
 
 def _groups(problem: Problem) -> dict[str, list[str]]:
@@ -97,11 +107,15 @@ def _unit(
     member: dict[str, str],
     names: tuple[str, ...],
     layers: dict[str, str],
+    grips: Grips,
 ) -> Unit:
     works = [problem.works[f] for f in features]
     ways = [n for n in works[0].ways if all(n in w.ways for w in works)]
     index = {n: names.index(n) for n in ways}
-    high = {n: [heights(problem, w.ways[n].view) for w in works] for n in ways}
+    strips = {n: [strip_corners(problem, w.feature, w.ways[n].view) for w in works] for n in ways}
+    levels = {
+        n: [_heights(problem, w, n, points, grips) for w, points in zip(works, strips[n], strict=True)] for n in ways
+    }
     return Unit(
         name,
         tuple(index[n] for n in ways),
@@ -110,13 +124,31 @@ def _unit(
         {index[n]: frozenset().union(*(cut_sides(problem, w, n) for w in works)) for n in ways},
         {index[n]: frozenset().union(*(tools_of(w, n) for w in works)) for n in ways},
         {index[n]: sum(op.minutes for w in works for op in w.ways[n].recipe.operations) for n in ways},
-        {index[n]: merged([opened for opened, _ in high[n]]) for n in ways},
-        {index[n]: merged([across for _, across in high[n]]) for n in ways},
+        {index[n]: merged([opens for opens, _ in levels[n]]) for n in ways},
+        {index[n]: merged([over for _, over in levels[n]]) for n in ways},
         {
             index[n]: frozenset(member[p] for f in features for p in problem.from_side.get(f, {}).get(n, [])) - {name}
             for n in ways
         },
+        {index[n]: {a: grips.taken(a, sum(strips[n], [])) for a in "xyz"} for n in ways if any(strips[n])},
+        frozenset(index[n] for n in ways if any(_slender(op) for w in works for op in w.ways[n].recipe.operations)),
     )
+
+
+def _heights(problem: Problem, work: Work, name: str, strip: list[Vector], grips: Grips) -> tuple[Heights, Heights]:
+    """What a work's cut from a direction runs out over and comes in across; `strip`: its corners where jaws may end before it."""
+
+    def beside(rest: str, side: str) -> bool:
+        return grips.beside(rest, side, strip)
+
+    view = work.ways[name].view
+    return heights(problem, view, beside, [] if points_of(view) else corners_of(problem, work.feature))
+
+
+def _slender(op: Operation) -> bool:
+    """Whether an operation mills deeper than its cutter is stiff."""
+    deep = op.levels.top - op.levels.bottom + op.levels.break_through
+    return op.tool.kind in MILLS and deep > LENGTH_DIAMETER_STIFF * op.tool.DC
 
 
 def tools_of(work: Work, direction: str) -> set[str]:
@@ -130,11 +162,24 @@ def cut_sides(problem: Problem, work: Work, direction: str) -> frozenset[str]:
         return frozenset({work.side})
     view = work.ways[direction].view
     if work.feature.kind == "outside_profile" or view.kind == "outside_profile":
-        return frozenset(s for s in SIDES if touches(problem.stock, view, s))
+        walls = [f for f in problem.document.faces if f.index in work.feature.faces]
+        across = [s for s in SIDES if abs(dot(problem.stock.direction(s), view.direction)) < ACROSS]
+        return frozenset(
+            s for s in across if touches(problem.stock, view, s) or any(_reaches(problem, f, s) for f in walls)
+        )
     if work.feature.kind == "region" and direction in SIDES and not _faced(problem, direction):
         near = problem.stock.tolerances.near_miss_mm
         return frozenset({direction} if view.top >= problem.stock.part_level(direction) - near else ())
     return frozenset()
+
+
+def _reaches(problem: Problem, face: Face, side: str) -> bool:
+    """Whether a face lies on the part's box on a side, as far as its own box tells."""
+    if face.box is None:
+        return False
+    axis, near = "xyz".index(side[1]), problem.stock.tolerances.near_miss_mm
+    level = face.box.max[axis] if side[0] == "+" else -face.box.min[axis]
+    return level >= problem.stock.part_level(side) - near
 
 
 def sides_after(problem: Problem, grouped: Grouped, units: tuple[str, ...], direction: str) -> frozenset[str]:

@@ -47,6 +47,8 @@ NUMBERS = (*LENGTHS, "NOF", "SIG", "RPMX")
 FIELDS = ("id", "kind", *NUMBERS, "TDZ", "substrate", "holder")
 HOLDER_HINT = "diameter x length of each cylinder from the cutter upwards, in mm: 28x40; 50x60"
 IGNORED = ("source", "note", "name", "unit")
+LENGTH_DIAMETER_STIFF = 3.0
+"""Reach over diameter up to which a milling cutter is stiff; common practice, no source."""
 LENGTH_DIAMETER_WARN = 5.0
 """Reach over diameter from which a milling cutter bends: common practice, no source."""
 LENGTH_DIAMETER_LIMIT = 10.0

@@ -42,9 +42,21 @@ def _walls(index: Index, p: Placed, name: str, view: View) -> Iterator[Finding]:
             f"{p.op.id}: a {p.op.tool.DC:g} mm cutter finishes {name}, whose narrowest gap is {view.narrowest_gap:g} mm"
         )
         yield fault("cutter_too_large_for_gap", text, features=[name])
+    told = told or _turned_after(index, p, name, view)
     if view.corner_radius and 2.0 * view.corner_radius + DIAMETER < p.op.tool.DC and not told:
         text = f"{p.op.id}: a {p.op.tool.DC:g} mm cutter cannot make the {view.corner_radius:g} mm corners of {name}"
         yield fault("cutter_too_large_for_corner", text, features=[name])
+
+
+def _turned_after(index: Index, p: Placed, name: str, view: View) -> bool:
+    """Whether a later cutter that turns in the corners goes along the same walls."""
+    return any(
+        q.number > p.number
+        and 2.0 * (view.corner_radius or 0.0) + DIAMETER >= q.op.tool.DC
+        and set(p.op.faces) <= set(q.op.faces)
+        and q.deepest <= p.deepest + LEVEL
+        for q in index.by_feature[name]
+    )
 
 
 def edge_radius(index: Index) -> Iterator[Finding]:

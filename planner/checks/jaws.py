@@ -86,7 +86,8 @@ def jaws_clear(index: Index) -> Iterator[Finding]:
                 view = index.view(name, p.setup.direction)
                 low = _lowest(index, p, view, up) if view is not None else None
                 beside = view is not None and abs(dot(p.setup.direction, up)) < 0.03 and _only_faces(index, p)
-                sides = [s for s in pair if view is not None and _over(index, p, view, s) and not beside]
+                beside = beside or (view is not None and _past_the_ends(index, view, clamping, name))
+                sides = [s for s in pair if view is not None and _over(index, p, name, view, s) and not beside]
                 if low is not None and sides and low < top - LEVEL:
                     text = f"{p.op.id} goes down to {low:.2f} over {sides[0]}, where the jaws stand up to {top:.2f}"
                     yield fault("jaw_collision", text, features=[name])
@@ -155,13 +156,13 @@ def raw_sides_whole(index: Index) -> Iterator[Finding]:
         if not clamping.rest_on.startswith("raw side") or index.side_features(out) or clamping.rest_faces:
             continue
         for p in index.placed[: here[0].number]:
-            for name in p.op.features:
+            for name in p.op.features if not _only_faces(index, p) else ():
                 view = index.view(name, p.setup.direction)
                 lean = dot(p.setup.direction, out)
                 if (
                     view is not None
                     and view.kind not in INWARD
-                    and (0.03 < lean < 0.9999 or _over(index, p, view, rest))
+                    and (0.03 < lean < 0.9999 or _over(index, p, name, view, rest))
                 ):
                     text = f"clamping {clamping.id} rests on raw side {rest}, which {p.op.id} has cut away"
                     yield fault("raw_side_gone", text, features=[name])
@@ -201,13 +202,28 @@ def _profiled(index: Index, p: Placed, side: str) -> bool:
         if view is not None and profile and abs(dot(view.direction, out)) < 1e-3:
             points = _points(view)
             level = index.box_level(out) or 0.0
+            boxed = [
+                f.index for f in index.document.faces if f.box is not None and f.index in index.features[name].faces
+            ]
+            if any(_lies_on(index, f, side) for f in boxed):
+                return True
             far = level + (index.box_level(_turned(out)) or 0.0)
             if not points or max(dot(q, out) for q in points) >= level - 0.02 * far:
                 return True
     return False
 
 
-def _over(index: Index, p: Placed, view: View, side: str) -> bool:
+def _lies_on(index: Index, face: int, side: str) -> bool:
+    """Whether a face reaches the part's box on a side, as far as its own box tells; yes where it has none."""
+    axis, whole = "xyz".index(side[1]), index.document.part.frame_box
+    box = next((f.box for f in index.document.faces if f.index == face), None)
+    if box is None:
+        return True
+    off = whole.max[axis] - box.max[axis] if side[0] == "+" else box.min[axis] - whole.min[axis]
+    return off <= LEVEL
+
+
+def _over(index: Index, p: Placed, name: str, view: View, side: str) -> bool:
     """Whether the cut runs out over a side, or the cutter comes in across it."""
     out = _direction(index, side)
     if dot(p.setup.direction, out) > 0.1:
@@ -218,6 +234,8 @@ def _over(index: Index, p: Placed, view: View, side: str) -> bool:
     if view.kind in ("step", "slot", "open_pocket"):
         return any(s.open and dot(s.start, out) >= level and dot(s.end, out) >= level for s in view.sides)
     points = _points(view)
+    if not points and name in index.features:  # a view without an outline: as far as its faces' boxes tell
+        return any(_lies_on(index, f, side) for f in index.features[name].faces)
     return not points or max(dot(q, out) for q in points) >= level
 
 
@@ -225,6 +243,20 @@ def _only_faces(index: Index, p: Placed) -> bool:
     """Whether the operation stays at or above the finished side that it comes from: past the jaws' ends."""
     level = index.box_level(p.setup.direction)
     return level is not None and p.deepest >= level - LEVEL
+
+
+def _past_the_ends(index: Index, view: View, clamping: Clamping, feature: str) -> bool:
+    """Whether a strip across a corner of the part, upright as the cutter sees it, lies beyond the jaws' ends."""
+    known = index.features.get(feature)
+    if known is None or known.kind not in ("chamfer", "edge_round") or not view.through or clamping.jaw_width is None:
+        return False
+    along = "xyz".index(next(a for a in "xyz" if a not in (str(clamping.rest_side)[1], clamping.clamp_sides[0][1])))
+    boxes = [f.box for f in index.document.faces if f.index in known.faces]
+    whole, half = index.document.part.frame_box, clamping.jaw_width / 2.0 + 1.0
+    middle = (whole.min[along] + whole.max[along]) / 2.0
+    return bool(boxes) and all(
+        b is not None and (b.min[along] > middle + half or b.max[along] < middle - half) for b in boxes
+    )
 
 
 def _lowest(index: Index, p: Placed, view: View, up: Vector) -> float:

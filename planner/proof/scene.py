@@ -220,8 +220,11 @@ class Job:
 
     @property
     def own_faces(self) -> list[int]:
-        """Faces that the operation brings to size, else all of its feature."""
-        return self.operation.faces or (self.feature.faces if self.feature else [])
+        """Faces that the operation brings to size, of several features its own ones; else all of its feature."""
+        faces = self.operation.faces
+        if self.feature and len(self.operation.features) > 1:
+            faces = [f for f in faces if f in self.feature.faces]
+        return faces or (self.feature.faces if self.feature else [])
 
 
 def jobs_of(scene: Scene, setup: Setup, operation: Operation) -> list[Job]:

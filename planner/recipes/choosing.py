@@ -14,13 +14,14 @@ from planner.recipes.practice import (
     NARROW,
     NOTHING,
     NOTICED,
+    RADII_ONLY,
     SIDE_ALLOWANCE,
     SMALLEST_FOR_SHARP,
     USUAL_BALL,
     WALLED,
 )
 from planner.recipes.task import Task
-from shared.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_WARN
+from shared.cutters import LENGTH_DIAMETER_LIMIT, LENGTH_DIAMETER_STIFF, LENGTH_DIAMETER_WARN
 from shared.plan import Tool
 
 
@@ -70,7 +71,7 @@ def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
 
     Radius up to 0.9 of the corner's, else up to the corner's own; for a sharp corner a small stiff one. Where no corner is
     known and the outline says that much stays, as in letters, the largest stiff one that goes everywhere. Where none that
-    turns in the corner reaches, the smallest that does: it leaves least.
+    turns in the corner reaches, the smallest that does: it leaves least. A gap that none passes stays shut: a stiff one.
     """
     kinds = ("endmill", "bullnose_endmill") if task.fillet else ("endmill",)
     if task.corner == 0.0:
@@ -83,6 +84,10 @@ def finish_cutter(task: Task, job: RecipeJob, rough: Tool) -> Tool:
             final = _matching(found, task.fillet)
             return final if task.corner or left_by(task, final) < NOTICED else _into_tips(task, job, final)
     reaching = job.cutters.mills(rough.DC, task.reach, kinds, task.fillet)
+    if task.view.kind in WALLED and all(
+        task.gap + 0.02 < t.DC for t in reaching
+    ):  # a thin cutter would leave the gap shut all the same
+        reaching = [t for t in reaching if task.reach <= LENGTH_DIAMETER_WARN * t.DC] or reaching
     smallest = min((t.DC for t in reaching), default=0.0)
     return _matching([t for t in reaching if smallest == t.DC], task.fillet) if reaching else rough
 
@@ -114,13 +119,20 @@ def left_by(task: Task, tool: Tool) -> float:
 def wall_cutter(task: Task, tools: list[Tool]) -> Tool:
     """The cutter that finishes the walls, of those that cleared the region, the last one being the finest.
 
-    Where that one is there for sharp corners alone, the largest that passes everywhere runs along the walls before it.
+    Where that one is there for corners alone, the largest that passes everywhere runs along the walls before it.
     """
     final = tools[-1]
-    if task.corner or task.fillet or any(s.draft for s in task.view.sides if not s.open):
+    if task.fillet or any(s.draft for s in task.view.sides if not s.open):
         return final
-    stiff = [t for t in tools if task.gap + 1e-6 >= t.DC and t.DC >= CORNERS_ONLY * final.DC]
+    slender = task.reach > LENGTH_DIAMETER_STIFF * final.DC
+    times = RADII_ONLY if task.corner and not slender else CORNERS_ONLY
+    stiff = [t for t in tools if _passes(task, t, final) and times * final.DC <= t.DC]
     return stiff[0] if stiff else final
+
+
+def _passes(task: Task, tool: Tool, final: Tool) -> bool:
+    """Whether a cutter goes along every wall: through the narrowest gap, unless not even the finest one does."""
+    return task.gap + 1e-6 >= tool.DC or task.gap + 0.02 < final.DC
 
 
 def rest_chain(task: Task, job: RecipeJob, rough: Tool, final: Tool) -> list[Tool]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from planner.geometry import room_for, wall_length
+from planner.geometry import room_for, thickness_left, wall_length
 from planner.paths import CLEAR, clearing_length
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
@@ -47,6 +47,7 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
         recipe.findings.append(leaning(task))
     final = finish_cutter(task, job, rough)
     rough_region(recipe, task, job, rough)
+    exact = final is rough and task.corner is None and _leaves_no_allowance(recipe, task)
     chain = rest_chain(task, job, rough, final)
     at_once = not task.through and not task.fillet  # the large cutter finishes the floor, the small ones its corners
     if at_once:
@@ -55,7 +56,7 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
     along = wall_cutter(task, [rough, *chain]) if chain else final
     previous = rough
     for cutter in [rough, *chain]:
-        if cutter is not rough:
+        if cutter is not rough and _worth_a_rest(task, previous, walled=walled):
             clear_rest(recipe, task, job, cutter, previous, to_floor=at_once)
         if walled and cutter is along and cutter is not final:
             finish_walls(recipe, task, job, along)
@@ -65,12 +66,29 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
         finish_floor(recipe, task, job, final)
     if walled and along is not final:
         finish_corners(recipe, task, job, final, along)
-    elif walled:
+    elif walled and not exact:
         finish_walls(recipe, task, job, final)
     if task.fillet > final.RE + 0.01 and not task.through:
         cut_fillet(recipe, task, job, final)
     finish_leaning(recipe, task, job)
     return recipe
+
+
+def _leaves_no_allowance(recipe: Recipe, task: Task) -> bool:
+    """Whether the roughing cutter is as wide as the slot, so that its cut leaves the walls at size; then it says so."""
+    cut = recipe.operations[-1]
+    if cut.passes.allowance_side or cut.passes.radial_count > 1 or task.view.kind not in WALLED or not task.walls:
+        return False
+    if task.gap > cut.tool.DC + 0.02 or any(s.draft for s in task.view.sides if not s.open):
+        return False
+    cut.faces = list(task.walls)
+    cut.because.append(f"{cut.tool.DC:g} mm is the width between the walls: this cut leaves them at size")
+    return True
+
+
+def _worth_a_rest(task: Task, before: Tool, *, walled: bool) -> bool:
+    """Whether a cutter leaves more in corners and narrow places than the walls' finish takes off anyhow."""
+    return not walled or thickness_left(task.view, before.DC) > SIDE_ALLOWANCE
 
 
 def rough_region(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool) -> None:

@@ -39,7 +39,8 @@ def finish_floor(recipe: Recipe, task: Task, job: RecipeJob, tool: Tool, corners
         because.append(f"it keeps {task.fillet - tool.RE:g} mm off the walls, where the floor radius begins")
     width = across(task)
     beside = max(0.1, task.fillet - tool.RE)
-    room = max(0.0, (narrowest(task.view, task.fit) - tool.DC) / 2.0)  # a cutter as wide as the gap keeps off no wall
+    spare = (narrowest(task.view, task.fit) - tool.DC) / 2.0  # a cutter as wide as the gap keeps off no wall
+    room = max(0.0, spare) if spare > -0.02 else math.inf  # one that does not pass it keeps out of it
     mill(
         recipe,
         job,

@@ -65,6 +65,9 @@ def hole_recipe(feature: Feature, view: View, job: RecipeJob, document: Features
     if back:
         back_counterbore(recipe, job, feature.id, hidden.pop(), back, _free(steps, []), view.top)
     levels = {i: _level(document, i, view) for i in shoulders}
+    if hidden:  # the ring over a wider step behind looks away from here
+        behind = max(s.top for s in hidden)
+        levels = {i: level for i, level in levels.items() if level is not None and level > behind + SMALL_CONE}
     _own_shoulders(recipe, levels, known_only=bool(hidden))
     for cone in (s for s in seen if s.surface == "cone" and not _is_floor(s, view)):
         if set(cone.faces) <= {f for op in recipe.operations for f in op.faces} and cone.faces:

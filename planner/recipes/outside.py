@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 
 from planner.cutting import slab_approach
-from planner.geometry import part_top, wall_length
+from planner.geometry import part_top, thickness_left, wall_length
 from planner.paths import CLEAR
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
-from planner.recipes.choosing import finish_cutter, rest_chain, rough_cutter
+from planner.recipes.choosing import finish_cutter, rest_chain, rough_cutter, wall_cutter
 from planner.recipes.clearing import clear_rest
+from planner.recipes.finishing import finish_corners
 from planner.recipes.leftovers import say_left
 from planner.recipes.practice import BREAK_THROUGH, ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
 from planner.recipes.task import Task, task_for
@@ -38,14 +39,22 @@ def outside_profile(feature: Feature, view: View, job: RecipeJob, document: Feat
         )
         return recipe
     final = finish_cutter(task, job, rough)
+    chain = rest_chain(task, job, rough, final)
+    along = wall_cutter(task, [rough, *chain]) if chain and not task.corner else final
     if task.side_stock > 0.0 or _corners(task) > 1.0:
         _contour(recipe, task, job, rough, rough=True)
-        before = rough
-        for cutter in rest_chain(task, job, rough, final):
+    if along is not final:  # the large cutter goes round, the small ones into the corners
+        _contour(recipe, task, job, along, rough=False)
+    before = rough
+    for cutter in chain:
+        if thickness_left(task.view, before.DC) > SIDE_ALLOWANCE:
             clear_rest(recipe, task, job, cutter, before)
-            before = cutter
+        before = cutter
     say_left(recipe, task, final)
-    _contour(recipe, task, job, final, rough=False)
+    if along is not final:
+        finish_corners(recipe, task, job, final, along)
+    else:
+        _contour(recipe, task, job, final, rough=False)
     return recipe
 
 

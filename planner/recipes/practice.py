@@ -28,6 +28,9 @@ BULGE = 1.0 - 1.0 / math.sqrt(2.0)
 CORNERS_ONLY = 2.0
 """Times the finest cutter's diameter from which a larger one finishes the walls first, and leaves it the corners: a thin
 cutter along a whole wall takes longer and bends more; common practice, no source."""
+RADII_ONLY = 4.0
+"""The same where corners have a radius that the finest cutter turns in: one contour by it looks better, and is only given up
+for a cutter that is much thinner, or slender; common practice, no source."""
 MOST_LEFT = 0.5
 """Share of a region that the roughing cutter may leave to the smaller ones: a larger one that finds room in a few corners
 only takes a helix for each of them; common practice, no source."""

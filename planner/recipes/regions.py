@@ -26,8 +26,8 @@ CHORD = 0.01
 def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocument) -> Recipe:
     """Rough in levels where there is depth, then finish with a ball end mill along the surface."""
     if is_upright(view):
-        around = math.pi * (view.length or view.width or view.depth)
-        return upright_wall(feature, view, job, document, around, SIDE_ALLOWANCE, "mill round the outside")
+        around, off = _round_it(feature, view, document)
+        return upright_wall(feature, view, job, document, around, off, "mill round the outside")
     recipe = Recipe()
     task = task_for(feature, view, job, document)
     tool = rough_cutter(task, job)
@@ -39,6 +39,18 @@ def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocum
         rough_stairs(recipe, feature, view, job, document, tool, outside)
     surfacing(recipe, feature, view, job, task.reach, feature.faces)
     return recipe
+
+
+def _round_it(feature: Feature, view: View, document: FeaturesDocument) -> tuple[float, float]:
+    """(mm along upright faces in plan, mm of corner that stands off them at most).
+
+    Upright faces are as long as their area over their height. A corner that is rounded with R leaves (1 - pi/4) R^2 over
+    an arc of pi R / 2, and stands off it by (sqrt 2 - 1) R: three times that on average.
+    """
+    area = sum(f.area for f in document.faces if f.index in feature.faces)
+    if not area or view.depth <= 0.0:
+        return math.pi * (view.length or view.width or view.depth), SIDE_ALLOWANCE
+    return area / view.depth, max(SIDE_ALLOWANCE, 3.0 * feature.removal_volume / area)
 
 
 def runs_out(feature: Feature, view: View, document: FeaturesDocument) -> bool:

@@ -31,13 +31,15 @@ def undercut(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
     reach = stick_out(feature, view, document)
     closed_in = not _open_ended(feature, view)
     fit = [t for t in job.cutters.of(size.kind) if _fits(t, size, reach, closed_in)]
-    if not fit:
+    bored = "neck_width" in feature.dimensions  # a groove in a hole's wall: the hole is the free middle
+    if not fit:  # the middle can be roughed all the same
+        if not bored and not closed_in:
+            _open_neck(recipe, feature, view, job, size, reach)
         recipe.unplanned = (
-            f"needs a {_words(size.kind)}: neck under {size.neck:.2f} mm, diameter up to {size.width:.2f} mm, "
+            f"needs a {_words(size.kind)}{_slope(size)}: neck under {size.neck:.2f} mm, diameter up to {size.width:.2f} mm, "
             f"height up to {size.height:.2f} mm, reach {reach:.1f} mm; the cutter table has none"
         )
         return recipe
-    bored = "neck_width" in feature.dimensions  # a groove in a hole's wall: the hole is the free middle
     if not bored and not _open_neck(recipe, feature, view, job, size, reach):
         return recipe
     _cut(recipe, feature, view, job, fit[-1], size)
@@ -136,6 +138,11 @@ def _open_neck(recipe: Recipe, feature: Feature, view: View, job: RecipeJob, siz
     )
     mill(recipe, job, cut)
     return True
+
+
+def _slope(size: _Size) -> str:
+    """The flank angle that the cutter must have."""
+    return f" with flanks of {size.flank:.4g} degrees" if size.flank is not None else ""
 
 
 def _words(kind: str) -> str:

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shapely import box
 from shapely.geometry.base import BaseGeometry
 
-from planner.stock import Stock
+from planner.stock import Stock, dot
 from shared.plan import Vise
-from shared.units import Mm
+from shared.units import Mm, Vector
 
 GAP: Mm = 1.0
 """Room between the jaws' top and the lowest cut over them; common practice, no source."""
 END_GAP: Mm = 2.0
 """Room between a jaw's end and a wall that is cut beside it; common practice, no source."""
+STRIP_GAP: Mm = 12.4
+"""Room between a jaw's end and a strip across the part's corner that is cut beside it, at 45 degrees: a cutter of 20 mm runs on
+by its radius and 2 mm, 8.5 mm of that along the jaw, stands out 10 less 7.1 mm there, and passes 1 mm away."""
 SMALLEST: Mm = 25.0
 """Mm2 in contact below which nothing is held, whatever the part's size; common practice, no source."""
 ENOUGH: Mm = 500.0
@@ -101,9 +104,25 @@ class Grips:
         """The axis along the jaws."""
         return next(a for a in "xyz" if a not in (rest[1], pair))
 
-    def jaws_between(self, along: str) -> Mm | None:
-        """The widest jaws that leave both ends of the finished part free; None where all at hand are too wide."""
-        return max((w for w in self.vise.jaw_widths if w <= self.size(along) - 2.0 * END_GAP), default=None)
+    def jaws_between(self, along: str, free: Mm = END_GAP) -> Mm | None:
+        """The widest jaws that leave so much of both ends of the finished part free; None where all at hand are too wide."""
+        return max((w for w in self.vise.jaw_widths if w <= self.size(along) - 2.0 * free), default=None)
+
+    def beside(self, rest: str, side: str, points: Sequence[Vector]) -> bool:
+        """Whether strips with these corners, in the part's coordinates, pass the ends of jaws that press on a side.
+
+        Never where no jaws at hand are short enough, or such short ones hold too little.
+        """
+        along, pair = self.along(rest, side[1]), side[1]
+        width = self.jaws_between(along, self.taken(along, points)) if points else None
+        need = None if width is None else self.needed(rest, pair, frozenset())
+        return need is not None and self.touch(rest, pair, frozenset(), need, width) is not None
+
+    def taken(self, along: str, points: Sequence[Vector]) -> Mm:
+        """How far strips with these corners reach in from the ends of the part along an axis, with room for their cutter."""
+        out = self.stock.direction("+" + along)
+        ends = self.stock.part_level("+" + along), self.stock.part_level("-" + along)
+        return max(min(ends[0] - dot(p, out), ends[1] + dot(p, out)) for p in points) + STRIP_GAP
 
     def on_table(self, pair: str) -> bool:
         """Whether the stock is too wide for the vise: it is clamped from its sides on the machine table."""

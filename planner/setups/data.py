@@ -23,7 +23,9 @@ class Unit:
     come before it only where it is cut from there. `cuts`: per
     direction the stock sides that it brings to size. `tools`, `minutes`: per direction, for the secondary goals.
     `opens`, `over`: per direction, how high its lowest cut lies above a finished rest side where it runs out over a side
-    of the stock, or where the cutter comes in across that side; keys are (rest side, side), rest "" between ends.
+    of the stock, or where the cutter comes in across that side; keys are (rest side, side), rest "" between ends. `ends`:
+    per direction how much of the part's ends along an axis jaws leave free for strips across its corners.
+    `slender`: directions from which a cutter mills deeper than it is stiff.
     """
 
     id: str
@@ -36,6 +38,8 @@ class Unit:
     opens: Mapping[int, Heights] = field(default_factory=dict)
     over: Mapping[int, Heights] = field(default_factory=dict)
     before: Mapping[int, frozenset[str]] = field(default_factory=dict)
+    ends: Mapping[int, Mapping[str, float]] = field(default_factory=dict)
+    slender: frozenset[int] = frozenset()
 
     def waits(self, direction: int) -> frozenset[str]:
         """Units that come before this one where it is cut from a direction."""
@@ -80,11 +84,15 @@ class Mode:
 
 @dataclass(frozen=True)
 class EdgeGroup:
-    """Sharp edges alike: broken once `units` are cut, in a setup from one of `directions`; `count` of them."""
+    """Sharp edges alike: broken once `units` are cut, in a setup from one of `directions`; `count` of them.
+
+    `ahead`: (unit, direction) pairs: once that unit faces their side, a setup from there breaks them ahead of their wall.
+    """
 
     units: frozenset[str]
     directions: frozenset[int]
     count: int
+    ahead: frozenset[tuple[str, int]] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -139,7 +147,8 @@ class SetupProblem:
         kept = tuple(
             Unit(
                 u.id, u.directions, waits(u) - {u.id}, {d: n for d, n in u.uncovers.items() if n in ids}, u.cuts, u.tools,
-                u.minutes, u.opens, u.over, {d: n & ids for d, n in u.before.items()},
+                u.minutes, u.opens, u.over, {d: n & ids for d, n in u.before.items()}, u.ends,
+                u.slender,
             )
             for u in self.units
             if u.id in ids

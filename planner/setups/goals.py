@@ -11,6 +11,9 @@ RANKS = (10**15, 10**13, 10**7, 10**3)
 """Prices of one unit of the first to the last goal: no gain in a later one outweighs an earlier one."""
 EDGE = 10**10
 """Price of an edge left to be deburred by hand, where goals have an order: after setups, before cutters."""
+SLENDER = 2
+"""Edges left to be deburred by hand that a cut counts as which is milled deeper than its cutter is stiff: it bends and
+chatters; common practice, no source."""
 BY_HAND = 0.2
 """Minutes that deburring an edge by hand takes, where goals have prices of their own; common practice, no source."""
 UNIT = 10**6

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from service.report.pictures import COLOURS, Scene
 from service.report.units import Units, minutes
+from service.spoken import spoken
 from shared.features import FeaturesDocument
 from shared.findings import Finding
 from shared.plan import Clamping, Operation, PlanDocument, Setup, Tool
@@ -44,6 +45,7 @@ class Papers:
 
 def content(papers: Papers, units: Units) -> dict[str, Any]:
     """All that the template needs, as texts and lists of texts."""
+    papers = replace(papers, plan=spoken(papers.plan, inch=units.name == "in"))
     plan, features = papers.plan, papers.features
     part = features.part
     size = [b - a for a, b in zip(part.frame_box.min, part.frame_box.max, strict=True)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
+from service.spoken import spoken
 from service.summary.findings import print_findings
 from service.summary.format import (
     Lengths,
@@ -27,6 +28,7 @@ def print_plan(document: PlanDocument, out: Console | None = None) -> None:
     """Writes the summary to standard output, or to `out`."""
     out = out or console()
     lengths = Lengths(str(document.part.get("unit", "mm")))
+    document = spoken(document, inch=lengths.inch)
     _print_faults(out, document)
     _print_unplanned(out, document)
     _print_job(out, document, lengths)

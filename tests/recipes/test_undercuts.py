@@ -36,7 +36,10 @@ def test_dovetail_takes_a_cutter_of_its_flank_angle() -> None:
 )
 def test_undercut_that_no_cutter_fits_names_the_family(dimensions: dict[str, float]) -> None:
     recipe = plan(12.0, **dimensions)
-    assert not recipe.operations
+    assert [op.name for op in recipe.operations] == ["rough middle"], "its middle is opened all the same"
+    assert not recipe.operations[0].faces
+    if "flank_angle" in dimensions:
+        assert "flanks of 52 degrees" in (recipe.unplanned or "")
     assert recipe.unplanned and ("T-slot cutter" in recipe.unplanned or "dovetail cutter" in recipe.unplanned)
 
 

@@ -40,7 +40,10 @@ def stroke_of(job: Job) -> Stroke:
         return walls.outside(job)
     if view.kind == "boss":
         return walls.boss(job)
-    if view.kind in ("chamfer", "edge_round"):
+    if view.profile == "vee" and op.tool.kind == "countersink":
+        return edges.vee(job)
+    along_faces = view.kind == "region" and not view.outline  # upright faces that no outline says
+    if view.kind in ("chamfer", "edge_round") or along_faces:
         return edges.edge(job)
     if view.kind == "undercut":
         return undercuts.undercut(job)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 
 from planner.proof.cutter import profile_of
 from planner.proof.scene import Job
-from planner.proof.strokes.faces import block_edge, free_strip, lower_edges, wall_pieces
+from planner.proof.strokes.faces import block_edge, free_strip, lower_edges, wall_pieces, with_leads
 from planner.proof.strokes.stroke import Stroke, milled
 from planner.proof.strokes.walls import BAND, LEAD
 
@@ -27,6 +28,17 @@ def edge(job: Job) -> Stroke:
     near = profile.radius + passes.allowance_side
     far = near + max((passes.radial_count - 1) * passes.radial_depth, BAND)
     return milled(job, profile, free_strip(pieces, near, far, profile.radius + LEAD, block_edge(job)))
+
+
+def vee(job: Job) -> Stroke:
+    """A cone along the line in which a vee's flanks meet, its tip at the operation's levels."""
+    assert job.view is not None and job.feature is not None
+    pieces = lower_edges(job.scene, job.feature.faces, job.plane, job.view.bottom)
+    if not len(pieces):
+        return Stroke.nothing("no edge of the vee lies at its bottom")
+    lines = with_leads(pieces, LEAD, block_edge(job)).reshape(-1, 2, 2)
+    where = shapely.union_all(shapely.linestrings(lines)).buffer(BAND / 2.0)
+    return milled(job, profile_of(job.operation.tool), where)
 
 
 def _sloped(job: Job) -> Stroke:

@@ -82,7 +82,7 @@ def free_strip(
     nearer to a piece than `near`.
     """
     if lead > 0 and over is not None:
-        pieces = np.vstack([pieces, _leads(pieces, lead, over)])
+        pieces = with_leads(pieces, lead, over)
     a, b = pieces[:, :2], pieces[:, 2:]
     along = b - a
     size = np.hypot(*along.T)
@@ -120,6 +120,11 @@ def _fans(a: Array, b: Array, out: Array, far: float) -> list[BaseGeometry]:
             at = first + turn * np.linspace(0.0, 1.0, max(2, int(np.ceil(abs(turn) / 0.01)) + 1))
             fans.append(shapely.Polygon(np.vstack([end, end + far * np.column_stack([np.cos(at), np.sin(at)])])))
     return fans
+
+
+def with_leads(pieces: Array, lead: float, over: BaseGeometry) -> Array:
+    """Pieces, and straight runs on past ends of their lines that lie on `over`."""
+    return np.vstack([pieces, _leads(pieces, lead, over)])
 
 
 def _leads(pieces: Array, lead: float, over: BaseGeometry) -> Array:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from ortools.sat.python import cp_model
 
 from planner.setups.data import EdgeGroup
-from planner.setups.goals import Prices
+from planner.setups.goals import SLENDER, Prices
 from planner.setups.variables import Variables
 
 FIXTURE = 10**17
@@ -28,7 +28,8 @@ def at_most(clampings: int) -> Callable[[Variables], None]:
 
 
 def minimise(prices: Prices) -> Callable[[Variables], None]:
-    """A rule: fixtures, then what the prices say of clampings, edges that no setup breaks, cutters a setup, minutes."""
+    """A rule: fixtures, then what the prices say of clampings, edges that no setup breaks and cuts deeper
+    than their cutters are stiff, cutters a setup, minutes."""
 
     def add(v: Variables) -> None:
         terms: list[cp_model.LinearExprT] = []
@@ -42,7 +43,9 @@ def minimise(prices: Prices) -> Callable[[Variables], None]:
         terms += [-prices.edge * group.count * _broken(v, group) for group in v.problem.edges]
         for (name, k, d), cut in v.cut.items():
             unit = next(u for u in v.problem.units if u.id == name)
-            terms.append((round(prices.minute * unit.minutes.get(d, 0.0)) + 10 * unit.directions.index(d) + k) * cut)
+            deep = SLENDER * prices.edge if d in unit.slender else 0
+            price = deep + round(prices.minute * unit.minutes.get(d, 0.0)) + 10 * unit.directions.index(d) + k
+            terms.append(price * cut)
         v.model.minimize(sum(terms))
 
     return add
@@ -64,7 +67,8 @@ def _cutters_used(v: Variables, k: int) -> list[cp_model.IntVar]:
 
 
 def _broken(v: Variables, group: EdgeGroup) -> cp_model.IntVar:
-    """Whether some slot breaks the edges: its direction sees them, and what makes them is cut by then."""
+    """Whether some slot breaks the edges: its direction sees them, and what makes them is cut by then, or their side is
+    faced and their wall follows a groove."""
     served = v.model.new_bool_var("edges broken")
     chances = []
     for k in range(v.slots):
@@ -73,5 +77,10 @@ def _broken(v: Variables, group: EdgeGroup) -> cp_model.IntVar:
         for unit in sorted(group.units):
             v.model.add(chance <= v.by_slot(unit, k))
         chances.append(chance)
+        for unit, d in sorted(group.ahead):
+            early = v.model.new_bool_var(f"edges broken ahead in slot {k}")
+            v.model.add(early <= v.direction[k, d])
+            v.model.add(early <= v.by_slot(unit, k))
+            chances.append(early)
     v.model.add(served <= sum(chances))
     return served
