@@ -32,22 +32,25 @@ from shared.shape import CarriedShape
 from shared.tolerances import DEFAULT, Tolerances
 
 
-def recognize(path: str | Path | bytes, *, solid: int | None = None, tol: Tolerances = DEFAULT) -> FeaturesDocument:
+def recognize(
+    path: str | Path | bytes, *, solid: int | None = None, tol: Tolerances = DEFAULT, may_cross: bool = False
+) -> FeaturesDocument:
     """Features document of a STEP file.
 
-    path: of the file, or the bytes of one that has no name. solid: 1-based number of the solid to take where the file holds several. Raises shared.errors.UnusableFile and
-    its kin; runs in this process, so a file that crashes the kernel takes the process with it (the service reads in
-    a worker).
+    path: of the file, or the bytes of one that has no name. solid: 1-based number of the solid to take where the file holds several.
+    may_cross: the faces of a solid that crosses itself are told too (no front door asks that: such a part cannot be
+    planned). Raises shared.errors.UnusableFile and its kin; runs in this process, so a file that crashes the kernel
+    takes the process with it (the service reads in a worker).
     """
-    return read_part(path, solid=solid, tol=tol)[1]
+    return read_part(path, solid=solid, tol=tol, may_cross=may_cross)[1]
 
 
 def read_part(
-    path: str | Path | bytes, *, solid: int | None = None, tol: Tolerances = DEFAULT
+    path: str | Path | bytes, *, solid: int | None = None, tol: Tolerances = DEFAULT, may_cross: bool = False
 ) -> tuple[Snapshot, FeaturesDocument]:
     """Snapshot and features document of a STEP file, for what is asked of the part itself; errors as `recognize`."""
     with uncollected():
-        read = read_snapshot(path, solid)
+        read = read_snapshot(path, solid, may_cross=may_cross)
         document = recognize_snapshot(read.snapshot, tol)
     part = document.part.model_copy(
         update={

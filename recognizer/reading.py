@@ -37,15 +37,17 @@ class PartRead:
     shape: Callable[[], Shape | None]
 
 
-def read_snapshot(path: str | Path | bytes, solid: int | None = None) -> PartRead:
+def read_snapshot(path: str | Path | bytes, solid: int | None = None, *, may_cross: bool = False) -> PartRead:
     """The one solid of a STEP file, given by its path or as its bytes, or the `solid`-th (from 1) of several.
 
-    Raises NotStep, NoSolid, SeveralSolids or UnsoundSolid. The kernel, which reads what is not plain, may also crash
+    may_cross: a solid that goes through itself or touches itself is let through, for who asks what its faces look like
+    and plans nothing. Raises NotStep, NoSolid, SeveralSolids or UnsoundSolid. The kernel, which reads what is not plain, may also crash
     or hang on a damaged file: call this in a worker process when the file comes from outside.
     """
     text = read_text(path)
     read = _plain_or_by_kernel(text, solid)
-    refuse_crossings(read.snapshot)
+    if not may_cross:
+        refuse_crossings(read.snapshot)
     return read
 
 

@@ -53,6 +53,14 @@ def test_a_cut_that_goes_farther_than_the_part_is_refused(tmp_path: Path, part, 
     assert "epair" in caught.value.hint or "Reverse" in caught.value.hint
 
 
+def test_who_only_asks_what_faces_are_is_told_of_a_solid_that_crosses_itself(tmp_path: Path) -> None:
+    """Labelled parts are scored so; whatever plans refuses them."""
+    path = written(pocket(), tmp_path / "part.step", "5.", "-3.")
+    with pytest.raises(UnsoundSolid, match="crosses itself"):
+        recognize(path)
+    assert len(recognize(path, may_cross=True).faces) == 11
+
+
 def test_a_boss_turned_outside_in_is_refused_or_a_pocket(tmp_path: Path) -> None:
     """Its top sinks below the face that it stands on: its wall now bounds a pocket, and looks the wrong way."""
     try:

@@ -11,6 +11,9 @@ import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
+from recognizer import recognize
+from shared.features import FeaturesDocument
+
 STEP_ENDINGS = (".step", ".stp")
 
 
@@ -26,6 +29,12 @@ class Case:
 
 class NoLabels(Exception):
     """The path holds no labelled STEP parts; the message says what was looked for."""
+
+
+def recognize_labelled(path: str) -> FeaturesDocument:
+    """Features of a labelled part. The faces of a few cross each other: they bear labels and are scored all the same,
+    while everything that plans refuses such a solid."""
+    return recognize(path, may_cross=True)
 
 
 def load(path: Path, scratch: Path, limit: int | None = None) -> list[Case]:

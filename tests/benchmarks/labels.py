@@ -19,6 +19,8 @@ from pathlib import Path
 from tests.benchmarks import pool, report, scores
 from tests.benchmarks.dataset import Case, NoLabels, load
 
+LABELLED = "tests.benchmarks.dataset:recognize_labelled"
+
 
 def main(arguments: list[str] | None = None) -> int:
     """Prints one report for each path (and group). Returns 0, or 2 where a path or the recognizer cannot be used."""
@@ -54,7 +56,7 @@ def _options(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--group-by-prefix", action="store_true", help="report stems by their first letter apart")
     parser.add_argument("--list-failures", action="store_true", help="show each wrong face of each failing part")
     parser.add_argument("--json", type=Path, metavar="OUT", help="write the figures as JSON")
-    parser.add_argument("--recognizer", default=pool.DEFAULT_RECOGNIZER, metavar="MODULE:FUNCTION")
+    parser.add_argument("--recognizer", default=LABELLED, metavar="MODULE:FUNCTION")
     return parser.parse_args(arguments)
 
 
