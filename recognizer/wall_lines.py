@@ -20,6 +20,8 @@ from recognizer.rule import Context
 from recognizer.vector import dot
 
 DIGITS = 4
+SLIVERS = 0.01
+"""Of what walls surround is less than this shut in by them: no ring of theirs is whole."""
 FULL_DEG = 355.0
 
 
@@ -65,7 +67,7 @@ def enclosed(ctx: Context, walls: Iterable[int], plane: Plane2) -> BaseGeometry 
         return None
     drawn = unary_union(lines)
     found = list(polygonize(drawn))
-    if not found:
+    if sum(p.area for p in found) < SLIVERS * drawn.convex_hull.area:  # chords of two pieces of one wall cross
         merged = linemerge(drawn) if hasattr(drawn, "geoms") else drawn
         chains = [(g.coords[0], g.coords[-1]) for g in getattr(merged, "geoms", [merged])]
         found = list(polygonize(unary_union([drawn, *_bridges(chains)])))

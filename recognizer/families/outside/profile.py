@@ -100,7 +100,9 @@ def _outer(ctx: Context, ring: frozenset[int], graph: nx.MultiGraph, d: Vector) 
     """
     if all(graph.degree(f) == 2 for f in ring) or (len(ring) == 1 and ctx.faces[min(ring)].span > 355):
         return ring
-    return contour(ctx, d, set(ring)) or contour(ctx, d, _upright_walls(ctx, d)) or ring
+    found = contour(ctx, d, set(ring)) or contour(ctx, d, _upright_walls(ctx, d)) or ring
+    own = {ctx.graph.group[f] for f in ring}  # what else lies near the outline is another cut's
+    return frozenset(f for f in found if ctx.graph.group[f] in own)
 
 
 def _stands(ctx: Context, face: int, d: Vector) -> bool:
