@@ -22,6 +22,8 @@ from recognizer.vector import dot
 DIGITS = 4
 SLIVERS = 0.01
 """Of what walls surround is less than this shut in by them: no ring of theirs is whole."""
+SPECK = 3e-4
+"""So small a share of the largest ring is where chords cross."""
 FULL_DEG = 355.0
 
 
@@ -71,7 +73,8 @@ def enclosed(ctx: Context, walls: Iterable[int], plane: Plane2) -> BaseGeometry 
         merged = linemerge(drawn) if hasattr(drawn, "geoms") else drawn
         chains = [(g.coords[0], g.coords[-1]) for g in getattr(merged, "geoms", [merged])]
         found = list(polygonize(unary_union([drawn, *_bridges(chains)])))
-    return unary_union(found) if found else None
+    least = SPECK * max((p.area for p in found), default=0.0)
+    return unary_union([p for p in found if p.area > least]) if found else None
 
 
 def _bridges(chains: list[tuple[Point, Point]]) -> list[LineString]:
