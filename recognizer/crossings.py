@@ -63,7 +63,8 @@ def crossings(snapshot: Snapshot, boxes: np.ndarray) -> tuple[list[tuple[int, in
             at = places_of(surface, ends[k, None])[0] if through[row] else ends[k, np.abs(beyond[row]).argmin()]
             if interiors.holds(f, at, clear + float(bulge[k])):
                 found.add((edge, f))
-    return sorted(passing), sorted(touching - passing)
+    touching = {(e, f) for e, f in touching - passing if not interiors.begins_at(f, snapshot.edges[e])}
+    return sorted(passing), sorted(touching)
 
 
 def _at_rim(snapshot: Snapshot, points: np.ndarray, face: np.ndarray) -> np.ndarray:
@@ -204,6 +205,11 @@ class Interiors:
                 return False
         rim, _, bulge = _chords(self._snapshot, (self._snapshot.edges[e] for e in self._snapshot.face_edges[face]))
         return not len(rim) or _gap(rim, at) >= clear + float(bulge.max())
+
+    def begins_at(self, face: int, edge: Edge) -> bool:
+        """Whether an edge begins or ends at a face's rim: it may leave the face as softly as a blend does."""
+        rim, _, _ = _chords(self._snapshot, (self._snapshot.edges[e] for e in self._snapshot.face_edges[face]))
+        return any(_gap(rim, np.array(edge.points[k])) < TOUCH_MM for k in (0, -1)) if len(rim) else False
 
     def overlap(self, face: int, other: int, clear: float) -> bool:
         """Whether two plane faces of one plane cover the same ground, more than `clear` from either's rim."""
