@@ -39,6 +39,20 @@ def rests(index: Index) -> Iterator[Finding]:
         yield fault("left_uncut", text, features=[name] if name else [], faces=faces)
 
 
+def unproven(index: Index) -> Iterator[Finding]:
+    """Nothing worth speaking of is left to operations that the simulation could not follow."""
+    simulation = index.plan.proof.simulation
+    lumps = [lump for lump in index.plan.proof.left if lump.named == "not_cut"]
+    volume = sum(lump.volume for lump in lumps)
+    if simulation is None or volume <= UNPROVEN_MM3:
+        return
+    names = sorted({lump.operation for lump in lumps if lump.operation})
+    why = "; ".join(sorted({simulation.not_cut[n] for n in names if n in simulation.not_cut}))
+    features = sorted({lump.feature for lump in lumps if lump.feature})
+    text = f"{volume:.1f} mm3 are left to {', '.join(names)}, which the simulation could not follow: {why}"
+    yield fault("not_proven", text, features=features)
+
+
 def room(index: Index) -> Iterator[Finding]:
     """Every cutter has a place in the region that it is sent to."""
     simulation = index.plan.proof.simulation
@@ -76,6 +90,7 @@ def figures(index: Index) -> Iterator[Finding]:
         )
 
 
+UNPROVEN_MM3 = 1.0
 SUM = 0.99
 """Share to which sums agree: rays count areas."""
 
@@ -84,4 +99,4 @@ def _place(lump: Lump) -> str:
     return "(" + ", ".join(f"{v:.1f}" for v in lump.at) + ")"
 
 
-CHECKS = (gouges, rests, room, collisions, figures)
+CHECKS = (gouges, rests, unproven, room, collisions, figures)
