@@ -137,7 +137,7 @@ def test_unreachable_and_enclosed_features_are_said_with_a_reason():
     hidden, void = block.unreachable(), block.void()
     result = plan(block.document())
     reasons = {u.feature: u.reason for u in result.unplanned}
-    assert "faces 0 are in the way" in reasons[hidden] and "closed on all sides" in reasons[void]
+    assert "face 0 is in the way" in reasons[hidden] and "closed on all sides" in reasons[void]
 
 
 def test_a_hole_that_no_cutter_makes_is_said_with_a_reason():
