@@ -164,8 +164,8 @@ def _beyond(
     return (off - radius) * np.cos(lean) - along * np.sin(lean)
 
 
-def _of_surface(s: Surface, points: np.ndarray) -> np.ndarray:
-    """(n,) the same for points of one surface."""
+def of_surface(s: Surface, points: np.ndarray) -> np.ndarray:
+    """(n,) distance of (n, 3) points from a surface of a kind that is TESTED, negative on one side of it."""
     sizes = (np.array(v) for v in (s.radius, s.major_radius, radians(s.half_angle)))
     return _beyond(s.kind, points - np.array(s.origin), np.array(s.axis), *sizes)
 
@@ -174,13 +174,13 @@ def places_of(surface: Surface, chords: np.ndarray) -> np.ndarray:
     """(n, 3) points where (n, 2, 3) chords pass through a surface: on a plane by their ends' levels, else by halving."""
     a, b = chords[:, 0].copy(), chords[:, 1].copy()
     if surface.kind == "plane":
-        over, under = _of_surface(surface, a), _of_surface(surface, b)
+        over, under = of_surface(surface, a), of_surface(surface, b)
         share = over / np.where(over == under, 1.0, over - under)
         return a + (b - a) * share[:, None]  # type: ignore[no-any-return]
-    start = np.sign(_of_surface(surface, a))
+    start = np.sign(of_surface(surface, a))
     for _ in range(HALVINGS):
         middle = (a + b) / 2
-        same = (np.sign(_of_surface(surface, middle)) == start)[:, None]
+        same = (np.sign(of_surface(surface, middle)) == start)[:, None]
         a, b = np.where(same, middle, a), np.where(same, b, middle)
     return (a + b) / 2  # type: ignore[no-any-return]
 

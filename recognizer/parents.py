@@ -14,14 +14,15 @@ def with_parents(ctx: Context, features: list[Feature]) -> list[Feature]:
     A mouth lies in a face where a convex edge joins a wall to a face that faces the view's direction.
     """
     owner = {i: f for f in features for i in f.faces}
+    islands = {f.id: found for f in features if (found := _round_island(ctx, f, owner))}
     out = []
     for f in features:
-        ids = sorted({p.id for p in _parents(ctx, f, owner)})
+        ids = sorted({p.id for p in _parents(ctx, f, owner, islands)})
         out.append(f.model_copy(update={"inside": ids}))
     return out
 
 
-def _parents(ctx: Context, f: Feature, owner: dict[int, Feature]) -> list[Feature]:
+def _parents(ctx: Context, f: Feature, owner: dict[int, Feature], islands: dict[str, list[Feature]]) -> list[Feature]:
     if f.kind in ("chamfer", "edge_round"):
         return [p for i in f.faces for n, _, _ in ctx.graph.links(i) if (p := owner.get(n)) and p is not f and _cut(p)]
     if f.kind == "boss":  # its floor is cleared before its walls are finished
@@ -32,7 +33,7 @@ def _parents(ctx: Context, f: Feature, owner: dict[int, Feature]) -> list[Featur
             if sign != "convex" and (p := owner.get(n)) and p is not f
         ]
     if f.kind == "planar_face":
-        return _round_island(ctx, f, owner)
+        return islands.get(f.id, [])
     if _groove(f):
         beside = (owner.get(n) for i in f.faces for n, _, _ in ctx.graph.links(i))
         return [p for p in beside if p and p.kind in HOLE_KINDS]
@@ -47,17 +48,14 @@ def _parents(ctx: Context, f: Feature, owner: dict[int, Feature]) -> list[Featur
                 continue
             s = ctx.faces[n].surface
             up = s.kind == "plane" and dot(s.axis, d) > 0.5
-            if (
-                up
-                and not _round_island(ctx, p, owner)
-                and min(dot(q, d) for q in ctx.snapshot.edges[e].points) > f.views[0].bottom + 0.01
-            ):
+            above = up and min(dot(q, d) for q in ctx.snapshot.edges[e].points) > f.views[0].bottom + 0.01
+            if above and p.id not in islands:
                 found.append(p)
     return found
 
 
 def _round_island(ctx: Context, p: Feature, owner: dict[int, Feature]) -> list[Feature]:
-    """The pocket that a flat face stands in as the top of an island: its edges fall off to the pocket's walls.
+    """The pocket that a flat face stands in as the top of an island, if it is one: its edges fall off to the pocket's walls.
 
     It is cut after the pocket, which leaves room to come in from beside. What opens on it may break its edges too.
     """

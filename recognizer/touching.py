@@ -20,6 +20,7 @@ from recognizer.crossings import (
     Interiors,
     beyond_surfaces,
     near,
+    of_surface,
     places_of,
 )
 from recognizer.snapshot import Snapshot
@@ -85,10 +86,12 @@ def _goes_through(
     sides = np.concatenate([facets[:, (0, 1)], facets[:, (1, 2)], facets[:, (2, 0)]])
     inside = ((sides.min(axis=1) <= box[1]) & (sides.max(axis=1) >= box[0])).all(axis=1)
     sides = sides[inside]
-    beyond = beyond_surfaces(snapshot, sides, np.arange(len(sides)), np.full(len(sides), other))
-    across = (beyond[:, 0] * beyond[:, 1] < 0) & (np.abs(beyond).min(axis=1) > clear)
-    sides = sides[across]
-    places = places_of(snapshot.faces[other].surface, sides)
+    surface = snapshot.faces[other].surface
+    begin, end = of_surface(surface, sides[:, 0]), of_surface(surface, sides[:, 1])
+    sides = sides[(begin * end < 0) & (np.minimum(np.abs(begin), np.abs(end)) > clear)]
+    if not len(sides):
+        return False
+    places = places_of(surface, sides)
     stray = clear + BULGE * np.linalg.norm(sides[:, 1] - sides[:, 0], axis=1)
     within = ((places >= box[0]) & (places <= box[1])).all(axis=1)
     return any(interiors.holds(other, places[k], float(stray[k])) for k in np.flatnonzero(within))

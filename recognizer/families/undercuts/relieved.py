@@ -23,11 +23,12 @@ def relieved_dovetails(ctx: Context, finding: Finding) -> list[Claim]:
     """One claim a dovetail: floor, both flanks and the reliefs between. finding: what is said of each."""
     free = {f for f in ctx.free() if f not in ctx.box_faces}
     planes = [f for f in sorted(free) if ctx.faces[f].kind == "plane"]
+    axes = {ctx.faces[f].surface.axis for f in planes}
     bored = {f for c in ctx.claims if c.kind in HOLE_KINDS for f in c.faces}
     found: list[Claim] = []
     for floor in planes:
         d = ctx.faces[floor].surface.axis
-        if not any(-LEAN[1] < dot(ctx.faces[f].surface.axis, d) < -LEAN[0] for f in planes):
+        if not any(-LEAN[1] < dot(axis, d) < -LEAN[0] for axis in axes):
             continue
         claim = _claim(ctx, floor, (free | bored) - {f for c in found for f in c.faces}, finding)
         if claim:  # a drilled corner stays a hole

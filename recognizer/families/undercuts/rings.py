@@ -48,7 +48,12 @@ def _bodies(ctx: Context) -> list[frozenset[int]]:
         for c in ctx.graph.components(free)
         if any(turns[ctx.graph.group[f]] > FULL_DEG and _curved(ctx, f) for f in c)
     ]
-    ties = [(i, j) for i in range(len(parts)) for j in range(i) if _one_ring(ctx, parts[i], parts[j])]
+    of_surface: dict[int, list[int]] = defaultdict(list)
+    for i, c in enumerate(parts):
+        for group in sorted({ctx.graph.group[f] for f in c if _curved(ctx, f)}):
+            of_surface[group].append(i)
+    pairs = sorted({(i, j) for alike in of_surface.values() for i in alike for j in alike if j < i})
+    ties = [(i, j) for i, j in pairs if _one_ring(ctx, parts[i], parts[j])]
     whole = (frozenset(f for i in piece for f in parts[i]) for piece in connected(range(len(parts)), ties))
     return [b for b in whole if any(_curved(ctx, f) and _span(ctx, b, f) > FULL_DEG for f in b)]
 
