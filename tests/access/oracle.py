@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 from OCP.BRep import BRep_Tool
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
@@ -20,12 +21,15 @@ from OCP.TopExp import TopExp
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_IndexedMapOfShape
+from shapely import STRtree
 
 POINTS = 160
 """Points on each face."""
 CHORD_MM = 0.02
 ANGLE_RAD = 0.1
 OFF_MM = 0.04
+AT_ONCE = 4096
+"""Rays in one pass."""
 LEAN = 1e-3
 """Facets of an upright cylinder may lean by so much: their corners are off by a thousandth of a millimetre."""
 
@@ -97,18 +101,18 @@ def seen(points: Points, t: np.ndarray, d: np.ndarray) -> np.ndarray:
     det = (e1 * h).sum(axis=1)
     real = np.abs(det) > 1e-12
     e1, e2, h, det, a = e1[real], e2[real], h[real], det[real], t[real, 0]
-    u_, v_ = _across(d)
-    box = [np.stack([t[real] @ w for w in (u_, v_)], axis=-1)]
-    low, high = box[0].min(axis=1), box[0].max(axis=1)
-    for i in np.flatnonzero(out):
-        q = np.array([start[i] @ u_, start[i] @ v_])
-        k = np.flatnonzero(((low <= q) & (high >= q)).all(axis=1))
-        s = start[i] - a[k]
+    uv = np.stack(_across(d), axis=1)
+    flat = t[real] @ uv
+    tree = STRtree(shapely.box(*flat.min(axis=1).T, *flat.max(axis=1).T))
+    asked = np.flatnonzero(out)
+    for some in np.array_split(asked, len(asked) // AT_ONCE + 1):
+        i, k = tree.query(shapely.points(start[some] @ uv))
+        s = start[some[i]] - a[k]
         u = (s * h[k]).sum(axis=1) / det[k]
         cross = np.cross(s, e1[k])
         v = cross @ d / det[k]
         far = (e2[k] * cross).sum(axis=1) / det[k]
-        out[i] = not ((u >= 0) & (v >= 0) & (u + v <= 1) & (far > OFF_MM)).any()
+        out[some[i[(u >= 0) & (v >= 0) & (u + v <= 1) & (far > OFF_MM)]]] = False
     return out
 
 
