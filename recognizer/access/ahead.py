@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from shapely import STRtree
 
-from recognizer.access.near import GRAZE, counting
+from recognizer.access.near import GRAZE
 from recognizer.access.obstacles import Arcs, Segments
 
 Array = np.ndarray
@@ -83,15 +82,3 @@ def _kept(walls: Walls, i: Array, j: Array, rise: Array, slack: Array, low: Arra
     one, two = np.minimum(walls.a[i], walls.b[i]), np.maximum(walls.a[i], walls.b[i])
     off = np.maximum(np.maximum(low - two, one - high), 0.0)
     return Ahead(i, j, np.hypot(off[:, 0], off[:, 1]) / 2)
-
-
-def expanded(first: Array, count: Array, names: Array, chunk: int) -> Iterator[tuple[Array, Array]]:
-    """(first[k] + 0 .. count[k], names[k]) for all k, in passes of about `chunk` pairs."""
-    ends = np.cumsum(count)
-    begin = 0
-    while begin < len(count):
-        done = ends[begin - 1] if begin else 0
-        stop = max(begin + 1, int(np.searchsorted(ends, done + chunk, side="right")))
-        many = count[begin:stop]
-        yield np.repeat(first[begin:stop], many) + counting(many), np.repeat(names[begin:stop], many)
-        begin = stop

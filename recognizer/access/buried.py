@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from recognizer.graph import connected
 from recognizer.snapshot import Edge, Snapshot
 from recognizer.vector import dot
 
@@ -39,21 +40,8 @@ def bored_of(snapshot: Snapshot) -> tuple[Array, Array]:
 
 def _joined(snapshot: Snapshot, hollow: set[int]) -> list[list[int]]:
     """Groups of hollow faces of one surface that meet in straight edges."""
-    lead = {i: i for i in hollow}
-
-    def first(i: int) -> int:
-        while lead[i] != i:
-            i = lead[i]
-        return i
-
-    for e in snapshot.edges:
-        if e.curve == "line" and len(e.faces) == 2 and hollow.issuperset(e.faces) and _same(snapshot, *e.faces):
-            one, two = first(e.faces[0]), first(e.faces[1])
-            lead[max(one, two)] = min(one, two)
-    groups: dict[int, list[int]] = {}
-    for i in sorted(hollow):
-        groups.setdefault(first(i), []).append(i)
-    return list(groups.values())
+    lines = (e.faces for e in snapshot.edges if e.curve == "line" and len(e.faces) == 2)
+    return connected(hollow, ((i, j) for i, j in lines if i in hollow and j in hollow and _same(snapshot, i, j)))
 
 
 def _same(snapshot: Snapshot, i: int, j: int) -> bool:

@@ -37,9 +37,8 @@ class Corners:
     def __init__(self, feet: list[Foot]) -> None:
         self.feet, self.lengths = feet, np.array([foot.length() for foot in feet])
         self.along, self.radius = np.array([foot.along for foot in feet]), np.array([foot.radius for foot in feet])
-        self.joints = [
-            (i, j, *joined) for i, one in enumerate(feet) for j, joined in _joints(one, feet[i + 1 :], i + 1)
-        ]
+        ends = np.array([[foot.a, foot.b] for foot in feet]).reshape(-1, 2, 2)
+        self.joints = [(i, j, *joined) for i, one in enumerate(feet) for j, joined in _joints(one, feet, ends, i + 1)]
 
     def losses(self, radius: Array) -> Array:
         """(n,) area that cutters of these radii leave in the corners, mm2; nan where more than lone corners is in the way."""
@@ -75,16 +74,13 @@ def _between(along: Array, value: Array, at: Array) -> Array:
     return y0 + share * (y1 - y0)
 
 
-def _joints(one: Foot, others: list[Foot], first: int) -> Iterator[tuple[int, tuple[int, int, float]]]:
-    """(which foot, ends and angle) of all that one foot meets."""
-    if not others:
-        return
-    ends = np.array([[foot.a, foot.b] for foot in others])
-    near = (np.abs(ends[:, :, None] - np.array([one.a, one.b])) < SAME_MM).all(axis=3).any(axis=(1, 2))
-    for k in np.flatnonzero(near).tolist():
-        joined = _joined(one, others[k])
+def _joints(one: Foot, feet: list[Foot], ends: Array, first: int) -> Iterator[tuple[int, tuple[int, int, float]]]:
+    """(which foot, ends and angle) of all feet from the first on that one foot meets; ends: (n, 2, 2) of all feet."""
+    near = (np.abs(ends[first:, :, None] - np.array([one.a, one.b])) < SAME_MM).all(axis=3).any(axis=(1, 2))
+    for k in (first + np.flatnonzero(near)).tolist():
+        joined = _joined(one, feet[k])
         if joined is not None:
-            yield first + k, joined
+            yield k, joined
 
 
 def _joined(one: Foot, two: Foot) -> tuple[int, int, float] | None:

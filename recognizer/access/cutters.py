@@ -112,17 +112,6 @@ class Shop:
         return kept
 
     @cached_property
-    def diameter(self) -> Array:
-        """DC of the flat end mills, smallest first."""
-        return np.array([t.DC for t in self.mills])
-
-    @cached_property
-    def length(self) -> Array:
-        """How deep each may go: its usable length, and no deeper than the limit of length over diameter."""
-        lengths = np.array([usable_length(t) for t in self.mills])
-        return np.minimum(lengths, self.limits.fail * self.diameter) if len(lengths) else lengths
-
-    @cached_property
     def largest(self) -> float:
         """Largest radius of a flat end mill or face mill."""
         sizes = [t.DC / 2 for t in self.table.of("endmill", "bullnose_endmill")]

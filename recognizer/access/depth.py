@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from recognizer.access.near import counting
 from recognizer.access.obstacles import Arcs, Segments
 from recognizer.access.scene import Scene
 
@@ -96,7 +97,7 @@ class Raster:
     def _draw(self, a: Array, b: Array, top: Array) -> None:
         count = np.ceil(np.abs(b - a).max(axis=1, initial=0.0) / (0.5 * self.step)).astype(int) + 1
         k = np.repeat(np.arange(len(a)), count)
-        share = (np.arange(len(k)) - np.repeat(np.cumsum(count) - count, count)) / np.maximum(count - 1, 1)[k]
+        share = counting(count) / np.maximum(count - 1, 1)[k]
         at = np.round((a[k] + share[:, None] * (b - a)[k] - self.low) / self.step).astype(int)
         np.maximum.at(self.map, (at[:, 0], at[:, 1]), top[k])
 

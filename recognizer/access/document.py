@@ -59,7 +59,7 @@ def face_reach(
     """All views of a face and what follows."""
     limits = shop.limits
     shown = [(k, one) for k, one in views if one.seen > limits.share]
-    best = min(shown, key=lambda v: _rank(v[1], v[0], limits), default=None)
+    best = min(shown, key=lambda v: _rank(v[1], v[0]), default=None)
     touched = max([union, *(one.touched for _, one in shown)], default=0.0)
     verdict: Verdict = "reached" if touched >= 1 - limits.share else "not_reached"
     if verdict == "reached" and best is not None and _slender(best[1], limits):
@@ -74,12 +74,12 @@ def face_reach(
         exact=exact,
         best=best[0] if best else None,
         cutter=best[1].largest.id if best and best[1].largest else None,
-        reasons=[] if verdict == "reached" else reasons_of(index, views, best, verdict, limits, names),
+        reasons=[] if verdict == "reached" else reasons_of(views, best, verdict, limits, names),
         views=[face_view(k, one, cutters, shop) for k, one in shown],
     )
 
 
-def _rank(one: Said, k: int, limits: ReachLimits) -> tuple:
+def _rank(one: Said, k: int) -> tuple:
     """Most touched first, and most seen where hardly any is; then the stiffest cutter."""
     slender = one.depth / one.largest.DC if one.largest else 99.0
     touched = round(one.touched, 4) if one.touched > HARDLY else 0.0

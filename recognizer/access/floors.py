@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from recognizer.access.holders import CLEAR_MM
 from recognizer.access.material import Material
 from recognizer.access.overhead import Overhead
 from recognizer.access.rings import polygons_of
@@ -28,7 +29,7 @@ SLIVER_MM = 5e-4
 
 @dataclass
 class Floor:
-    """A face square to the direction: its outline, what is seen of it, its level, which nodes stand at its walls."""
+    """A face square to the direction: its outline, what is seen of it, its level, the walls that rise from it."""
 
     face: int
     level: float
@@ -96,12 +97,8 @@ def touched_region(
             return floor.seen
     for wide, level in steps:
         above = _beside(floor, material, level, radius + wide)
-        free = free.difference(above.buffer(wide * ROUND - STEP_MM, quad_segs=QUARTER))
+        free = free.difference(above.buffer(wide * ROUND - CLEAR_MM, quad_segs=QUARTER))
     return free.buffer(spread + SLIVER_MM, quad_segs=QUARTER).intersection(floor.seen)
-
-
-STEP_MM = 0.01
-"""What stands wider above the tip may come so near: the tolerance of lengths."""
 
 
 def _beside(floor: Floor, material: Material, level: float, reach: float) -> BaseGeometry:
@@ -113,13 +110,8 @@ def _beside(floor: Floor, material: Material, level: float, reach: float) -> Bas
 
 
 def _sound(free: BaseGeometry, obstacles: BaseGeometry, radius: float) -> BaseGeometry:
-    """Of a region of free places those parts that are free: growing a hollow arc by more than its own radius, the geometry
-    library leaves specks."""
-    parts = shapely.get_parts(free)
-    if not len(parts):
-        return free
-    clear = shapely.distance(shapely.point_on_surface(parts), obstacles) >= 0.97 * radius - 2 * SLIVER_MM
-    return free if clear.all() else shapely.multipolygons(parts[clear])
+    """As `_sound_parts`, for one region."""
+    return _sound_parts(np.array([free], object), np.array([obstacles], object), np.array([radius]))[0]
 
 
 def touched_shares(asked: list[tuple[Floor, float]], material: Material) -> None:
@@ -159,10 +151,12 @@ def _free_places(asked: list[tuple[Floor, float]], material: Material, grown: Ar
 
 
 def _sound_parts(free: Array, obstacles: Array, radius: Array) -> Array:
-    """As `_sound`, for many regions."""
+    """Of regions of free places (n,) those parts that are free: growing a hollow arc by more than its own radius, the
+    geometry library leaves specks.
+    """
     parts, owner = shapely.get_parts(free, return_index=True)
-    clear = shapely.distance(shapely.point_on_surface(parts), obstacles[owner]) < 0.97 * radius[owner] - 2 * SLIVER_MM
+    specks = shapely.distance(shapely.point_on_surface(parts), obstacles[owner]) < 0.97 * radius[owner] - 2 * SLIVER_MM
     free = free.copy()
-    for i in np.unique(owner[clear]).tolist():
-        free[i] = shapely.multipolygons(parts[(owner == i) & ~clear])
+    for i in np.unique(owner[specks]).tolist():
+        free[i] = shapely.multipolygons(parts[(owner == i) & ~specks])
     return free

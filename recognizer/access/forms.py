@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from recognizer.access.losses import BORE_DEG
 from recognizer.access.measure import FIT_MM, Measures
 from recognizer.access.roles import UPRIGHT
 from recognizer.access.said import Said
@@ -17,7 +18,7 @@ def by_form(said: dict[int, Said], m: Measures) -> None:
     for face, one in said.items():
         f = m.scene.face(face)
         standing = {"cylinder": "wall", "cone": "round"}.get(f.surface.kind)
-        if one.seen <= 0 or not f.surface.hollow or one.lies != standing or f.span < 300:
+        if one.seen <= 0 or not f.surface.hollow or one.lies != standing or f.span < BORE_DEG:
             continue
         along = abs(sum(a * b for a, b in zip(f.surface.axis, m.scene.directions[m.scene.tile(face)], strict=True)))
         if along >= 1 - UPRIGHT**2:

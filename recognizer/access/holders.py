@@ -14,11 +14,11 @@ from recognizer.access.scene import Scene
 
 Array = np.ndarray
 CLEAR_MM = 0.01
-"""A holder may come so near to the part: the tolerance of lengths."""
+"""A holder, and what else stands wider above the tip, may come so near to the part: the tolerance of lengths."""
 
 
 class Overhang:
-    """The obstacles of one direction, asked by holders."""
+    """The obstacles of all tiles, asked by holders."""
 
     def __init__(self, scene: Scene, segments: Segments) -> None:
         self.scene, self.segments, self.arcs = scene, segments, scene.arcs

@@ -1,4 +1,4 @@
-"""From one direction's look to what is said of each face: seen, touched, the largest cutter, what blocks the rest."""
+"""From a look along some directions to what is said of each face: seen, touched, the largest cutter, what blocks the rest."""
 
 from __future__ import annotations
 
@@ -145,7 +145,7 @@ class Judge:
 
     def _crests(self, said: dict[int, Said]) -> None:
         c = self.look.crests
-        least = self.shop.diameter.min(initial=1e9) / 2
+        least = self.shop.all.diameter.min(initial=1e9) / 2
         ball = self._balls_on_crests()
         by = [self._on_crests(tool) for tool in self.cutters]
         for k, f in enumerate(c.face.tolist()):

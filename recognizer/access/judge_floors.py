@@ -1,4 +1,4 @@
-"""What is said of floors from one direction: the opening of the free region by each cutter, its holder included."""
+"""What is said of floors from the directions of a look: the opening of the free region by each cutter, its holder included."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Array = np.ndarray
 
 
 class FloorJudge:
-    """Judges floors from one direction."""
+    """Judges floors of all tiles."""
 
     def __init__(self, measures: Measures, shop: Shop, cutters: list[Tool]) -> None:
         self.m, self.look, self.shop, self.cutters = measures, measures.look, shop, cutters

@@ -1,4 +1,4 @@
-"""At which levels of a direction faces are cut, and the cuts."""
+"""At which levels faces are cut, in each direction, and the cuts."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ from recognizer.access.measure import FIT_MM, Measures
 from recognizer.access.words import FOR_LONG
 
 Array = np.ndarray
-TURN_DEG = 300
+BORE_DEG = 300
 """A hollow face that goes so far round is a bore."""
 OPPOSITE = 0.87
 """Obstacles farther across the disc than this stand opposite (a gap), nearer ones beside (a corner)."""
@@ -47,14 +47,14 @@ def _reasons(m: Measures) -> Array:
     """(k,) index of the reason of each node that is not seen or not touched; -1: touched."""
     fit, shop = m.look.fit, m.shop
     bad = ~m.dark & (m.margin < 0)
-    smallest = shop.diameter.min(initial=np.inf) / 2
+    smallest = shop.all.diameter.min(initial=np.inf) / 2
     fits = bad & (m.room >= smallest - FIT_MM)
     out = np.where(m.dark, ABOVE, -1)
     out[bad] = np.where((fit.across[bad] > OPPOSITE) | _in_bores(m)[bad], GAP, CORNER)
     if fits.any():
         # Where a thicker cutter would be long enough, it is the corner or the gap that keeps that one off.
         need = np.min([m.need(group) for group in shop.groups], axis=0)[m.strips.strip]
-        none = fits & (need > shop.length.max(initial=0.0) + 1e-6) | fits & ~np.isfinite(fit.radius)
+        none = fits & (need > shop.all.length.max(initial=0.0) + 1e-6) | fits & ~np.isfinite(fit.radius)
         out[fits] += GAP_FOR_LONG - GAP
         slender = need > shop.limits.fail * np.minimum(2 * m.room, 2 * shop.largest)
         out[none] = np.where(slender[none], SLENDER, HOLDER)
@@ -67,6 +67,6 @@ def _reasons(m: Measures) -> Array:
 def _in_bores(m: Measures) -> Array:
     """(k,) nodes in a bore where nothing but its own size keeps cutters out."""
     scene, s = m.scene, m.strips
-    bore = np.array([f.surface.hollow and f.span >= TURN_DEG for f in scene.mesh.snapshot.faces])
+    bore = np.array([f.surface.hollow and f.span >= BORE_DEG for f in scene.mesh.snapshot.faces])
     face, by = s.face[s.strip], m.look.fit.face
     return ((by < 0) | (by == face)) & np.isfinite(m.look.fit.radius) & bore[face % scene.part_faces]

@@ -19,7 +19,7 @@ Array = np.ndarray
 
 
 class Material(Shadows):
-    """Faces that look along one direction, ready to be cut at levels."""
+    """Faces that look along their directions, all tiles, ready to be cut at levels."""
 
     def __init__(self, scene: Scene) -> None:
         super().__init__(scene, np.flatnonzero(scene.cosine > UPRIGHT))
@@ -37,7 +37,7 @@ class Material(Shadows):
 
     def near(self, box: Boxed, level: float) -> BaseGeometry:
         """The outline of what stands above a level within a box (x0, y0, x1, y1)."""
-        k = self.tree.query(shapely.box(*box))
+        k = self.boxes.query(shapely.box(*box))
         low, high = self.spans
         level += FOOT_MM
         k = np.sort(k[high[k] > level])

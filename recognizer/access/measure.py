@@ -1,4 +1,4 @@
-"""What is seen and touched of the strips of standing and leaning faces, from one direction.
+"""What is seen and touched of the strips of standing and leaning faces, from all directions of a look.
 
 A mill counts where its disc has room and its holder stays clear. Whether it does is settled, cheapest first: by the highest
 point of the whole part; by the highest material near the strip (never too low); exactly, cylinder by cylinder.
@@ -79,7 +79,7 @@ class Measures:
         margin = self.room - least[s.strip] + FIT_MM
         if not len(shop.mills):
             return np.full(len(margin), -1.0)
-        left = np.flatnonzero((margin < 0) & (self.room >= shop.diameter[0] / 2 - FIT_MM))
+        left = np.flatnonzero((margin < 0) & (self.room >= shop.all.diameter[0] / 2 - FIT_MM))
         if not len(left):
             return margin
         near = np.min([group.smallest_radius(self.need(group)) for group in shop.groups], axis=0)

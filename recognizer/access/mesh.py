@@ -65,15 +65,13 @@ class Pieces:
 
 @dataclass(frozen=True)
 class Mesh:
-    """All of it. `faces` is the number of faces; `edge_faces` (n, 2) the two faces of each edge; `bend` its degrees."""
+    """All of it. `edge_faces`: (n, 2) the two faces of each edge; `sides`: those of each chord."""
 
     snapshot: Snapshot
     chords: Chords
     circles: Circles
     pieces: Pieces
     edge_faces: Array
-    bend: Array
-    deviation: Array
     sides: Sides
 
     @cached_property
@@ -93,11 +91,10 @@ def mesh_of(snapshot: Snapshot) -> Mesh:
     chords = _chords(edges)
     deviation = _face_deviations(snapshot)
     faces = np.array([(e.faces[0], e.faces[-1]) if e.faces else (0, 0) for e in snapshot.edges]).reshape(-1, 2)
-    bend = np.array([e.bend for e in snapshot.edges])
     place = np.full(len(snapshot.edges), -1)
     place[[e.index for e in edges]] = np.arange(len(edges))
     sides = sides_of(snapshot, edges, chords.a, chords.b, place[chords.edge])
-    return Mesh(snapshot, chords, _circles(edges), _pieces(snapshot, deviation), faces, bend, deviation, sides)
+    return Mesh(snapshot, chords, _circles(edges), _pieces(snapshot, deviation), faces, sides)
 
 
 def _chords(edges: list[Edge]) -> Chords:

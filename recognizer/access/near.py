@@ -81,7 +81,7 @@ class Near:
         place = at * span + (ceiling - top[owner])
         wanted = self.cell * span + (ceiling - self.nodes.level - GRAZE)
         first = start[self.cell]
-        yield from _expanded(first, np.searchsorted(place, wanted) - first, names[owner])
+        yield from expanded(first, np.searchsorted(place, wanted) - first, names[owner])
 
     def _by_row(self, names: Array, low: Array, high: Array, row: Array) -> tuple[Array, Array]:
         """(key of cell and row, name) of cuts, by key."""
@@ -98,7 +98,7 @@ class Near:
     def _paired(self, k: Array, row: Array, key: Array, names: Array) -> Iterator[tuple[Array, Array]]:
         wanted = self.cell[k] * (len(self.tops) + 1) + row
         first = np.searchsorted(key, wanted)
-        yield from _expanded(first, np.searchsorted(key, wanted, side="right") - first, names)
+        yield from expanded(first, np.searchsorted(key, wanted, side="right") - first, names)
 
     def _in_cells(self, low: Array, high: Array) -> tuple[Array, Array]:
         """(obstacle, cell) of all obstacles within reach of each cell."""
@@ -124,7 +124,7 @@ class Near:
         return owner, at
 
 
-def _expanded(first: Array, count: Array, names: Array) -> Iterator[tuple[Array, Array]]:
+def expanded(first: Array, count: Array, names: Array) -> Iterator[tuple[Array, Array]]:
     """(i, names[first[i] + 0 .. count[i]]) for all i, in passes of about CHUNK pairs."""
     ends = np.cumsum(count)
     total = int(ends[-1]) if len(ends) else 0

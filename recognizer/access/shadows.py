@@ -71,11 +71,6 @@ class Shadows:
         return out
 
     @cached_property
-    def tree(self) -> STRtree:
-        """Index of the projections."""
-        return STRtree(self.polygons)
-
-    @cached_property
     def planes(self) -> tuple[Array, Array]:
         """(normal (n, 3) in (u, v, level), offset (n,)) of each one's plane."""
         pieces = self.scene.pieces

@@ -13,8 +13,8 @@ from functools import partial
 
 import numpy as np
 
-from recognizer.access.ahead import PROUD, Walls, arcs_ahead, expanded, segments_ahead
-from recognizer.access.near import CHUNK, GRAZE, Near
+from recognizer.access.ahead import PROUD, Walls, arcs_ahead, segments_ahead
+from recognizer.access.near import GRAZE, Near, expanded
 from recognizer.access.obstacles import Arcs, Nodes, Segments
 
 Array = np.ndarray
@@ -81,7 +81,7 @@ def discs_along(walls: Walls, nodes: Nodes, segments: Segments, arcs: Arcs, tops
 
     walls: see `Walls`; nodes: those of all walls, one wall's after the other's.
     """
-    fit = Fit.free(len(nodes))
+    fit, every = Fit.free(len(nodes)), np.arange(len(nodes))
     first = np.cumsum(walls.count) - walls.count
     for ahead, measure in (
         (segments_ahead(walls, segments, tops, limit), partial(_by_segments, nodes, segments)),
@@ -91,10 +91,10 @@ def discs_along(walls: Walls, nodes: Nodes, segments: Segments, arcs: Arcs, tops
         for size in (limit * share for share in STAGES):
             k = np.flatnonzero((ahead.least > before) & (ahead.least <= size))
             wall, shape = ahead.wall[k], ahead.shape[k]
-            for i, j in expanded(first[wall], walls.count[wall], shape, CHUNK):
-                left = np.flatnonzero(fit.radius[i] > before)
-                left = left[np.argsort(i[left], kind="stable")]
-                _take_less(fit, np.arange(len(nodes)), measure(i[left], j[left]))
+            for pair, node in expanded(first[wall], walls.count[wall], every):
+                left = np.flatnonzero(fit.radius[node] > before)
+                left = left[np.argsort(node[left], kind="stable")]
+                _take_less(fit, every, measure(node[left], shape[pair[left]]))
             before = size
     return fit
 

@@ -23,7 +23,7 @@ class Together:
     """Asked face by face; what its directions have in common is made once."""
 
     def __init__(self) -> None:
-        self._quads: dict[int, tuple[Array, Array]] = {}
+        self._quads: dict[Judge, tuple[Array, Array]] = {}
 
     def touched(self, views: list[View]) -> float:
         """Share of a face that some direction touches: exact on planes, facet by facet on curved faces (a lower bound)."""
@@ -47,9 +47,9 @@ class Together:
 
     def _of(self, judge: Judge, name: int) -> Array:
         """(n, 4, 3) what is touched of the strips of a face, in the part's own coordinates."""
-        if id(judge) not in self._quads:
-            self._quads[id(judge)] = stretches_of(judge)
-        face, corners = self._quads[id(judge)]
+        if judge not in self._quads:
+            self._quads[judge] = stretches_of(judge)
+        face, corners = self._quads[judge]
         first, last = np.searchsorted(face, [name, name + 1])
         return corners[first:last]
 

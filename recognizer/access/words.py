@@ -71,7 +71,6 @@ def _named(faces: Sequence[int]) -> str:
 
 
 def reasons_of(
-    index: int,
     views: list[tuple[int, Said]],
     best: tuple[int, Said] | None,
     verdict: Verdict,
