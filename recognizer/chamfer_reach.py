@@ -141,7 +141,7 @@ class Obstacles:
         s = self.ctx.faces[face].surface
         if s.kind != "plane" or abs(lean := dot(self.d, s.axis)) > 1 - 1e-9:
             return False
-        return all((s.offset - dot(self.plane.back(q, 0.0), s.axis)) / lean < level - 1e-6 for q in strip)
+        return all((s.offset - dot(self.plane.back(q, 0.0), s.axis)) / lean < level - UNSURE for q in strip)
 
     def _convex_ring(self, face: int) -> Ring | None:
         """Outline of a plane face that is convex and without holes, clockwise; None of others."""
@@ -166,7 +166,7 @@ class Obstacles:
     def _rings(self, face: int) -> list[Ring] | None:
         """Loops of a plane face seen along the direction, the outer one first; None where they are no one polygon."""
         if face not in self.rings:
-            polygon = face_polygon(self.ctx, face, self.plane)
+            polygon = self._polygon(face)
             whole = polygon.geom_type == "Polygon" and not polygon.is_empty
             self.rings[face] = (
                 [list(r.coords)[:-1] for r in (polygon.exterior, *polygon.interiors)]  # type: ignore[attr-defined]

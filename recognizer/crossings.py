@@ -4,7 +4,7 @@ A shell may be closed, with every face sound for itself, and yet run through its
 that. Edges are tested chord by chord against the faces whose boxes they enter. Only what is beyond doubt counts: where
 an edge begins in a corner of the face, its chord's ends lie clear of the surface on opposite sides; and it meets the
 face clear of its rim. Not seen here: free-form faces that are pierced, and faces that cross without an edge of either
-going through (`bulges.py`).
+going through (`touching.py`).
 """
 
 from __future__ import annotations

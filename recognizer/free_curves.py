@@ -6,7 +6,7 @@ from collections.abc import Callable
 from math import acos, ceil, degrees
 
 from recognizer.arcs import CHORD_DEG
-from recognizer.kernel.fit import circle_through
+from recognizer.fitted import LARGEST_MM, circle_through
 from recognizer.vector import cross, distance, dot, length, sub, unit
 from shared.tolerances import Tolerances
 from shared.units import Vector
@@ -14,8 +14,6 @@ from shared.units import Vector
 FREE_CURVE_POINTS = 13
 CHORDS_A_SPAN, MAX_CHORDS = 12, 240
 """Chords between two knots of a free curve, and in all: a curve of many knots bends more often."""
-STRAIGHTEST_MM = 1e5
-"""Radii above this are straight lines with noise."""
 
 Sampled = tuple[str, tuple[Vector, ...], float, Vector | None, Vector | None, float]
 """Name (line, circle or curve), points, length in mm; of a circle its centre, axis and radius."""
@@ -37,7 +35,7 @@ def sampled(steps: Callable[[int], tuple[Vector, ...]], spans: Callable[[], int]
     circle = circle_through(pts[0], pts[n // 3], pts[2 * n // 3])
     if circle is not None:
         c, a, r = circle
-        if r < STRAIGHTEST_MM and all(abs(distance(p, c) - r) < eps and abs(dot(sub(p, c), a)) < eps for p in pts):
+        if r < LARGEST_MM and all(abs(distance(p, c) - r) < eps and abs(dot(sub(p, c), a)) < eps for p in pts):
             sweep = sum(_angle(sub(p, c), sub(q, c)) for p, q in zip(pts, pts[1:], strict=False))
             return "circle", steps(max(n - 1, ceil(degrees(sweep) / CHORD_DEG))), r * sweep, c, a, r
     pts = steps(min(MAX_CHORDS, max(2 * (n - 1), CHORDS_A_SPAN * spans())))

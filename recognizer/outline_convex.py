@@ -24,7 +24,7 @@ DRAFTED = 0.44
 """Sine of the steepest draft, 26 degrees."""
 
 STEEP = 0.5
-"""A round face bounds a region where its normals lean from the direction by more than half of a right angle's sine."""
+"""A round face bounds a region where its normals lean by more than this share of the sine that they reach anywhere on it."""
 
 
 def convex_outline(ctx: Context, reading: Reading) -> Outline:
@@ -148,9 +148,7 @@ def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
     nx, ny = (normals[0] * w[0] + normals[1] * w[1] + normals[2] * w[2] for w in (u, v))
     qx, qy = (p[0] * w[0] + p[1] * w[1] + p[2] * w[2] for w in (u, v))
     size = np.hypot(nx, ny)
-    steep = size > min(
-        STEEP, STEEP * float(np.nanmax(size, initial=0.0))
-    )  # nan is not; a shallow dish has its own measure
+    steep = size > STEEP * float(np.nanmax(size, initial=0.0))  # nan is not
     kx, ky = (np.round(n[steep] / size[steep], 6) + 0.0 for n in (nx, ny))
     ways = np.unique(kx + 1j * ky)
     lowest = (np.outer(ways.real, qx[steep]) + np.outer(ways.imag, qy[steep])).min(axis=1) if len(ways) else ways.real

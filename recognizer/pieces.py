@@ -12,6 +12,7 @@ from math import atan2, pi
 
 import numpy as np
 
+from recognizer.graph import connected
 from recognizer.snapshot import Edge, Snapshot
 from recognizer.vector import cross, dot, scale, sub, unit
 from shared.errors import UnsoundSolid
@@ -46,24 +47,8 @@ def _hanging_together(snapshot: Snapshot) -> list[list[int]]:
         for loop in face.loops:
             for e, forward in loop:
                 uses[e].append((face.index, forward))
-    beside: dict[int, set[int]] = defaultdict(set)
-    for e, of in uses.items():
-        for a, b in _across_material(snapshot, snapshot.edges[e], of):
-            beside[a].add(b)
-            beside[b].add(a)
-    left = set(range(len(snapshot.faces)))
-    sets: list[list[int]] = []
-    while left:
-        reached: set[int] = set()
-        ahead = [min(left)]
-        while ahead:
-            index = ahead.pop()
-            if index not in reached:
-                reached.add(index)
-                ahead += beside[index] - reached
-        left -= reached
-        sets.append(sorted(reached))
-    return sets
+    ties = (tie for e, of in uses.items() for tie in _across_material(snapshot, snapshot.edges[e], of))
+    return connected(range(len(snapshot.faces)), ties)
 
 
 def _across_material(snapshot: Snapshot, edge: Edge, uses: list[tuple[int, bool]]) -> list[tuple[int, int]]:

@@ -178,7 +178,7 @@ class Snapshot:
         return self._levels[d]
 
     @cached_property
-    def plane_axes(self) -> tuple[np.ndarray, np.ndarray]:
+    def plane_normals(self) -> tuple[np.ndarray, np.ndarray]:
         """(n,) indices of the plane faces, and (3, n) their outward normals as columns."""
         planes = [f for f in self.faces if f.kind == "plane"]
         axes = np.array([f.surface.axis for f in planes]).reshape(-1, 3)

@@ -69,19 +69,19 @@ def _finder(plain: bytes, records: References) -> Callable[[int], bytes]:
 def _check_units(body: bytes, record: Callable[[int], bytes]) -> None:
     for match in _NAMED.finditer(body):
         name = match.group(1).decode("ascii", "replace").strip().upper()
+        means = (SIZES | ANGLES).get(name)
         measure = _MEASURE.search(record(int(match.group(2))))
-        if not measure or name not in SIZES | ANGLES:
+        if not measure or means is None:
             continue
         try:
             size = float(measure.group(1))
         except ValueError:
             continue
-        metre = _METRE.search(record(int(measure.group(2))))
-        if name in SIZES and metre:
+        if name in SIZES:
+            metre = _METRE.search(record(int(measure.group(2))))
+            if not metre:
+                continue
             size *= PREFIXES.get(metre.group(1) or b"", 1.0)
-        means = SIZES.get(name) or ANGLES.get(name) or 0.0
-        if name in SIZES and not metre:
-            continue
         if not abs(size - means) <= OFF * means:
             unit = "mm" if name in SIZES else "radians"
             raise NotStep(

@@ -27,7 +27,7 @@ def tilt(ctx: Context, face: int, d: Vector) -> tuple[float, float]:
 def tilts(ctx: Context, d: Vector) -> tuple[np.ndarray, np.ndarray]:
     """(faces,) smallest and (faces,) largest cosines of all faces, the same as `tilt` gives one by one."""
     low, high = np.zeros(len(ctx.faces)), np.zeros(len(ctx.faces))
-    planes, axes = ctx.snapshot.plane_axes
+    planes, axes = ctx.snapshot.plane_normals
     low[planes] = high[planes] = axes[0] * d[0] + axes[1] * d[1] + axes[2] * d[2]
     if len(planes) < len(ctx.faces):
         for f in ctx.faces:

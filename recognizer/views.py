@@ -129,8 +129,8 @@ def view_of(ctx: Context, look: Look) -> View:
     own = frozenset(r.floors + r.walls + r.leans)
     top = max(look.high, blend_top(ctx, own, d, look.high))
     share, blockers = ceilings(ctx, d).over(look.outline, look.low, own)
-    blockers = blockers if any_inside(ctx, blockers, own) else type(blockers)()
-    share = share if blockers else 0.0
+    if not any_inside(ctx, blockers, own):
+        share, blockers = 0.0, []
     length, width = extents(ctx, look.outline, r)
     if look.kind != "step" and width > length:
         length, width = width, length

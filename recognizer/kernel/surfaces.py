@@ -11,7 +11,7 @@ from OCP.gp import gp_Cone, gp_Cylinder, gp_Pln, gp_Pnt, gp_Sphere, gp_Vec
 from OCP.ShapeAnalysis import ShapeAnalysis_CanonicalRecognition
 from OCP.TopAbs import TopAbs_REVERSED
 
-from recognizer.kernel.fit import fit_torus
+from recognizer.fitted import fit_torus
 from recognizer.snapshot import Surface, plane_axes
 from recognizer.vector import cross, dot, length, sub, unit
 from shared.tolerances import Tolerances

@@ -48,10 +48,14 @@ class FreeCurve:
     @cached_property
     def nodes(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """(n, 3) points, (n, 3) slopes and (n,) weights: the integral of f dt is the sum of f at the points by weight."""
-        ends = _between(self.breaks, 4 if len(self.breaks) < 8 else 1)
-        middle, half = (ends[1:] + ends[:-1]) / 2, (ends[1:] - ends[:-1]) / 2
-        t = (middle[:, None] + half[:, None] * NODES[0]).ravel()
-        return *self.at(t), (half[:, None] * NODES[1]).ravel()
+        t, weights = nodes_between(_between(self.breaks, 4 if len(self.breaks) < 8 else 1))
+        return *self.at(t), weights
+
+
+def nodes_between(ends: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(n,) parameters and (n,) weights by which a sum over them integrates from the first of some ends to the last."""
+    middle, half = (ends[1:] + ends[:-1]) / 2, (ends[1:] - ends[:-1]) / 2
+    return (middle[:, None] + half[:, None] * NODES[0]).ravel(), (half[:, None] * NODES[1]).ravel()
 
 
 def _between(breaks: np.ndarray, steps: int) -> np.ndarray:

@@ -9,7 +9,7 @@ from manifold3d import triangulate
 
 from recognizer.arcs import arc_points
 from recognizer.plainread.curves import TIP, Curve
-from recognizer.plainread.patches import Patch, Walk, grid_of, radius_at
+from recognizer.plainread.patches import Patch, Walk, grid_of, outer_first, radius_at
 from recognizer.plainread.solid import Drawn, Solid
 from recognizer.plainread.trimmed import patch_in, triangles_of
 from recognizer.snapshot import Surface
@@ -78,9 +78,8 @@ def _face(solid: Solid, face: Drawn, lines: list[np.ndarray], deviation: float) 
 def _trimmed(face: Drawn, patch: Patch, lines: list[np.ndarray], deviation: float) -> Part:
     """Triangles of a face of any outline, in strips between rulings."""
     loops = [np.concatenate([(lines[e] if way else lines[e][::-1])[:-1] for e, way in loop]) for loop in face.loops]
-    loops = [loops[patch.outer], *loops[: patch.outer], *loops[patch.outer + 1 :]]
     around = _steps(patch.box[1] - patch.box[0], _widest(face.surface, patch.box), deviation)
-    corners = triangles_of(face.surface, face.frame, loops, patch.box, around)
+    corners = triangles_of(face.surface, face.frame, outer_first(loops, patch.outer), patch.box, around)
     return corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3)
 
 

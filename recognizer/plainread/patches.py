@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import atan2, ceil, cos, degrees, hypot, pi, radians, sin, tan, tau
+from typing import TypeVar
 
 import numpy as np
 
@@ -24,6 +25,7 @@ PARALLEL = 1e-7
 FACET_RAD = 0.1
 """Longest step of a facet about the axis and round a tube."""
 
+T = TypeVar("T")
 Walk = list[tuple[int, Curve, bool]]
 """A loop: edge numbers, their curves, and whether the loop runs along them."""
 
@@ -54,6 +56,11 @@ class _Step:
     du: float
     dw: float
     edge: int
+
+
+def outer_first(loops: list[T], outer: int) -> list[T]:
+    """Loops of a face in the order of the rest of the house: the outer one, then the others as they come."""
+    return [loops[outer], *loops[:outer], *loops[outer + 1 :]]
 
 
 def patch_of(surface: Surface, frame: Frame, loop: Walk) -> Patch:

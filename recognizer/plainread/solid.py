@@ -11,7 +11,7 @@ from recognizer.bend import signed_bend
 from recognizer.facets import Facets
 from recognizer.plainread.curves import TIP, Curve, curve_of, tip_of
 from recognizer.plainread.part import faces_of_solid
-from recognizer.plainread.patches import Patch, Walk
+from recognizer.plainread.patches import Patch, Walk, outer_first
 from recognizer.plainread.records import Frame, NotPlain, Records, flag, real, reference, references
 from recognizer.plainread.trimmed import patch_in
 from recognizer.snapshot import Edge, Face, Snapshot, Surface
@@ -131,7 +131,7 @@ def snapshot_of(solid: Solid, tol: Tolerances = DEFAULT) -> Snapshot:
         else:
             patch = _patch(solid, drawn)
             area, span, flux = patch.area, patch.span, patch.flux
-            loops = [loops[patch.outer], *loops[: patch.outer], *loops[patch.outer + 1 :]]
+            loops = outer_first(loops, patch.outer)
             facets[i] = patch.facets
             if surface.kind == "torus":
                 nodes[i] = patch.nodes

@@ -15,8 +15,8 @@ from shapely import Polygon
 
 from recognizer.convex import Point
 from recognizer.plainread.curves import Curve
-from recognizer.plainread.free import NODES
-from recognizer.plainread.patches import OFF_MM, Patch, Walk, patch_of, steps_round
+from recognizer.plainread.free import nodes_between
+from recognizer.plainread.patches import OFF_MM, Patch, Walk, outer_first, patch_of, steps_round
 from recognizer.plainread.records import Frame, NotPlain
 from recognizer.snapshot import Surface
 
@@ -54,8 +54,7 @@ def trimmed_of(s: Surface, frame: Frame, loops: list[Walk]) -> Patch:
     chords = [
         np.concatenate([(_chords(c) if forward else _chords(c)[::-1])[:-1] for _, c, forward in loop]) for loop in loops
     ]
-    chords = [chords[outer], *chords[:outer], *chords[outer + 1 :]]
-    facets = triangles_of(s, frame, chords, box, _around(s, box[1] - box[0]))
+    facets = triangles_of(s, frame, outer_first(chords, outer), box, _around(s, box[1] - box[0]))
     turned = min(360.0, degrees(box[1] - box[0]))
     return Patch(box, turned, area, -flux if s.hollow else flux, facets, facets.reshape(-1, 3), True, outer)
 
@@ -189,10 +188,8 @@ def _nodes(curve: Curve) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     c, z = np.array(curve.frame[0]), np.array(curve.frame[1])
     arm, turn = np.array(curve.points[0]) - c, curve.length / curve.radius
     across = np.cross(z, arm)
-    ends = np.linspace(0.0, turn, 5)
-    middle, half = (ends[1:] + ends[:-1]) / 2, (ends[1:] - ends[:-1]) / 2
-    t = (middle[:, None] + half[:, None] * NODES[0]).ravel()[:, None]
-    weights = (half[:, None] * NODES[1]).ravel()
+    t, weights = nodes_between(np.linspace(0.0, turn, 5))
+    t = t[:, None]
     return c + np.cos(t) * arm + np.sin(t) * across, np.cos(t) * across - np.sin(t) * arm, weights
 
 

@@ -8,10 +8,10 @@ import numpy as np
 import shapely
 from shapely import STRtree
 
+from recognizer.crossings import of_surface
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.inside import in_part, odd
-from recognizer.removal.surfaces import out_of
 from recognizer.vector import cross, dot, sub
 
 POINTS = 4000
@@ -67,8 +67,8 @@ def _in_chords(shop: Shop, p: np.ndarray) -> np.ndarray:
     out = np.zeros(len(p), dtype=bool)
     for f in shop.ctx.faces:
         if shop.ctx.graph.hollow(f.index) and not out.all():
-            gaps = [out_of(f.surface, (x, y, z)) for x, y, z in at.tolist()]
-            out |= np.array([gap is not None and -0.1 * SAG < gap / f.surface.radius < SAG for gap in gaps])
+            gaps, most = -of_surface(f.surface, at), SAG * f.surface.radius
+            out |= (-0.1 * most < gaps) & (gaps < most)
     return out
 
 

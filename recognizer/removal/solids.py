@@ -23,7 +23,6 @@ from shared.units import Vector
 NOTHING = Polygon()
 FLAT = 1e-9
 ACROSS = {0: (1, 2), 1: (0, 2), 2: (0, 1)}
-FAR = 1e5
 FEW = 64
 """Points up to which their distances are quicker found than a region that is so much smaller."""
 STEPS = (np.arange(8) + 0.5) / 8

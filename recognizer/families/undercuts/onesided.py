@@ -9,7 +9,7 @@ from __future__ import annotations
 from math import acos, degrees
 
 from recognizer.rule import Claim, Context
-from recognizer.vector import cross, dot, unit
+from recognizer.vector import cross, dot, neg, unit
 from shared.findings import Finding
 
 FLANK_DEG = (40.0, 75.0)
@@ -41,7 +41,7 @@ def _claim(ctx: Context, body: frozenset[int], floors: list[int], flanks: list[i
         return None
     e = unit(cross(d, n))
     away = unit(cross(e, d))
-    away = away if dot(away, n) > 0 else (-away[0], -away[1], -away[2])
+    away = away if dot(away, n) > 0 else neg(away)
     (start, end), (low, high) = ctx.span(floors, away), ctx.span(body, d)
     edge = max(ctx.span([f], away)[1] for f in flanks)  # where the flank's upper edge overhangs
     if end - edge < SEEN * (end - start):

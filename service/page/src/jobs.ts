@@ -82,7 +82,10 @@ export async function follow(job: Job, fresh: boolean): Promise<void> {
   history.replaceState(null, "", `#${job.id}`);
   change(begin);
   await api.follow(job.id, (now) => void stepped(now, signal), signal);
-  await stepped(await api.job(job.id), signal);
+  const ended = await api.job(job.id);
+  await stepped(ended, signal);
+  // Told here only, once: a step that is still fetching would tell it again when another file is there already.
+  if (ended.state === "failed" && following.signal === signal) change({ problem: ended.error, busy: null });
 }
 
 async function stepped(job: Job, signal: AbortSignal): Promise<void> {
@@ -93,7 +96,6 @@ async function stepped(job: Job, signal: AbortSignal): Promise<void> {
   if ((job.stage === "recognising" || at > ORDER.indexOf("drawing") || failed) && !state.mesh) await picture(job, signal);
   if ((at > ORDER.indexOf("recognising") || failed) && !state.features) await features(job, signal);
   if (job.state === "done" && !state.plan) await planned(job, signal);
-  if (job.state === "failed") change({ problem: job.error, busy: null });
 }
 
 async function features(job: Job, signal: AbortSignal): Promise<void> {
