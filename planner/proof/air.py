@@ -61,8 +61,8 @@ def share_in_material(done: Done, bundles: list[Bundle], plane: Plane) -> float 
             here = (high > tip - 1e-3) & (low < top)
             total += len(places)
             if here.any():
-                met, _ = shapely.STRtree(flat[here]).query(places, predicate="dwithin", distance=reach)
-                hits += len(np.unique(met))
+                tree = shapely.STRtree(flat[here])  # the nearest is enough: under a large cutter lie thousands
+                hits += len(tree.query_nearest(places, max_distance=reach, all_matches=False)[0])
     return hits / total * max(1.0, length / op.path_length if op.path_length > 0.0 else 1.0)
 
 
