@@ -1,4 +1,4 @@
-"""Reach against the slow oracle: python -m tests.access [--random N] [--mfcad2 N FOLDER] PART.step ...
+"""Reach against the slow oracle: python -m tests.access [--random N] [--skip N] PART.step ...
 
 Prints every disagreement beyond the oracle's resolution, and how many comparisons were made. Minutes for many parts.
 """
@@ -22,10 +22,11 @@ def main() -> int:
     parser.add_argument(
         "--random", type=int, default=0, metavar="N", help="so many random parts with truth by construction"
     )
+    parser.add_argument("--skip", type=int, default=0, metavar="N", help="so many of them are done already")
     parser.add_argument("--sides", type=int, default=6)
     options = parser.parse_args()
     bad = total = parts = 0
-    for name, solid in _solids(options.parts, options.random):
+    for name, solid in _solids(options.parts, options.random, options.skip):
         begin = time.process_time()
         try:
             found, count = disagreements(solid, sides=options.sides)
@@ -39,7 +40,7 @@ def main() -> int:
     return int(bad > 0)
 
 
-def _solids(parts: list[Path], random: int) -> Iterator[tuple[str, Any]]:
+def _solids(parts: list[Path], random: int, skip: int) -> Iterator[tuple[str, Any]]:
     from recognizer.kernel.read import read_solid
 
     for path in parts:
@@ -48,7 +49,7 @@ def _solids(parts: list[Path], random: int) -> Iterator[tuple[str, Any]]:
         from tests.random_parts.cases import CASES, build
 
         names = sorted(CASES)
-        for i in range(random):
+        for i in range(skip, random):
             name, seed = names[i % len(names)], i // len(names)
             yield f"{name} {seed}", build(name, seed).shape.wrapped
 
