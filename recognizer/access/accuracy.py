@@ -103,10 +103,10 @@ def _piece_share(judge: Judge) -> Array:
 
 
 def _between_nodes(judge: Judge) -> Array:
-    """(strips,) share of each strip that lies in doubt between nodes of which one is touched and one is not."""
+    """(strips,) share of each strip that lies in doubt between nodes of which one is touched, or seen, and one is not."""
     m, s, fit = judge.measures, judge.look.strips, judge.look.fit
     same = s.strip[1:] == s.strip[:-1]
-    change = same & ((m.margin[1:] >= 0) != (m.margin[:-1] >= 0))
+    change = same & (((m.margin[1:] >= 0) != (m.margin[:-1] >= 0)) | (m.dark[1:] != m.dark[:-1]))
     smooth = (fit.face[1:] == fit.face[:-1]) & ~m.dark[1:] & ~m.dark[:-1]
     doubt = np.where(smooth, SAME_WAY, 0.5) * (s.share[1:] - s.share[:-1])
     return np.bincount(s.strip[1:][change], doubt[change], len(s.face))
