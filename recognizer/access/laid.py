@@ -92,6 +92,7 @@ class Laid:
             self.named(p.side_piece, len(p.face)),
             self.placed(p.side_a),
             self.placed(p.side_b),
+            self.each(p.side_off),
             self.named(p.inner, len(p.side_piece)),
         )
 

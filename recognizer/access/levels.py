@@ -203,8 +203,8 @@ class Levels(Laid):
 
     def slices(
         self, pieces: Array, levels: Array, wanted: Callable[[Array, Array], Array] | None = None
-    ) -> tuple[Array, Array, Array, Array]:
-        """Cuts of pieces at levels: (piece, index of level, start (n, 2), end (n, 2)) of each straight cut.
+    ) -> tuple[Array, ...]:
+        """Cuts of pieces at levels: (piece, index of level, start (n, 2), end (n, 2), mm off) of each straight cut.
 
         wanted: tells of faces (n,) and indices of levels (n,) which are wanted.
         """
@@ -222,8 +222,10 @@ class Levels(Laid):
             k, row = k[kept], row[kept]
         return self.paired(k, row, levels[row] if len(row) else np.empty(0))
 
-    def paired(self, side: Array, row: Array, level: Array) -> tuple[Array, Array, Array, Array]:
-        """Crossings of sides with levels, joined two by two along the cut of their piece."""
+    def paired(self, side: Array, row: Array, level: Array) -> tuple[Array, ...]:
+        """Crossings of sides with levels, joined two by two along the cut of their piece: as `slices`; off: where a cut ends
+        on the chord of a bent rim.
+        """
         pieces = self.pieces
         owner = pieces.side_piece[side]
         a, b = pieces.side_a[side], pieces.side_b[side]
@@ -234,12 +236,12 @@ class Levels(Laid):
         s = -normal[:, 1] * p[:, 0] + normal[:, 0] * p[:, 1]
         key = owner.astype(np.int64) * (int(row.max()) + 1 if len(row) else 1) + row
         order = np.lexsort((s, key))
-        owner, row, p, key = owner[order], row[order], p[order], key[order]
+        owner, row, p, key, off = owner[order], row[order], p[order], key[order], pieces.side_off[side[order]]
         if not len(key):
-            return owner, row, p, p
+            return owner, row, p, p, off
         # Crossings of one piece at one level come in pairs; an odd one (a level that grazes a corner) is left out.
         index = np.arange(len(key))
         start = np.concatenate([[True], key[1:] != key[:-1]])
         place = index - np.maximum.accumulate(np.where(start, index, 0))
         lead = np.flatnonzero((place[:-1] % 2 == 0) & (key[:-1] == key[1:]))
-        return owner[lead], row[lead], p[lead], p[lead + 1]
+        return owner[lead], row[lead], p[lead], p[lead + 1], np.maximum(off[lead], off[lead + 1])

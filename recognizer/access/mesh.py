@@ -48,8 +48,8 @@ class Circles:
 class Pieces:
     """Flat pieces of faces: face (n,), outward normal (n, 3), area (n,), deviation of the true face in mm (n,).
 
-    side_piece (m,), side_a and side_b (m, 3): the sides of every piece. curved: a facet, not a plane face. inner (k, 2):
-    pairs of sides where two facets of one face meet.
+    side_piece (m,), side_a and side_b (m, 3): the sides of every piece; side_off (m,): how far the chord of a plane face's
+    bent rim lies off it. curved: a facet, not a plane face. inner (k, 2): pairs of sides where two facets of one face meet.
     """
 
     face: Array
@@ -60,6 +60,7 @@ class Pieces:
     side_piece: Array
     side_a: Array
     side_b: Array
+    side_off: Array
     inner: Array
 
 
@@ -94,7 +95,7 @@ def mesh_of(snapshot: Snapshot) -> Mesh:
     place = np.full(len(snapshot.edges), -1)
     place[[e.index for e in edges]] = np.arange(len(edges))
     sides = sides_of(snapshot, edges, chords.a, chords.b, place[chords.edge])
-    return Mesh(snapshot, chords, _circles(edges), _pieces(snapshot, deviation), faces, sides)
+    return Mesh(snapshot, chords, _circles(edges), _pieces(snapshot, deviation, chords), faces, sides)
 
 
 def _chords(edges: list[Edge]) -> Chords:
@@ -155,10 +156,12 @@ def _largest_radius(triangles: Array, s: object) -> float:
     return float(np.linalg.norm(rel - np.outer(rel @ axis, axis), axis=1).max())
 
 
-def _pieces(snapshot: Snapshot, deviation: Array) -> Pieces:
+def _pieces(snapshot: Snapshot, deviation: Array, chords: Chords) -> Pieces:
     face, normal, area, sides = [], [], [], []
     a: list[Vector] = []
     b: list[Vector] = []
+    chord: list[int] = []
+    first = np.searchsorted(chords.edge, np.arange(len(snapshot.edges))).tolist()
     count = 0
     for f in snapshot.faces:
         if f.kind != "plane":
@@ -168,6 +171,7 @@ def _pieces(snapshot: Snapshot, deviation: Array) -> Pieces:
                 p = snapshot.edges[e].points
                 a.extend(p[:-1])
                 b.extend(p[1:])
+                chord.extend(range(first[e], first[e] + len(p) - 1))
                 sides.extend([count] * (len(p) - 1))
         face.append(f.index)
         normal.append(f.surface.axis)
@@ -189,6 +193,7 @@ def _pieces(snapshot: Snapshot, deviation: Array) -> Pieces:
         np.concatenate([flat[3], side]),
         np.concatenate([corners[0], t.reshape(-1, 3)]),
         np.concatenate([corners[1], t[:, [1, 2, 0]].reshape(-1, 3)]),
+        np.concatenate([chords.deviation[chord], np.zeros(3 * len(t))]),
         _inner_sides(index, t, len(flat[3])),
     )
 

@@ -69,14 +69,19 @@ def sides_of(snapshot: Snapshot, edges: list[Edge], a: Array, b: Array, owner: A
     return Sides(faces, normal, inward)
 
 
-def roles_of(laid: Laid, upright: Array) -> Array:
-    """(n,) NONE, ALWAYS or ROW for each chord of all tiles; upright: which faces stand along their direction as a whole."""
+def rises_of(laid: Laid) -> Array:
+    """(n, 2) how steeply each chord's two faces rise from it along the direction, -1 to 1; nan where unknown."""
+    inward = laid.mesh.sides.inward
+    size = np.maximum(np.sqrt((inward**2).sum(axis=2)), 1e-12)
+    return laid.along(inward.reshape(-1, 3)).reshape(-1, 2) / laid.each(size)
+
+
+def roles_of(laid: Laid, upright: Array, rise: Array) -> Array:
+    """(n,) NONE, ALWAYS or ROW for each chord of all tiles; upright: which faces stand along their direction as a whole; rise:
+    see `rises_of`.
+    """
     sides = laid.mesh.sides
-    shape = (laid.count * len(sides.face), 2)
-    cosine = laid.along(sides.normal.reshape(-1, 3)).reshape(shape)
-    rise = laid.along(sides.inward.reshape(-1, 3)).reshape(shape)
-    size = np.maximum(np.sqrt((sides.inward**2).sum(axis=2)), 1e-12)
-    rise = rise / laid.each(size)
+    cosine = laid.along(sides.normal.reshape(-1, 3)).reshape(-1, 2)
     stands = upright[laid.named(sides.face, laid.part_faces)]
     up, down = (cosine > UPRIGHT) & ~stands, (cosine < -UPRIGHT) & ~stands
     known = (up | down | stands).all(axis=1)

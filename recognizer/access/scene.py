@@ -12,7 +12,7 @@ import numpy as np
 
 from recognizer.access.levels import FOOT_MM, LEVEL_MM, Levels
 from recognizer.access.obstacles import Arcs, Segments, joined
-from recognizer.access.roles import ALWAYS, NONE, ROW, UPRIGHT, roles_of
+from recognizer.access.roles import ALWAYS, NONE, ROW, UPRIGHT, rises_of, roles_of
 from recognizer.access.turned import arcs_of_cuts, turned_faces
 
 Array = np.ndarray
@@ -60,9 +60,14 @@ class Scene(Levels):
         return ~self.of_faces(self.pieces.face[np.abs(self.cosine) > UPRIGHT])
 
     @cached_property
+    def _rises(self) -> Array:
+        """How steeply each chord's faces rise from it."""
+        return rises_of(self)
+
+    @cached_property
     def _roles(self) -> Array:
         """What each chord stops."""
-        return roles_of(self, self.upright)
+        return roles_of(self, self.upright, self._rises)
 
     @cached_property
     def _edge_role(self) -> Array:
@@ -112,8 +117,17 @@ class Scene(Levels):
     def _raised(self, top: Array, edge: Array) -> Array:
         """Tops of edges from which a leaning face rises: just above the edge its cut lies on the edge."""
         pair = self.edge_faces[edge]
-        rises = self._leans_up[pair] & (self.tops[pair] > top[:, None] + LEVEL_MM)
+        rises = self._leans_up[pair] & (self.tops[pair] > top[:, None] + LEVEL_MM) & ~self._falls[edge]
         return np.where(rises.any(axis=1), top + 2 * FOOT_MM, top)
+
+    @cached_property
+    def _falls(self) -> Array:
+        """(edges, 2) which of an edge's faces fall from it wherever it is."""
+        out = np.ones((len(self.edge_faces), 2), bool)
+        falls = self._rises < -UPRIGHT
+        same = self.named(self.mesh.sides.face, self.part_faces) == self.edge_faces[self.chords.edge]
+        np.logical_and.at(out, self.chords.edge, np.where(same, falls, falls[:, ::-1]))
+        return out
 
     @cached_property
     def _leans_up(self) -> Array:
@@ -142,8 +156,8 @@ class Scene(Levels):
         """Cuts through pieces that lean upwards at the rows' levels, each from the row below it up to its own: segments, and
         those of faces that turn about the direction as circles.
         """
-        owner, row, a, b = self.slices(np.flatnonzero(self.leaning_up), self.cut_levels)
-        face, off = self.pieces.face[owner], self.pieces.deviation[owner]
+        owner, row, a, b, off = self.slices(np.flatnonzero(self.leaning_up), self.cut_levels)
+        face, off = self.pieces.face[owner], np.maximum(self.pieces.deviation[owner], off)
         spans = turned_faces(self, face)
         turned = self.of_faces(np.array(list(spans), int))[face]
         k, t = np.flatnonzero(~turned), np.flatnonzero(turned)

@@ -126,7 +126,7 @@ def strips_of(scene: Scene) -> Strips:
 def _standing(scene: Scene, chosen: Array, low: Array, high: Array) -> tuple[Array, ...]:
     """Upright pieces cut in bands between those levels at which something begins or ends near their face."""
     levels, merged, place = scene.rows_of_bands, scene.merged, scene.band_place
-    owner, row, a, b = scene.slices(chosen, levels, lambda face, row: merged.chosen[face, place[row]])
+    owner, row, a, b, _ = scene.slices(chosen, levels, lambda face, row: merged.chosen[face, place[row]])
     face = scene.pieces.face[owner]
     bottom = np.maximum(merged.bottom[face, place[row]], low[owner])
     top = np.minimum(merged.top[face, place[row]], high[owner])
@@ -136,7 +136,7 @@ def _standing(scene: Scene, chosen: Array, low: Array, high: Array) -> tuple[Arr
 def _cut(scene: Scene, chosen: Array, bands: Array, low: Array, high: Array) -> tuple[Array, ...]:
     """Pieces cut in the middle of the bands that they cross: (piece, level, start, end, bottom, top)."""
     levels = bands.mean(axis=1)
-    owner, row, a, b = scene.slices(chosen, levels)
+    owner, row, a, b, _ = scene.slices(chosen, levels)
     return owner, levels[row], a, b, np.maximum(bands[row, 0], low[owner]), np.minimum(bands[row, 1], high[owner])
 
 
@@ -148,7 +148,7 @@ def _thin(scene: Scene, missed: Array, low: Array, high: Array) -> tuple[Array, 
     z = np.stack([scene.pieces.side_a[side, 2], scene.pieces.side_b[side, 2]])
     crossing = (z.min(axis=0) <= middle) & (z.max(axis=0) > middle)
     side, middle = side[crossing], middle[crossing]
-    owner, _, a, b = scene.paired(side, np.zeros(len(side), int), middle)
+    owner, _, a, b, _ = scene.paired(side, np.zeros(len(side), int), middle)
     return owner, 0.5 * (low + high)[owner], a, b, low[owner], high[owner]
 
 
