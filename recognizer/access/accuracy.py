@@ -56,8 +56,8 @@ def with_errors(faces: list[FaceReach], judges: list[Judge]) -> list[FaceReach]:
 def share_errors(judge: Judge) -> Array:
     """(faces,) how far a face's shares may be off from here, for each boundary of what is touched that crosses it.
 
-    A strip is decided at its middle, so a boundary that runs along the strips is off by half of what lies on one level; one
-    that runs along the facets of a curved face by half a facet's part; one across a strip by half the distance of the two
+    A strip is decided at its middle, so where anything leans a boundary that runs along the strips is off by half of what
+    lies on one level; one that runs along the facets of a curved face by half a facet's part; one across a strip by half the distance of the two
     nodes between which it passes, or little where both have the same face before them.
     """
     s = judge.look.strips
@@ -65,20 +65,19 @@ def share_errors(judge: Judge) -> Array:
     if not len(s.face):
         return out
     weight = judge.weight
-    rough = np.maximum(_level_share(judge, weight), _piece_share(judge)) / 2
+    changing = judge.scene.merged.fine.any(axis=1) | (np.bincount(s.face, judge.scene.leaning[s.piece], len(out)) > 0)
+    rough = np.maximum(np.where(changing, _level_share(judge, weight), 0.0), _piece_share(judge)) / 2
     rough = np.where(_partly(judge, weight), rough, 0.0)
     along = np.bincount(s.face, weight * _between_nodes(judge), len(out))
     return np.minimum(np.maximum(out, rough + along), 1.0)
 
 
 def _partly(judge: Judge, weight: Array) -> Array:
-    """(faces,) leaning and curved faces of which some strips are seen and touched and others are not."""
+    """(faces,) faces of which some strips are seen and touched and others are not."""
     m, s = judge.measures, judge.look.strips
     count = len(judge.area)
-    rough = judge.scene.leaning[s.piece] | judge.scene.pieces.curved[s.piece]
     shares = [np.bincount(s.face, weight * v, count) for v in (m.seen, m.touched, *m.by)]
-    partly = np.any([(v > 1e-6) & (v < 1 - 1e-6) for v in shares], axis=0)
-    return (np.bincount(s.face, rough, count) > 0) & partly
+    return np.any([(v > 1e-6) & (v < 1 - 1e-6) for v in shares], axis=0)
 
 
 def _level_share(judge: Judge, weight: Array) -> Array:

@@ -67,6 +67,8 @@ class Beside:
 
     def share(self, floor: Floor, radius: float) -> float | None:
         """Share of a floor that a flat cutter touches, where that can be told without outlines; None where it cannot."""
+        if floor.seen is not floor.outline and floor.seen_share > 0:
+            return None  # what hides the rest is in the way too, from a level of its own
         if radius <= self.fits[floor.face] + SLIVER_MM and radius <= self.near[floor.face]:
             return floor.seen_share
         if not floor.feet or radius > self._alone_within(floor) + SLIVER_MM:

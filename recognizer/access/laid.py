@@ -122,9 +122,15 @@ class Laid:
 
     @cached_property
     def cosine(self) -> Array:
-        """Of each piece's normal with its direction; 0 on cylinders that stand along it, whatever their facets' corners say."""
+        """Of each piece's normal with its direction; 0 on what stands along it, whatever the facets' corners say: cylinders, and
+        free forms by their own normals.
+        """
         out = self.pieces.normal[:, 2].copy()
         out[self.of_faces(self._standing_cylinders)[self.pieces.face]] = 0.0
+        piece, normals = self.mesh.free_forms
+        if len(piece):
+            along = np.abs(self.along(normals.reshape(-1, 3))).reshape(-1, 3)
+            out[self.named(piece, len(self.mesh.pieces.face))[(along <= UPRIGHT).all(axis=1)]] = 0.0
         return out
 
     @cached_property
@@ -151,6 +157,16 @@ class Laid:
         axis = np.array([f.surface.axis for f in found])
         along = np.abs(self.along(axis))
         return self.named(np.array([f.index for f in found]), self.part_faces)[along > 1 - UPRIGHT**2]
+
+    @cached_property
+    def boxes(self) -> tuple[Array, Array]:
+        """(faces, 3) lowest and highest (u, v, level) of each face."""
+        face = self.pieces.face[self.pieces.side_piece]
+        low, high = np.full((self.faces, 3), np.inf), np.full((self.faces, 3), -np.inf)
+        for axis in range(3):
+            np.minimum.at(low[:, axis], face, self.pieces.side_a[:, axis])
+            np.maximum.at(high[:, axis], face, self.pieces.side_a[:, axis])
+        return low, high
 
     @cached_property
     def low(self) -> Array:

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from recognizer.access.close import CloseBy
+from recognizer.access.close import CloseBy, lean_before
 from recognizer.access.laid import Laid
 from recognizer.access.near import counting
 from recognizer.access.roles import UPRIGHT
@@ -26,6 +26,8 @@ PLANE_ROWS = 10
 """Rows over the height of the lowest leaning plane."""
 MOST_ROWS = 80
 """Most rows over the whole height for leaning planes."""
+WALL_ROWS = 24
+"""Most rows over the whole height for upright faces before which something leans; some ten over the lowest of them."""
 MORE_LEVELS = 150
 """Most levels between rows at which leaning pieces are cut; beyond, neighbouring levels are taken together, upwards."""
 FEW_BREAKS = 7
@@ -34,22 +36,23 @@ FEW_BREAKS = 7
 
 @dataclass(frozen=True)
 class Merged:
-    """By (face, band of its direction): whether the band stands for its group, and bottom and top of the group."""
+    """By (face, band of its direction): whether the band stands for its group, bottom and top of the group, and whether its
+    finer bands stand for themselves instead.
+    """
 
     chosen: Array
     bottom: Array
     top: Array
+    fine: Array
 
 
 class Levels(Laid):
     """Levels of all tiles in one ascending row: `breaks` where something begins or ends, bands between them, cuts."""
 
-    @cached_property
+    @property
     def tops(self) -> Array:
         """Highest level of each face."""
-        out = np.full(self.faces, -np.inf)
-        np.maximum.at(out, self.pieces.face[self.pieces.side_piece], self.pieces.side_a[:, 2])
-        return out
+        return self.boxes[1][:, 2]
 
     @cached_property
     def leaning(self) -> Array:
@@ -106,14 +109,32 @@ class Levels(Laid):
         return np.stack([self.breaks[k], self.breaks[k + 1]], axis=1)
 
     @cached_property
-    def rows_of_bands(self) -> Array:
-        """The level in the middle of each band."""
-        return self.bands.mean(axis=1)
+    def lean_step(self) -> Array:
+        """(k,) height of the finer bands of each tile; inf where nothing leans."""
+        return np.where(self.tile_leans, (self.high - self.low) / LEAN_ROWS, np.inf)
 
     @cached_property
     def fine_bands(self) -> Array:
         """(n, 2) for what leans: bands cut into an odd number, so that the middles of bands are among the finer middles."""
-        return self._cut_finer(np.where(self.tile_leans, (self.high - self.low) / LEAN_ROWS, np.inf))
+        return self._cut_finer(self.lean_step)
+
+    @cached_property
+    def wall_bands(self) -> Array:
+        """(n, 2) for upright faces before which something leans."""
+        low, high = (level[:, 2] for level in self.boxes)
+        walls = np.flatnonzero(self.merged.fine.any(axis=1))
+        height = np.full(self.count, np.inf)
+        np.minimum.at(height, walls // self.part_faces, (high - low)[walls])
+        least = np.maximum(height / PLANE_ROWS, (self.high - self.low) / WALL_ROWS)
+        return self._cut_finer(np.minimum(self.lean_step, least))
+
+    @cached_property
+    def band_of_wall(self) -> tuple[Array, Array]:
+        """For each band of walls the coarse band of its own tile that it lies in, and whether in its middle."""
+        middles, own = self.bands.mean(axis=1), self.wall_bands.mean(axis=1)
+        band = np.searchsorted(self.bands[:, 0], own, "right") - 1
+        first = np.searchsorted(self.tile_at(self.bands[:, 0]), np.arange(self.count))
+        return band - first[self.tile_at(own)], np.abs(own - middles[band]) < 1e-3 * LEVEL_MM
 
     @cached_property
     def plane_bands(self) -> Array:
@@ -153,6 +174,7 @@ class Levels(Laid):
         many = np.bincount(self.break_tile, minlength=self.count)
         shape = (self.count, self.part_faces, int(many.max()) - 1)
         chosen, bottom, top = np.zeros(shape, bool), np.zeros(shape), np.zeros(shape)
+        fine = lean_before(self, shape[2]).reshape(shape)
         close = CloseBy(self, self.pieces.face[np.abs(self.cosine) <= UPRIGHT]) if many.max() > FEW_BREAKS else None
         for k, count in enumerate(many.tolist()):
             breaks = self.breaks[self.break_tile == k]
@@ -169,14 +191,11 @@ class Levels(Laid):
             low, high = breaks[below], breaks[above]
             middle = (low + high) / 2
             chosen[k, :, : count - 1] = (breaks[:-1] <= middle) & (middle < breaks[1:])
+            one = np.zeros((self.part_faces, count), bool)
+            np.logical_or.at(one, (np.arange(self.part_faces)[:, None], below), fine[k, :, : count - 1])
+            fine[k, :, : count - 1] = np.take_along_axis(one, below, axis=1)
             bottom[k, :, : count - 1], top[k, :, : count - 1] = low, high
-        return Merged(*(x.reshape(self.faces, -1) for x in (chosen, bottom, top)))
-
-    @cached_property
-    def band_place(self) -> Array:
-        """(n,) which band of its own tile each band is."""
-        tile = self.tile_at(self.bands[:, 0])
-        return np.arange(len(tile)) - np.searchsorted(tile, np.arange(self.count))[tile]
+        return Merged(*(x.reshape(self.faces, -1) for x in (chosen, bottom, top, fine)))
 
     @cached_property
     def cut_levels(self) -> Array:
@@ -186,8 +205,9 @@ class Levels(Laid):
         k = np.flatnonzero(self.leaning_up & (first == last))
         tile = k // len(self.mesh.pieces.face)
         thin = (low + high)[k] / 2 - self.shift[tile, 2]
+        rows = (self.plane_bands.mean(axis=1), self.wall_bands.mean(axis=1))
         levels = [self._few_levels(thin[tile == t], t) + self.shift[t, 2] for t in np.unique(tile).tolist()]
-        return np.unique(np.concatenate([self.rows, self.plane_bands.mean(axis=1), *levels]))
+        return np.unique(np.concatenate([self.rows, *rows, *levels]))
 
     def _few_levels(self, thin: Array, k: int) -> Array:
         levels, step = np.unique(np.round(thin, 4)), 1e-4
@@ -201,6 +221,13 @@ class Levels(Laid):
         """Below which level each cut counts: its own, and a hair."""
         return self.cut_levels + FOOT_MM
 
+    @cached_property
+    def side_levels(self) -> tuple[Array, Array]:
+        """Levels of the ends of sides, so rounded that sides that meet end on one level: a ring crosses a level an even number of
+        times.
+        """
+        return np.round(self.pieces.side_a[:, 2], 7), np.round(self.pieces.side_b[:, 2], 7)
+
     def slices(
         self, pieces: Array, levels: Array, wanted: Callable[[Array, Array], Array] | None = None
     ) -> tuple[Array, ...]:
@@ -212,7 +239,7 @@ class Levels(Laid):
         chosen = np.zeros(len(p.face), bool)
         chosen[pieces] = True
         side = np.flatnonzero(chosen[p.side_piece])
-        one, two = p.side_a[side, 2], p.side_b[side, 2]
+        one, two = (z[side] for z in self.side_levels)
         first = np.searchsorted(levels, np.minimum(one, two), "right")
         count = np.maximum(np.searchsorted(levels, np.maximum(one, two), "right") - first, 0)
         k = np.repeat(side, count)
@@ -230,7 +257,7 @@ class Levels(Laid):
         owner = pieces.side_piece[side]
         a, b = pieces.side_a[side], pieces.side_b[side]
         rise = b[:, 2] - a[:, 2]
-        share = (level - a[:, 2]) / np.where(rise == 0, 1.0, rise)
+        share = np.clip((level - a[:, 2]) / np.where(rise == 0, 1.0, rise), 0.0, 1.0)
         p = a[:, :2] + share[:, None] * (b[:, :2] - a[:, :2])
         normal = pieces.normal[owner]
         s = -normal[:, 1] * p[:, 0] + normal[:, 0] * p[:, 1]

@@ -17,6 +17,8 @@ from recognizer.snapshot import Edge, Snapshot
 from shared.units import Vector
 
 Array = np.ndarray
+REAL_MM2 = 1e-9
+"""Facets smaller than this are left out."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,20 @@ class Mesh:
     def bored(self) -> tuple[Array, Array]:
         """Faces of whole bores and of bottoms in them, and their axes."""
         return bored_of(self.snapshot)
+
+    @cached_property
+    def free_forms(self) -> tuple[Array, Array]:
+        """(n,) pieces that are facets of free forms, and (n, 3, 3) the form's own normals at their corners; nan: unknown."""
+        given = self.snapshot.normals
+        parts, normals = [np.empty(0, int)], [np.empty((0, 3, 3))]
+        for face, t in self.snapshot.facet_arrays.items():
+            if given.get(face):
+                kept = facet_normals(t)[1] > REAL_MM2
+                parts.append(np.flatnonzero(self.pieces.curved & (self.pieces.face == face)))
+                normals.append(np.array(given[face]).reshape(-1, 3, 3)[kept])
+        found = np.concatenate(normals)
+        found[(found == 0).all(axis=2)] = np.nan
+        return np.concatenate(parts), found
 
     @cached_property
     def rings(self) -> Rings:
@@ -181,7 +197,7 @@ def _pieces(snapshot: Snapshot, deviation: Array, chords: Chords) -> Pieces:
     corners = (np.array(a).reshape(-1, 3), np.array(b).reshape(-1, 3))
     index, t = facets_of(snapshot)
     n, size = facet_normals(t)
-    real = size > 1e-9
+    real = size > REAL_MM2
     index, t, n, size = index[real], t[real], n[real], size[real]
     side = np.repeat(np.arange(len(t)), 3) + count
     return Pieces(

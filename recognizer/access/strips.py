@@ -124,12 +124,20 @@ def strips_of(scene: Scene) -> Strips:
 
 
 def _standing(scene: Scene, chosen: Array, low: Array, high: Array) -> tuple[Array, ...]:
-    """Upright pieces cut in bands between those levels at which something begins or ends near their face."""
-    levels, merged, place = scene.rows_of_bands, scene.merged, scene.band_place
-    owner, row, a, b, _ = scene.slices(chosen, levels, lambda face, row: merged.chosen[face, place[row]])
+    """Upright pieces cut in bands between those levels at which something begins or ends near their face; finer where
+    something leans before it.
+    """
+    merged, bands, (band, middle) = scene.merged, scene.wall_bands, scene.band_of_wall
+    levels = bands.mean(axis=1)
+
+    def wanted(face: Array, row: Array) -> Array:
+        return merged.fine[face, band[row]] | (merged.chosen[face, band[row]] & middle[row])
+
+    owner, row, a, b, _ = scene.slices(chosen, levels, wanted)
     face = scene.pieces.face[owner]
-    bottom = np.maximum(merged.bottom[face, place[row]], low[owner])
-    top = np.minimum(merged.top[face, place[row]], high[owner])
+    at, (first, last) = (face, band[row]), bands[row].T
+    bottom = np.maximum(np.where(merged.fine[at], first, merged.bottom[at]), low[owner])
+    top = np.minimum(np.where(merged.fine[at], last, merged.top[at]), high[owner])
     return owner, levels[row], a, b, bottom, top
 
 
@@ -145,7 +153,7 @@ def _thin(scene: Scene, missed: Array, low: Array, high: Array) -> tuple[Array, 
     side = np.flatnonzero(np.isin(scene.pieces.side_piece, missed))
     owner = scene.pieces.side_piece[side]
     middle = (0.5 * low + 0.5 * high)[owner]
-    z = np.stack([scene.pieces.side_a[side, 2], scene.pieces.side_b[side, 2]])
+    z = np.stack(scene.side_levels)[:, side]
     crossing = (z.min(axis=0) <= middle) & (z.max(axis=0) > middle)
     side, middle = side[crossing], middle[crossing]
     owner, _, a, b, _ = scene.paired(side, np.zeros(len(side), int), middle)

@@ -33,8 +33,8 @@ def disagreements(solid: Any, diameters: Sequence[float] = (4.0, 10.0), sides: i
     document = reach_of_snapshot(
         snapshot, recognize_snapshot(snapshot), table, directions, ReachLimits(fail=1e6), ids=ids
     )
-    face, t = triangles_of(solid)
-    points = points_on(face, t)
+    face, t, normals = triangles_of(solid)
+    points = points_on(face, t, normals)
     out: list[str] = []
     count = 0
     for k, direction in enumerate(directions):

@@ -14,8 +14,10 @@ from typing import Any
 import numpy as np
 import shapely
 from OCP.BRep import BRep_Tool
+from OCP.BRepGProp import BRepGProp_Face
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
+from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
 from OCP.TopExp import TopExp
 from OCP.TopLoc import TopLoc_Location
@@ -43,13 +45,13 @@ class Points:
     normal: np.ndarray
 
 
-def triangles_of(solid: Any) -> tuple[np.ndarray, np.ndarray]:
-    """(face, corners (n, 3, 3)) of a mesh of the whole solid, outward by the right hand."""
+def triangles_of(solid: Any) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(face, corners (n, 3, 3), outward normals (n, 3, 3) of the surface there) of a mesh of the whole solid."""
     BRepTools.Clean_s(solid)
     BRepMesh_IncrementalMesh(solid, CHORD_MM, False, ANGLE_RAD, False)
     faces = TopTools_IndexedMapOfShape()
     TopExp.MapShapes_s(solid, TopAbs_FACE, faces)
-    index, out = [], []
+    index, out, normals = [], [], []
     for i in range(1, faces.Extent() + 1):
         face = TopoDS.Face_s(faces.FindKey(i))
         where = TopLoc_Location()
@@ -64,15 +66,30 @@ def triangles_of(solid: Any) -> tuple[np.ndarray, np.ndarray]:
             corners = corners[:, [0, 2, 1]]
         index += [i - 1] * len(corners)
         out.append(points[corners])
-    return np.array(index), np.concatenate(out)
+        normals.append(_normals(face, mesh, points)[corners])
+    return np.array(index), np.concatenate(out), np.concatenate(normals)
+
+
+def _normals(face: Any, mesh: Any, points: np.ndarray) -> np.ndarray:
+    """(n, 3) outward unit normals of a face's surface at the nodes of its mesh; zero where there is none."""
+    if not mesh.HasUVNodes():
+        return np.zeros_like(points)
+    surface, out, at, n = BRepGProp_Face(face), [], gp_Pnt(), gp_Vec()
+    for k in range(1, mesh.NbNodes() + 1):
+        uv = mesh.UVNode(k)
+        surface.Normal(uv.X(), uv.Y(), at, n)
+        out.append((n.X(), n.Y(), n.Z()))
+    found = np.array(out)
+    size = np.linalg.norm(found, axis=1)[:, None]
+    return found / np.where(size > 1e-9, size, np.inf)
 
 
 def _xyz(p: Any) -> tuple[float, float, float]:
     return (p.X(), p.Y(), p.Z())
 
 
-def points_on(face: np.ndarray, t: np.ndarray, seed: int = 1) -> Points:
-    """Points spread evenly by area over each face."""
+def points_on(face: np.ndarray, t: np.ndarray, of_surface: np.ndarray, seed: int = 1) -> Points:
+    """Points spread evenly by area over each face, with the surface's own normals: facets of a free form lean where it stands."""
     rng = np.random.RandomState(seed)
     n = np.cross(t[:, 1] - t[:, 0], t[:, 2] - t[:, 0])
     area = np.linalg.norm(n, axis=1)
@@ -88,7 +105,10 @@ def points_on(face: np.ndarray, t: np.ndarray, seed: int = 1) -> Points:
         ]
         a, b = np.sqrt(rng.uniform(size=POINTS)), rng.uniform(size=POINTS)
         w = np.stack([1 - a, a * (1 - b), a * b], axis=1)
-        found.append((np.full(POINTS, f), (t[chosen] * w[:, :, None]).sum(axis=1), normals[chosen]))
+        own = (of_surface[chosen] * w[:, :, None]).sum(axis=1)
+        size = np.linalg.norm(own, axis=1)[:, None]
+        normal = np.where(size > 0.5, own / np.maximum(size, 0.5), normals[chosen])
+        found.append((np.full(POINTS, f), (t[chosen] * w[:, :, None]).sum(axis=1), normal))
     return Points(*(np.concatenate(c) for c in zip(*found, strict=True)))
 
 
