@@ -23,19 +23,22 @@ SAME_MM = 1e-4
 TURN_DEG = 359.5
 
 
-def bored_of(snapshot: Snapshot) -> tuple[Array, Array]:
-    """(faces of whole bores and of bottoms in them, their axes (n, 3))."""
+def bored_of(snapshot: Snapshot) -> tuple[Array, Array, Array]:
+    """(faces of whole bores and of bottoms in them, their axes (n, 3), the wall before each: the bore's own)."""
     hollow = {f.index for f in snapshot.faces if f.kind in ("cylinder", "cone") and f.surface.hollow}
     whole: set[int] = set()
     for group in _joined(snapshot, hollow):
         if _goes_round(snapshot, group):
             whole.update(group)
     found = {i: snapshot.faces[i].surface.axis for i in whole}
+    wall = {i: i for i in whole}
     for f in snapshot.faces:
         if f.kind == "plane" and f.loops and _is_bottom(snapshot, f.index, [e for e, _ in f.loops[0]], whole):
             found[f.index] = f.surface.axis
+            wall[f.index] = next(i for i in snapshot.edges[f.loops[0][0][0]].faces if i in whole)
     names = sorted(found)
-    return np.array(names, int), np.array([found[i] for i in names]).reshape(-1, 3)
+    axes = np.array([found[i] for i in names]).reshape(-1, 3)
+    return np.array(names, int), axes, np.array([wall[i] for i in names], int)
 
 
 def _joined(snapshot: Snapshot, hollow: set[int]) -> list[list[int]]:
@@ -88,8 +91,9 @@ def _is_bottom(snapshot: Snapshot, face: int, outer: list[int], whole: set[int])
 
 
 def buried(laid: Laid) -> Array:
-    """(faces,) which faces no ray leaves along their direction, by this alone."""
-    names, axes = laid.mesh.bored
-    out = np.zeros(laid.faces, bool)
-    out[laid.named(names, laid.part_faces)[np.abs(laid.along(axes)) < ACROSS]] = True
+    """(faces,) of faces that no ray leaves along their direction, by this alone, the face in the way; -1 of others."""
+    names, axes, walls = laid.mesh.bored
+    out = np.full(laid.faces, -1)
+    across = np.abs(laid.along(axes)) < ACROSS
+    out[laid.named(names, laid.part_faces)[across]] = laid.named(walls, laid.part_faces)[across]
     return out

@@ -170,7 +170,7 @@ def findings_of(features: list[FeatureReach], faces: list[FaceReach], voids: set
     """Errors for what is not reached, warnings for what is only just."""
     out = []
     for f in faces:
-        if f.index in voids:
+        if f.index in voids or f.verdict != "not_reached":
             continue
         if not f.views:
             out.append(

@@ -134,14 +134,14 @@ class Judge:
                 return
 
     def _buried(self, said: dict[int, Said]) -> None:
-        """Of what no ray leaves, how much looks this way, and that its own opposite side is in the way."""
+        """Of what no ray leaves, how much looks this way, and that the bore's opposite side is in the way."""
         pieces = self.scene.pieces
         k = np.flatnonzero(self.scene.buried_piece & (self.scene.cosine > -UPRIGHT))
         facing = np.bincount(pieces.face[k], pieces.area[k], len(self.area)) / self.area
-        for f in np.flatnonzero(self.scene.buried).tolist():
+        for f in np.flatnonzero(self.scene.buried >= 0).tolist():
             lies = "wall" if self.scene.face(f).kind == "plane" else "round"
             one = said[f] = Said(fits=0.0, lies=lies, by=[0.0] * len(self.cutters))
-            one.lose("material_above", f, float(facing[f]))
+            one.lose("material_above", int(self.scene.buried[f]), float(facing[f]))
 
     def _crests(self, said: dict[int, Said]) -> None:
         c = self.look.crests

@@ -8,7 +8,7 @@ import shapely
 from recognizer.access.cutters import Shop, round_edged
 from recognizer.access.floors import Floor, touched_region, touched_shares
 from recognizer.access.holders import CLEAR_MM
-from recognizer.access.losses import OPPOSITE
+from recognizer.access.losses import OPPOSITE, bores_of
 from recognizer.access.measure import FIT_MM, Measures
 from recognizer.access.said import Said
 from shared.plan import Tool
@@ -21,6 +21,7 @@ class FloorJudge:
 
     def __init__(self, measures: Measures, shop: Shop, cutters: list[Tool]) -> None:
         self.m, self.look, self.shop, self.cutters = measures, measures.look, shop, cutters
+        self._bores = bores_of(measures.scene)
 
     def all(self, floors: list[Floor]) -> list[Said]:
         """Seen, touched, largest cutter, losses of each floor."""
@@ -155,7 +156,8 @@ class FloorJudge:
             return
         fit, k = self.look.foot_fit, floor.walls
         bad = k[fit.radius[k] < least - FIT_MM]
-        gap = fit.across[bad] > OPPOSITE
+        # At the bottom of a bore its own wall is on all sides.
+        gap = (fit.across[bad] > OPPOSITE) | self._bores[fit.face[bad] % self.m.scene.part_faces]
         total = max(len(bad), 1)
         one.share_out("gap_too_narrow", fit.face[bad[gap]], lost * gap.sum() / total)
         one.share_out("corner_too_tight", fit.face[bad[~gap]], lost * (total - gap.sum()) / total)

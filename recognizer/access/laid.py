@@ -135,13 +135,13 @@ class Laid:
 
     @cached_property
     def buried(self) -> Array:
-        """(faces,) which faces nothing is to be seen of along their direction, without looking."""
+        """(faces,) of faces of which nothing is to be seen along their direction, without looking, the face in the way; else -1."""
         return buried(self)
 
     @cached_property
     def buried_piece(self) -> Array:
         """Which pieces are those of such faces."""
-        return self.buried[self.pieces.face]
+        return self.buried[self.pieces.face] >= 0
 
     def of_faces(self, names: Array) -> Array:
         """(faces,) which faces are among these names."""

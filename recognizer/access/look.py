@@ -24,6 +24,8 @@ from recognizer.access.tangent import Fit, discs_along, largest_discs
 from shared.units import Vector
 
 Array = np.ndarray
+INSIDE_MM = 2 * FRONT_MM
+"""Nodes at the ends of strips are looked at from this far inside: in front of a wall that leans in over its foot lies the floor."""
 
 
 @dataclass
@@ -139,7 +141,7 @@ def _hidden(strips: Strips, overhead: Overhead) -> Array:
     out = np.full(len(nodes), -1)
     if not len(nodes):
         return out
-    front = nodes.p + nodes.n * (FRONT_MM + nodes.slack[:, None])
+    front = nodes.p + strips.inside(INSIDE_MM) + nodes.n * (FRONT_MM + nodes.slack[:, None])
     lead, count = strips.runs
     # On facets nodes stand on the true face, not on the line between the first and the last.
     plane = np.flatnonzero(~overhead.scene.pieces.curved[strips.piece[strips.strip[lead]]])

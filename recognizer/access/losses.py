@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from recognizer.access.measure import FIT_MM, Measures
+from recognizer.access.scene import Scene
 from recognizer.access.words import FOR_LONG
 
 Array = np.ndarray
@@ -64,9 +65,14 @@ def _reasons(m: Measures) -> Array:
     return out
 
 
+def bores_of(scene: Scene) -> Array:
+    """(faces of the part,) which of them are bores: hollow and round nearly all the way."""
+    return np.array([f.surface.hollow and f.span >= BORE_DEG for f in scene.mesh.snapshot.faces])
+
+
 def _in_bores(m: Measures) -> Array:
     """(k,) nodes in a bore where nothing but its own size keeps cutters out."""
     scene, s = m.scene, m.strips
-    bore = np.array([f.surface.hollow and f.span >= BORE_DEG for f in scene.mesh.snapshot.faces])
+    bore = bores_of(scene)
     face, by = s.face[s.strip], m.look.fit.face
     return ((by < 0) | (by == face)) & np.isfinite(m.look.fit.radius) & bore[face % scene.part_faces]

@@ -17,6 +17,8 @@ from recognizer.snapshot import Edge, Snapshot
 from shared.units import Vector
 
 Array = np.ndarray
+MOST_TURN_RAD = 0.8
+"""A chord over which its curve seems to turn by more stands beside a corner of the curve."""
 REAL_MM2 = 1e-9
 """Facets smaller than this are left out."""
 
@@ -78,8 +80,8 @@ class Mesh:
     sides: Sides
 
     @cached_property
-    def bored(self) -> tuple[Array, Array]:
-        """Faces of whole bores and of bottoms in them, and their axes."""
+    def bored(self) -> tuple[Array, Array, Array]:
+        """Faces of whole bores and of bottoms in them, their axes, and the walls before them."""
         return bored_of(self.snapshot)
 
     @cached_property
@@ -127,12 +129,24 @@ def _chords(edges: list[Edge]) -> Chords:
     kinds = np.array([0 if e.curve == "line" else 1 if e.curve == "circle" and e.centre else 2 for e in edges])
     a, b = points[k], points[k + 1]
     length = np.linalg.norm(b - a, axis=1)
-    # A chord's rise over an arc that turns by a: L a / 8. Free curves turn at most about 0.2 rad a chord.
+    # A chord's rise over an arc that turns by a: L a / 8.
     turn = np.array(
-        [length_ / max(e.radius, 1e-9) if e.radius else 0.2 for e, length_ in zip(edges, _steps(edges), strict=True)]
+        [step / max(e.radius, 1e-9) if e.radius else np.nan for e, step in zip(edges, _steps(edges), strict=True)]
     )
-    deviation = np.where(kinds[owner] == 0, 0.0, length * np.minimum(turn[owner], 0.4) / 8)
+    turn = np.where(np.isnan(turn[owner]), _turns(b - a, owner), turn[owner])
+    deviation = np.where(kinds[owner] == 0, 0.0, length * np.minimum(turn, MOST_TURN_RAD) / 8)
     return Chords(a, b, np.array([e.index for e in edges])[owner], kinds[owner], deviation)
+
+
+def _turns(way: Array, owner: Array) -> Array:
+    """(n,) how far free curves turn along their chords, rad: the larger angle with the chords before and after, and a little
+    for bends that grow along it.
+    """
+    unit = way / np.maximum(np.linalg.norm(way, axis=1), 1e-12)[:, None]
+    angle = np.arccos(np.clip((unit[1:] * unit[:-1]).sum(axis=1), -1.0, 1.0))
+    angle = np.where(owner[1:] == owner[:-1], angle, 0.0)
+    none = np.zeros(min(1, len(way)))
+    return 1.1 * np.maximum(np.concatenate([none, angle]), np.concatenate([angle, none])) + 1e-3
 
 
 def _steps(edges: list[Edge]) -> list[float]:

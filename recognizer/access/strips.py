@@ -82,6 +82,13 @@ class Strips:
         )
         return lead, np.diff(np.append(lead, len(self.strip)))
 
+    def inside(self, least: float) -> Array:
+        """(k, 2) ways from the nodes to where they stand at least so far (mm) from the ends of their strips."""
+        way = (self.b - self.a)[self.strip]
+        length = np.maximum(np.sqrt((way**2).sum(axis=1)), 1e-12)
+        pull = np.minimum(least / length, 0.25)
+        return (np.clip(self.share, pull, 1 - pull) - self.share)[:, None] * way
+
     def walls(self, first: Array, count: Array) -> tuple[Array, ...]:
         """(ends a, b, normal, level, how many nodes) of the strips of plane faces that begin with these nodes."""
         k = self.strip[first]

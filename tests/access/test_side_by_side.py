@@ -60,7 +60,7 @@ def _walls(part: cq.Workplane, radius: float) -> list[int]:
 def test_a_whole_bore_and_its_bottom_are_not_looked_into_from_the_side() -> None:
     part = _bore()
     snapshot = snapshot_of(part.val().wrapped)
-    names, _ = mesh_of(snapshot).bored
+    names, *_ = mesh_of(snapshot).bored
     bottom = [
         f.index for f in snapshot.faces if f.kind == "plane" and f.area == pytest.approx(36 * np.pi)
     ]  # pi r^2, r = 6
