@@ -51,6 +51,7 @@ def document_of(
         lower_bound=solution.lower_bound,
         status=solution.status,  # type: ignore[arg-type]
         witness=witness_of(problem, grouped, solution),
+        held=solution.clamping_forces,
     )
     operations = [op for setup in setups for op in setup.operations]
     tools = {op.tool.id: op.tool for op in operations}

@@ -16,6 +16,7 @@ from planner.assemble import assemble
 from planner.checker import check
 from planner.document import document_of
 from planner.kitchen import Kitchen, kitchen_for
+from planner.more_stock import more_stock
 from planner.ordering import sequence
 from planner.problem import problem_of
 from planner.proof.prove import prove
@@ -62,6 +63,9 @@ def plan(
     result = attempt(Limits())
     if result.proof.simulation is not None:
         result = amended(result, document, attempt)
+    if result.proof.setups.held:
+        hint = more_stock(document, order, kitchen, stock, len(result.setups))
+        result.findings += [hint] if hint else []
     result.job.reach, result.proof.reach = reach is not None, proof
     result.proof.checker = check(result, document) + (list(unreached(result, reach)) if reach is not None else [])
     return result

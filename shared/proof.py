@@ -21,6 +21,7 @@ class SetupProof(Document):
     lower_bound: int
     status: Literal["optimal", "feasible", "time_limit"]
     witness: list[str] = Field(description="which features force which setup, in words")
+    held: bool = Field(False, description="holding the workpiece forces more setups than order alone would")
 
 
 class ClampingProof(Document):

@@ -39,7 +39,11 @@ def drivers(
         found.append(Driver(what=key.replace("_", " "), costs=each, text=HINTS[key]))
     found = [d for d in found if any(c > 0.005 for c in d.costs)]
     found.sort(key=lambda d: -d.costs[middle])
-    more = [*_setups(plan, costs, rates, quantities), *_features(plan, features, costs, rates, quantities)]
+    more = [
+        *_setups(plan, costs, rates, quantities),
+        *_block(plan, costs, rates, quantities),
+        *_features(plan, features, costs, rates, quantities),
+    ]
     more.sort(key=lambda d: (-d.costs[middle], d.what))
     return found + more[:MOST]
 
@@ -52,15 +56,27 @@ def _setups(plan: PlanDocument, costs: Costs, rates: Rates, quantities: list[int
         serves = _served(setup)
         if not alone or not serves or len(serves) > FEW:
             continue
-        ready = (rates.setup + rates.prove_out) * rates.setup_hour / 60.0
-        load = rates.load * rates.machine_hour / 60.0
-        each = [costs.factor * (ready / q + load) for q in quantities]
+        each = _a_clamping(costs, rates, quantities)
         text = (
             f"a clamping for {len(serves)} feature(s) alone: making ready and loading go with it where they can be cut "
             "from another side or left out"
         )
         out.append(Driver(what=f"setup {setup.id}", costs=each, text=text, features=serves))
     return out
+
+
+def _block(plan: PlanDocument, costs: Costs, rates: Rates, quantities: list[int]) -> list[Driver]:
+    """The clamping that a thicker block would save, where the plan says so."""
+    each = _a_clamping(costs, rates, quantities)
+    found = [f for f in plan.findings if f.code == "more_stock"]
+    return [Driver(what="a thin block", costs=each, text=f"{f.message}: {f.hint}") for f in found]
+
+
+def _a_clamping(costs: Costs, rates: Rates, quantities: list[int]) -> list[float]:
+    """What making ready and loading once cost a part, at each quantity."""
+    ready = (rates.setup + rates.prove_out) * rates.setup_hour / 60.0
+    load = rates.load * rates.machine_hour / 60.0
+    return [costs.factor * (ready / q + load) for q in quantities]
 
 
 def _served(setup: Setup) -> list[str]:

@@ -19,8 +19,8 @@ def test_a_plate_has_its_pockets():
 
 def test_three_series_are_printed(monkeypatch, capsys):
     monkeypatch.setattr(simulation_growth, "ACROSS", (1, 2))
-    monkeypatch.setattr(simulation_growth, "RESOLUTIONS", (0.8, 0.4))
-    monkeypatch.setattr(simulation_growth, "SIZES", (30.0, 50.0))
+    monkeypatch.setattr(simulation_growth, "RESOLUTIONS", (1.6, 0.8))
+    monkeypatch.setattr(simulation_growth, "SIZES", (30.0, 40.0))
     assert simulation_growth.main(["--runs", "1"]) == 0
     said = capsys.readouterr().out
     assert said.count("simulation grows with power") == 3

@@ -17,7 +17,7 @@ from planner.proof.prove import prove
 from planner.proof.standing import heights
 from planner.proof.strokes.stroke import Stroke
 from recognizer import recognize
-from shared.plan import Tool
+from shared.plan import PlanDocument, Tool
 from tests.proof.scenes import bare_scene
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
@@ -31,12 +31,12 @@ def carrier():
 
 @pytest.fixture(scope="module")
 def good(carrier):
-    return plan(carrier, {"simulate": False}).to_json()
+    return plan(carrier, {"simulate": False, "reach": False}).to_json()
 
 
 def broken(carrier, good, change):
     """The plan after a change, cut in simulation; and codes of what the checker says of it."""
-    document = type(plan(carrier, {"simulate": False})).from_json(good)
+    document = PlanDocument.from_json(good)
     change(document)
     prove(document, carrier, carrier.shape, FINE)
     return document, {f.code for f in check(document, carrier)}
