@@ -392,13 +392,14 @@ def test_it_can_be_used_with_the_keyboard_alone(page: Any) -> None:
     assert page.locator("aside h3").count() == 1
 
 
-@pytest.mark.parametrize("size", [(1280, 720), (820, 1180)], ids=["laptop", "tablet"])
+@pytest.mark.parametrize("size", [(1280, 720), (820, 1180), (390, 844)], ids=["laptop", "tablet", "phone"])
 def test_nothing_is_cut_off(page: Any, size: tuple[int, int]) -> None:
     page.set_viewport_size({"width": size[0], "height": size[1]})
     open_demo(page, "Cable block")
     shown(page)
     page.get_by_text("each for 1 (assumed rates)").wait_for(timeout=LONG)  # the last that arrives
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert page.locator("#view").bounding_box()["width"] > min(350, size[0] / 2 - 100), "the part is not squeezed"
     for name in ("Open …", "Plan again", "Part"):
         assert page.get_by_role("button", name=name, exact=name != "Part").first.bounding_box()["width"] > 20
 
