@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from recognizer.crossings import TOUCH_MM, crossings, face_boxes
-from recognizer.plainread.read import plain_mesh, plain_snapshot
+from recognizer.plainread.read import plain_mesh, plain_shape, plain_snapshot
 from recognizer.snapshot import Snapshot
 from recognizer.stepfile import StepText, read_text
 from recognizer.touching import touching_faces
@@ -67,7 +67,7 @@ def read_mesh(path: str | Path, solid: int | None = None) -> Mesh:
 def _plain_or_by_kernel(text: StepText, solid: int | None) -> PartRead:
     snapshot = plain_snapshot(text) if solid in (None, 1) else None
     if snapshot is not None:
-        return PartRead(snapshot, "mm", text.protocol, 1, 0, text.sha256, 0.0, lambda: _shape_of_text(text))
+        return PartRead(snapshot, "mm", text.protocol, 1, 0, text.sha256, 0.0, lambda: _shape_of_text(text, known=True))
     from recognizer.kernel.read import solid_of
     from recognizer.kernel.shape import shape_or_none
 
@@ -84,11 +84,18 @@ def _plain_or_by_kernel(text: StepText, solid: int | None) -> PartRead:
     )
 
 
-def _shape_of_text(text: StepText) -> Shape | None:
+def read_shape(path: str | Path, solid: int | None = None) -> Shape | None:
+    """A STEP file's solid as one closed mesh; None where the kernel cannot mesh it. Raises what read_mesh() raises."""
+    return _shape_of_text(read_text(Path(path)), solid)
+
+
+def _shape_of_text(text: StepText, solid: int | None = None, *, known: bool = False) -> Shape | None:
+    if solid in (None, 1) and (found := plain_shape(text, known=known)) is not None:
+        return found
     from recognizer.kernel.read import solid_of
     from recognizer.kernel.shape import shape_or_none
 
-    return shape_or_none(solid_of(text).shape)
+    return shape_or_none(solid_of(text, solid).shape)
 
 
 def refuse_crossings(snapshot: Snapshot) -> None:

@@ -156,7 +156,7 @@ def workpieces_bytes(features: str, plan: str, data: bytes, solid: int | None = 
     features, plan: the documents' JSON texts. data: the STEP file's bytes. Of each are said `name`, `volume` in
     mm3, `triangles` and `jaws`. Raises what the kernel's reading raises. Runs in a worker process.
     """
-    from recognizer.kernel.shape import read_shape
+    from recognizer.reading import read_shape
 
     with tempfile.TemporaryDirectory(prefix="sidewise-") as scratch:
         path = Path(scratch) / "part.step"

@@ -229,14 +229,14 @@ def _tool(row: dict[str, Any], where: str) -> Tool:
     return Tool(id=identity, kind=kind, TDZ=size, substrate=substrate, holder=holder, **kwargs)
 
 
-def _holder(value: Any, scale: float, where: str) -> list[tuple[float, float]]:
+def _holder(value: Any, scale: float, where: str) -> tuple[tuple[float, float], ...]:
     """Stacked cylinders (diameter, length) in mm of "28x40; 50x60" or of [[28, 40], [50, 60]]."""
     if value is None or (isinstance(value, str) and not value.strip()):
-        return []
+        return ()
     pieces = re.split(r"\s*;\s*", value.strip(" ;")) if isinstance(value, str) else value
     try:
         pairs = [re.split(r"\s*x\s*", p.strip()) if isinstance(p, str) else p for p in pieces]
-        steps = [(scale * float(diameter), scale * float(size)) for diameter, size in pairs]
+        steps = tuple((scale * float(diameter), scale * float(size)) for diameter, size in pairs)
     except (TypeError, ValueError):
         raise DataFileError(f"holder is not a stack of cylinders: {value!r}", HOLDER_HINT, where) from None
     if not all(0 < d < 1000 and 0 < size < 1000 for d, size in steps):

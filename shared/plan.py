@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import Field, field_validator
+from pydantic import ConfigDict, Field, field_validator
 
 from shared.features import Box
 from shared.findings import Finding
@@ -121,7 +121,9 @@ class PlanJob(Document):
 
 
 class Tool(Document):
-    """A cutter, ISO 13399 properties."""
+    """A cutter, ISO 13399 properties. Plans share the cutters of one table, so none can be changed in place."""
+
+    model_config = ConfigDict(frozen=True)
 
     id: str
     kind: str = Field(
@@ -139,8 +141,8 @@ class Tool(Document):
     DCX: float | None = Field(None, description="largest cutting diameter of a chamfer, spot or tee cutter")
     DN: float | None = Field(None, description="neck diameter behind the cutting part")
     substrate: str = Field("", description="HSS or carbide")
-    holder: list[tuple[float, float]] = Field(
-        default_factory=list,
+    holder: tuple[tuple[float, float], ...] = Field(
+        default=(),
         description="what stands behind the usable length: cylinders (diameter, length), from the cutter upwards",
     )
 

@@ -8,6 +8,9 @@ from typing import Any
 
 import numpy as np
 
+DEFLECTION = 0.01
+"""Mm that a triangle may lie off its face: a fifth of the tolerance that the simulation judges by."""
+
 
 @dataclass(frozen=True)
 class Shape:

@@ -15,9 +15,9 @@ from shapely.geometry.base import BaseGeometry
 
 from planner.proof.cutter import profile_of
 from planner.proof.cutting import Done
+from planner.proof.fields import HeightField
 from planner.proof.plane import Plane
-from planner.proof.rays import Array, Bundle, spread
-from planner.proof.strokes.surfaces import HeightField
+from planner.proof.rays import Array, Bundle
 
 PLACES = 120
 """Places along a stroke's way, in all its rings."""
@@ -27,6 +27,8 @@ LEVELS = 8
 """Levels of an operation that are looked at, at most; spread evenly."""
 POINTS = 6000
 """Points of what was taken that are compared, at most."""
+SQUARES, MOST_SQUARES = 6, 1_000_000
+"""Squares in a cutter's reach in which places and points are compared, and in all."""
 LONG = 16
 """Points along one ray's stretch, at most."""
 STRAIGHT_DOWN = ("drilling", "multistep_drilling", "center_drilling", "counter_sinking", "reaming", "boring", "tapping")
@@ -54,38 +56,62 @@ def share_in_material(done: Done, bundles: list[Bundle], plane: Plane) -> float 
     lines = [_way(s.centres, passes.radial_depth, passes.radial_count) for s in strokes]
     length = count * sum(line.length for way in lines for line in way)
     for stroke, way in zip(strokes, lines, strict=True):
-        places = shapely.points(_places(way))
+        places = _places(way)
         for k in chosen:
             tip = stroke.tip + float(k) * passes.axial_depth
             top = math.inf if k == count - 1 else tip + passes.axial_depth
             here = (high > tip - 1e-3) & (low < top)
             total += len(places)
-            if here.any():
-                tree = shapely.STRtree(flat[here])  # the nearest is enough: under a large cutter lie thousands
-                hits += len(tree.query_nearest(places, max_distance=reach, all_matches=False)[0])
+            hits += int(_near(places, flat[here], reach).sum()) if here.any() else 0
     return hits / total * max(1.0, length / op.path_length if op.path_length > 0.0 else 1.0)
+
+
+def _near(places: Array, points: Array, reach: float) -> Array:
+    """(k,) whether a point lies within `reach` of each of some places (k, 2), in squares of a part of it."""
+    step = reach / SQUARES
+    low, high = places.min(axis=0) - reach - step, places.max(axis=0) + reach + 2.0 * step
+    points = points[((points > low) & (points < high)).all(axis=1)]
+    size = np.ceil((high - low) / step).astype(int) + 1
+    if size.prod() > MOST_SQUARES:  # a fine cutter on a large part: the tree takes less room
+        at, _ = shapely.STRtree(shapely.points(points)).query_nearest(
+            shapely.points(places), max_distance=reach, all_matches=False
+        )
+        return np.isin(np.arange(len(places)), at)
+    there = np.zeros(size, dtype=np.int32)
+    there[tuple(((points - low) / step).astype(int).T)] = 1
+    sums = np.cumsum(there, axis=1)
+    i, j = ((places - low) / step).astype(int).T
+    out = np.zeros(len(places), dtype=bool)
+    for off in range(-SQUARES, SQUARES + 1):
+        half = int(math.sqrt((SQUARES + 0.5) ** 2 - off**2))
+        out |= sums[i + off, j + half] > sums[i + off, j - half - 1]
+    return out
 
 
 def _taken(done: Done, bundles: list[Bundle], plane: Plane) -> tuple[Array, Array, Array]:
     """What an operation took: points across its direction, and from which level to which each stands for it."""
+    counts = [
+        np.ones(len(t.ray), dtype=np.int64)
+        if plane.axis == bundle.axis
+        else np.clip(np.ceil(t.length / bundle.cell**0.5), 1, LONG).astype(np.int64)
+        for bundle, t in zip(bundles, done.taken, strict=True)
+    ]
+    sums = [int(c.sum()) for c in counts]
+    step = max(1, sum(sums) // POINTS)
     points, low, high = [], [], []
-    for bundle, taken in zip(bundles, done.taken, strict=True):
-        if plane.axis == bundle.axis:
-            ends = np.sort([bundle.levels(taken.ray, e, plane.d) for e in (taken.low, taken.high)], axis=0)
-            points.append(plane.flat(bundle.points(taken.ray, taken.middle)))
-            low.append(ends[0])
-            high.append(ends[1])
-            continue
-        count = np.clip(np.ceil(taken.length / bundle.cell**0.5), 1, LONG).astype(int)
-        which, place = spread(np.zeros(len(count), dtype=int), count)
-        at = taken.low[which] + taken.length[which] * (place + 0.5) / count[which]
-        there = bundle.points(taken.ray[which], at)
-        points.append(plane.flat(there))
-        low.append(there @ plane.d)
-        high.append(low[-1])
-    flat, lows, highs = np.vstack(points), np.concatenate(low), np.concatenate(high)
-    step = max(1, len(flat) // POINTS)
-    return shapely.points(flat[::step]), lows[::step], highs[::step]
+    for bundle, taken, count, before in zip(bundles, done.taken, counts, np.cumsum([0, *sums]), strict=False):
+        chosen = np.arange(-int(before) % step, int(count.sum()), step)
+        last = np.cumsum(count)
+        which = np.searchsorted(last, chosen, side="right")
+        place = chosen - (last - count)[which]
+        own = taken.take(which)
+        at = own.low + own.length * (place + 0.5) / count[which]
+        points.append(plane.flat(bundle.points(own.ray, at)))
+        ends = (own.low, own.high) if plane.axis == bundle.axis else (at, at)
+        levels = np.sort([bundle.levels(own.ray, e, plane.d) for e in ends], axis=0)
+        low.append(levels[0])
+        high.append(levels[1])
+    return np.vstack(points), np.concatenate(low), np.concatenate(high)
 
 
 def _way(centres: BaseGeometry, step: float, rings: int) -> list[BaseGeometry]:

@@ -14,19 +14,21 @@ import shapely
 from manifold3d import CrossSection, FillRule, Manifold
 from shapely.geometry.base import BaseGeometry
 
+from planner.proof.fields import HeightField
+from planner.proof.grown import Grown
 from planner.proof.plane import Plane
 from planner.proof.rays import Array
 from planner.proof.scene import Scene
-from planner.proof.strokes.surfaces import HeightField, runs
-from planner.proof.sweeps import Slab, Stack, Sweep, Turned
+from planner.proof.strokes.surfaces import runs
+from planner.proof.sweeps import Slab, Sweep, Turned
 
 CHORD = 0.01
 """Mm that the corners of a region may lie off its arcs in a body."""
 ABOVE = 1.0
 """Mm over the block's highest place where bodies that are open upwards end."""
 
-MANY, TOGETHER = 12, 4
-"""Stairs of a round or slope from which on they are taken together, and how many: 0.12 mm of radius a stair."""
+STAIR = 0.12
+"""Mm of radius from one stair of a round or slope to the next."""
 
 
 def block(low: Array, high: Array) -> Manifold:
@@ -38,9 +40,8 @@ def body_of(sweep: Sweep, scene: Scene) -> Manifold:
     """A sweep as one solid in the part's own frame, cut off above the block. Empty where it sweeps nothing."""
     if isinstance(sweep, Slab):
         return _prism(sweep.plane, sweep.region, sweep.bottom, min(sweep.top, _ceiling(sweep.plane, scene)))
-    if isinstance(sweep, Stack):
-        top = _ceiling(sweep.plane, scene)
-        return _all([_prism(sweep.plane, region, level, top) for region, level in _stairs(sweep)])
+    if isinstance(sweep, Grown):
+        return _grown(sweep, _ceiling(sweep.plane, scene))
     if isinstance(sweep, Turned):
         return _turned(sweep, scene)
     if isinstance(sweep, HeightField):
@@ -48,15 +49,12 @@ def body_of(sweep: Sweep, scene: Scene) -> Manifold:
     raise TypeError(f"no body for {type(sweep).__name__}")
 
 
-def _stairs(stack: Stack) -> list[tuple[BaseGeometry, float]]:
-    """Regions and levels of a stack; of many thin ones each TOGETHER become one, half way between their radii."""
-    count = len(stack.regions) - 1
-    if count < MANY:
-        return list(zip(stack.regions, stack.levels, strict=True))
-    first = range(0, count, TOGETHER)
-    return [(stack.regions[min(k + TOGETHER // 2, count - 1)], stack.levels[k]) for k in first] + [
-        (stack.regions[-1], stack.levels[-1])
-    ]
+def _grown(sweep: Grown, top: float) -> Manifold:
+    """Slabs one on the other, each up to where the profile begins to shrink, so that those of a widening one share no face."""
+    stairs = list(sweep.stairs(STAIR))
+    widest = max(k for k, (_, _, r) in enumerate(stairs) if r >= max(x[2] for x in stairs) - 1e-9)
+    ends = [min(top, stairs[max(k, widest)][1]) for k in range(len(stairs))]
+    return _all([_prism(sweep.plane, sweep.at(r), a, b) for (a, _, r), b in zip(stairs, ends, strict=True)])
 
 
 def _ceiling(plane: Plane, scene: Scene) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -10,12 +11,13 @@ import shapely
 
 from planner.proof.collisions import Hit, collisions, jaw_hits, low_clearance
 from planner.proof.fixtures import Jaw, ends_cut, extent_of, jaws_of
+from planner.proof.grown import Grown
 from planner.proof.material import Cuts, Intervals, Workpiece, all_cuts, united
 from planner.proof.rays import Bundle, bundle
 from planner.proof.scene import Job, Scene, jobs_of
 from planner.proof.standing import through_setup
 from planner.proof.strokes import Stroke, stroke_of
-from planner.proof.sweeps import Slab, Stack
+from planner.proof.sweeps import Slab
 from planner.proof.target import patches_of, stock_on
 from shared.plan import Operation, PlanDocument, Setup
 
@@ -45,6 +47,10 @@ class Cut:
     hits: list[Hit] = field(default_factory=list)
 
 
+Taken = tuple[Workpiece, list[list[Intervals]]]
+"""The workpiece after a setup, and what each of its operations took, on each bundle."""
+
+
 def raw_workpiece(scene: Scene, resolution: float) -> Workpiece:
     """The stock, cut up where the part lies in it."""
     return scene.once(("raw", resolution), lambda: _raw(scene, resolution))
@@ -60,6 +66,10 @@ def _raw(scene: Scene, resolution: float) -> Workpiece:
 def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
     """Every operation's sweep taken off the stock in order."""
     piece = raw_workpiece(scene, resolution)
+    # The plan cut before this one, in the same scene: what is alike from the start on has been cut already.
+    last: dict[float, dict[str, Taken]] = scene.once("cut before", dict)
+    before_it, known, so_far = last.get(resolution, {}), dict[str, Taken](), ""
+    last[resolution] = known
     done: list[Done] = []
     before: list[Workpiece] = []
     hits: list[Hit] = []
@@ -73,7 +83,9 @@ def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
             jaws[setup.clamping] = jaws_of(found, extent_of(piece), ends_cut(scene, plan, found.id)) if found else []
         hits += low_clearance(setup, piece, jaws[setup.clamping], plane)
         every = [strokes_of(scene, setup, operation) for operation in setup.operations]
-        piece, taken = _take(piece, every)
+        so_far = _digest(so_far, setup)
+        known[so_far] = before_it.get(so_far) or _take(piece, every)
+        piece, taken = known[so_far]
         states = pairwise(through_setup(piece, taken, plane))
         for operation, strokes, gone, (there, left) in zip(setup.operations, every, taken, states, strict=True):
             reasons = sorted({s.reason for s in strokes if s.reason})
@@ -81,6 +93,12 @@ def cut_plan(plan: PlanDocument, scene: Scene, resolution: float) -> Cut:
             hits += collisions(setup, operation, strokes, there, left)
             hits += jaw_hits(setup, operation, strokes, jaws[setup.clamping], plane)
     return Cut(scene, resolution, done, before, piece, hits)
+
+
+def _digest(so_far: str, setup: Setup) -> str:
+    """A name for all that was cut up to the end of a setup."""
+    every = [so_far, repr(setup.direction), *(op.model_dump_json(exclude=NO_MATTER) for op in setup.operations)]
+    return hashlib.sha256("\n".join(every).encode()).hexdigest()
 
 
 def strokes_of(scene: Scene, setup: Setup, operation: Operation) -> list[Stroke]:
@@ -101,7 +119,7 @@ def _stroke(job: Job) -> Stroke:
         return Stroke.nothing(f"its geometry defeats the simulation ({type(error).__name__})")
 
 
-def _take(piece: Workpiece, every: list[list[Stroke]]) -> tuple[Workpiece, list[list[Intervals]]]:
+def _take(piece: Workpiece, every: list[list[Stroke]]) -> Taken:
     """The workpiece after a setup, and what each of its operations took, on each bundle."""
     out, taken = [], []
     for material in piece:
@@ -115,7 +133,7 @@ def _swept(strokes: list[Stroke], rays: Bundle) -> Cuts:
     """What one operation sweeps on a bundle, no stretch twice."""
     found = [(sweep, sweep.cuts(rays)) for stroke in strokes for sweep in stroke.sweeps]
     found = [(sweep, cuts) for sweep, cuts in found if len(cuts)]
-    if len(found) == 1 and isinstance(found[0][0], Slab | Stack) and found[0][0].plane.axis == rays.axis:
+    if len(found) == 1 and isinstance(found[0][0], Slab | Grown) and found[0][0].plane.axis == rays.axis:
         return found[0][1]  # along its direction a ray meets such a body once
     return united(all_cuts([cuts for _, cuts in found]))
 

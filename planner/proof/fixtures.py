@@ -77,12 +77,12 @@ def _span(end: tuple[float, float], width: float | None, cut: list[float | None]
 def ends_cut(scene: Scene, plan: PlanDocument, clamping: str) -> dict[str, float]:
     """Sides of the part's box that are finished while it is held so, with their coordinates."""
     faces = {f for s in plan.setups if s.clamping == clamping for op in s.operations for f in op.faces}
+    low, high = scene.once("face boxes", scene.face_boxes)
     out = {}
-    for face in sorted(faces):
-        corners = scene.corners[scene.triangles([face])].reshape(-1, 3)
+    for face in sorted(faces & low.keys()):
         for k in range(3):
             for sign, level in (("-", scene.low[k]), ("+", scene.high[k])):
-                if len(corners) and np.abs(corners[:, k] - level).max() < LEVEL:
+                if max(abs(low[face][k] - level), abs(high[face][k] - level)) < LEVEL:
                     out[sign + AXES[k]] = float(level)
     return out
 

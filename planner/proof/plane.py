@@ -27,8 +27,14 @@ class Plane:
     sign: float
 
     def flat(self, points: Array) -> Array:
-        """(n, 2) coordinates of (n, 3) points."""
+        """(..., 2) coordinates of (..., 3) points. Along an axis they are the points' own."""
+        if self.axis is not None:
+            return points[..., [(self.axis + 1) % 3, (self.axis + 2) % 3]]
         return points @ np.array([self.u, self.v]).T
+
+    def levels(self, points: Array) -> Array:
+        """(...,) levels along the direction of (..., 3) points."""
+        return self.sign * points[..., self.axis] if self.axis is not None else points @ self.d
 
     def point(self, q: Array, level: float) -> Array:
         """The (3,) point with these coordinates at a level along d."""

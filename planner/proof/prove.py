@@ -7,13 +7,13 @@ import numpy as np
 from planner.proof.air import share_in_material
 from planner.proof.collisions import Hit
 from planner.proof.cutting import Cut, Done, cut_plan, volume
+from planner.proof.fields import HeightField
 from planner.proof.lumps import Lump as Found
 from planner.proof.lumps import lumps
 from planner.proof.material import Intervals, Pieces
 from planner.proof.rays import Bundle
 from planner.proof.rests import falls_off, is_loose, owner_of, place_of, rests
 from planner.proof.scene import Scenes
-from planner.proof.strokes.surfaces import HeightField
 from shared.features import FeaturesDocument
 from shared.findings import Finding
 from shared.plan import Operation, PlanDocument
@@ -190,29 +190,24 @@ def _is_idle(done: Done) -> bool:
 
 
 def _idle(done: Done) -> Finding:
-    op = done.operation
-    return Finding(
-        code="removes_nothing",
-        severity="warning",
-        message=f"{op.id}: {op.name} removes nothing in the simulation: what it would cut is gone before",
-        hint="leave it out, or check the operations before it",
-        features=list(op.features),
-    )
+    why = "removes nothing in the simulation: what it would cut is gone before"
+    return _said_of(done.operation, "removes_nothing", why, "leave it out, or check the operations before it")
 
 
 def _in_air(cut: Cut, done: Done, bundles: list[Bundle]) -> Finding | None:
     """What is said of an operation that moves through air for most of its way; None for others."""
-    op = done.operation
     share = share_in_material(done, bundles, cut.scene.plane(done.setup.direction))
     if done.reasons or share is None or share >= MOSTLY:
         return None
-    return Finding(
-        code="cuts_air",
-        severity="warning",
-        message=f"{op.id}: {op.name} meets material on about {share:.0%} of its way only; the rest of it is cut in air",
-        hint="keep it to where something stands, or let the operation before it take this too",
-        features=list(op.features),
-    )
+    why = f"meets material on about {share:.0%} of its way only; the rest of it is cut in air"
+    hint = "keep it to where something stands, or let the operation before it take this too"
+    return _said_of(done.operation, "cuts_air", why, hint)
+
+
+def _said_of(op: Operation, code: str, why: str, hint: str) -> Finding:
+    """A warning about one operation."""
+    message = f"{op.id}: {op.name} {why}"
+    return Finding(code=code, severity="warning", message=message, hint=hint, features=list(op.features))
 
 
 def _not_closed(share: float) -> Finding:

@@ -125,11 +125,22 @@ def _just_outside(line: BaseGeometry, area: BaseGeometry) -> Array:
 
 
 def around(lines: BaseGeometry, by: float, quarter: int = DISC) -> BaseGeometry:
-    """All within `by` mm of lines. Many short ones are grown one by one: together, each would be cut with each."""
+    """All within `by` mm of lines."""
+    pieces = pieces_around(lines, by, quarter)
+    return pieces[0] if len(pieces) == 1 else shapely.union_all(pieces)
+
+
+def pieces_around(lines: BaseGeometry, by: float, quarter: int = DISC) -> Array:
+    """All within `by` mm of lines, as regions that may overlap, with their outer rings all turning one way.
+
+    Many short lines are joined to chains first, and these grown one by one: together, each would be cut with each.
+    """
     parts = shapely.get_parts(lines)
     if len(parts) < MANY:
-        return lines.buffer(by, quarter)
-    return shapely.union_all(shapely.buffer(parts, by, quad_segs=quarter))
+        return np.array([lines.buffer(by, quarter)], dtype=object)
+    if (shapely.get_dimensions(parts) == 1).all():
+        parts = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(parts)))
+    return np.asarray(shapely.buffer(parts, by, quad_segs=quarter))
 
 
 def with_arcs(ring: Array) -> Array:

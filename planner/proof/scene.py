@@ -89,21 +89,33 @@ class Scene:
         numbers, starts = np.unique(self.face_of[order], return_index=True)
         return order, numbers, np.append(starts, len(order))
 
+    def face_boxes(self) -> tuple[dict[int, list[float]], dict[int, list[float]]]:
+        """Lower and upper corner of the box round each face that has triangles."""
+        order, numbers, starts = self.once("by face", self._by_face)
+        if not len(numbers):
+            return {}, {}
+        ends = (np.minimum, self.corners.min(axis=1)), (np.maximum, self.corners.max(axis=1))
+        low, high = (least.reduceat(x[order], starts[:-1], axis=0).tolist() for least, x in ends)
+        return dict(zip(numbers.tolist(), low, strict=True)), dict(zip(numbers.tolist(), high, strict=True))
+
     def draft_along(self, ring: BaseGeometry, faces: list[int], plane: Plane) -> float:
         """Radians that faces which reach up to a ring lean away from the direction; 0 where they stand upright or differ."""
         chosen = self.triangles(faces)
-        up = self.normals[chosen] @ plane.d
+        up = plane.levels(self.normals[chosen])
         chosen = chosen[(up > LEANS[0]) & (up < LEANS[1])]
-        flat, levels = plane.flat(self.corners[chosen].reshape(-1, 3)).reshape(-1, 3, 2), self.corners[chosen] @ plane.d
+        flat, levels = (
+            plane.flat(self.corners[chosen].reshape(-1, 3)).reshape(-1, 3, 2),
+            plane.levels(self.corners[chosen]),
+        )
         near = shapely.distance(shapely.points(flat), ring) < LEVEL
         top = levels > levels.max(axis=1, keepdims=True) - LEVEL
         own = (near & top).sum(axis=1) == 2
-        drafts = np.arcsin(np.clip(self.normals[chosen[own]] @ plane.d, -1.0, 1.0))
+        drafts = np.arcsin(np.clip(plane.levels(self.normals[chosen[own]]), -1.0, 1.0))
         return float(drafts.mean()) if len(drafts) and np.ptp(drafts) < SAME_DRAFT else 0.0
 
     def inside(self, plane: Plane, places: Array, levels: list[float]) -> Array:
         """(k, levels) whether the part is at places (k, 2) and levels: faces over each, counted with their way."""
-        flat, heights = self.corners @ np.array([plane.u, plane.v]).T, self.corners @ plane.d
+        flat, heights = plane.flat(self.corners), plane.levels(self.corners)
         e, f = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
         twice = e[:, 0] * f[:, 1] - e[:, 1] * f[:, 0]
         seen = np.abs(twice) > 1e-9
@@ -114,7 +126,7 @@ class Scene:
         t = (e[:, 0] * p[..., 1] - e[:, 1] * p[..., 0]) / twice
         hit = (s >= 0.0) & (t >= 0.0) & (s + t <= 1.0)
         at = heights[:, 0] + s * (heights[:, 1] - heights[:, 0]) + t * (heights[:, 2] - heights[:, 0])
-        way = np.sign(self.normals[seen] @ plane.d)
+        way = np.sign(plane.levels(self.normals[seen]))
         return np.column_stack([np.where(hit & (at > level), way, 0.0).sum(axis=1) > 0.5 for level in levels])
 
     def view(self, feature: Feature, direction: Vector) -> View | None:

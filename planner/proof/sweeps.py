@@ -42,7 +42,7 @@ class Slab:
         if self.top <= self.bottom or self.region.is_empty:
             return all_cuts([])
         if self.plane.axis is None:
-            return _oblique(self.plane, [self.region], np.array([self.bottom]), np.array([self.top]), bundle)
+            return oblique(self.plane, [self.region], np.array([self.bottom]), np.array([self.top]), bundle)
         along = self.plane.sign * np.array([self.bottom, self.top])
         low, high = float(along.min()), float(along.max())
         if self.plane.axis == bundle.axis:
@@ -55,48 +55,6 @@ class Slab:
         line, start, end = chords(self.region, rows.levels, across=0 if c == (self.plane.axis + 1) % 3 else 1)
         ray, which = rows.between(line, low, high)
         return Cuts(ray, start[which], end[which])
-
-
-@dataclass(frozen=True)
-class Stack:
-    """Slabs one on the other, each region holding the one below it, open upwards: a cutter's rounds and slopes.
-
-    regions: from the tip upwards; levels: where each begins.
-    """
-
-    plane: Plane
-    regions: list[BaseGeometry]
-    levels: list[float]
-
-    def cuts(self, bundle: Bundle) -> Cuts:
-        """The stretches of the bundle's rays inside it. Rays along the direction start where the first region has them."""
-        levels = np.array([*self.levels, np.inf])
-        if self.plane.axis is None:
-            return _oblique(self.plane, self.regions, levels[:-1], levels[1:], bundle)
-        if self.plane.axis == bundle.axis:
-            return self._along(bundle)
-        c = 3 - bundle.axis - self.plane.axis
-        rays = bundle.rows(c)
-        which, line, start, end = all_chords(self.regions, rays.levels, 0 if c == (self.plane.axis + 1) % 3 else 1)
-        ends = np.sort(self.plane.sign * np.array([levels[:-1], levels[1:]]), axis=0)
-        ray, of = rays.between(line, ends[0, which], ends[1, which])
-        return Cuts(ray, start[of], end[of])
-
-    def _along(self, bundle: Bundle) -> Cuts:
-        """Each region holds those before it, so how many hold a ray says which one was the first."""
-        rays = bundle.by_v
-        _, line, start, end = all_chords(self.regions, rays.levels, across=1)
-        first, last = rays.range(line, start, end)
-        if not len(first):
-            return all_cuts([])
-        low, count = int(first.min()), max(int(last.max()) - int(first.min()), 0)
-        steps = np.bincount(first - low, minlength=count + 1) - np.bincount(last - low, minlength=count + 1)
-        held = np.cumsum(steps)[:count]
-        there = np.flatnonzero(held)
-        level = np.array(self.levels)[len(self.regions) - held[there]]
-        whole = np.full(len(there), np.inf)
-        ends = (level, whole) if self.plane.sign > 0 else (-whole, -level)
-        return Cuts(rays.order[low + there], *(np.clip(x, bundle.low - 1.0, bundle.high + 1.0) for x in ends))
 
 
 @dataclass(frozen=True)
@@ -129,7 +87,7 @@ def _lines(plane: Plane, bundle: Bundle) -> _Lines:
     return _Lines(e, c, speed, order, level[order], start @ e, start @ plane.d, float(way @ plane.d))
 
 
-def _oblique(plane: Plane, regions: list[BaseGeometry], bottoms: Array, tops: Array, bundle: Bundle) -> Cuts:
+def oblique(plane: Plane, regions: list[BaseGeometry], bottoms: Array, tops: Array, bundle: Bundle) -> Cuts:
     """Rays in slabs across a direction that is no axis of the frame: each ray is a line of its own."""
     rays = bundle.once(("lines", plane.d.tobytes()), lambda: _lines(plane, bundle))
     e, c = rays.e, rays.c
@@ -137,7 +95,7 @@ def _oblique(plane: Plane, regions: list[BaseGeometry], bottoms: Array, tops: Ar
         np.array(regions, dtype=object),
         lambda q: np.column_stack([q @ [plane.u @ e, plane.v @ e], q @ [plane.u @ c, plane.v @ c]]),
     )
-    which, line, low, high = all_chords(list(rotated), rays.levels, across=1)
+    which, line, low, high = chords_on(list(rotated), rays.levels, across=1)
     ray, bottom, top = rays.rays[line], bottoms[which], tops[which]
     low, high = (low - rays.offset[ray]) / rays.speed, (high - rays.offset[ray]) / rays.speed
     height = rays.height[ray]
@@ -155,22 +113,36 @@ def chords(region: BaseGeometry, levels: Array, across: int) -> tuple[Array, Arr
 
     across: coordinate (0 or 1) that is constant along a line; start and end are values of the other one.
     """
-    return all_chords([region], levels, across)[1:]
+    return chords_on([region], levels, across)[1:]
 
 
-def all_chords(regions: list[BaseGeometry], levels: Array, across: int) -> tuple[Array, Array, Array, Array]:
-    """The chords of several regions, one after the other: (region, line, start, end) of each stretch."""
+def chords_on(
+    regions: list[BaseGeometry], levels: Array, across: int, which: Array | None = None
+) -> tuple[Array, Array, Array, Array]:
+    """The chords of several regions, one after the other: (region, line, start, end) of each stretch.
+
+    levels: (n,) of the lines, rising. Where each region has lines of its own, which: (n,) is the region of each, never
+    falling, and levels rise within a region's lines; a region's parts may then overlap, if their outer rings all turn one way.
+    """
     a, b, of = _segments(regions)
     a, b = (a, b) if across == 1 else (a[:, ::-1], b[:, ::-1])
-    first = np.searchsorted(levels, np.minimum(a[:, 1], b[:, 1]))
-    last = np.searchsorted(levels, np.maximum(a[:, 1], b[:, 1]))
-    which, line = spread(first, last)
-    a, b = a[which], b[which]
+    lower, upper, keys = np.minimum(a[:, 1], b[:, 1]), np.maximum(a[:, 1], b[:, 1]), levels
+    if which is not None and len(which) and len(of):  # from one region's levels to the next one's, all in one number
+        base = min(float(levels.min()), float(lower.min()))
+        far = max(float(levels.max()), float(upper.max())) - base + 1.0
+        keys, lower, upper = which * far + (levels - base), of * far + (lower - base), of * far + (upper - base)
+    segment, line = spread(np.searchsorted(keys, lower), np.searchsorted(keys, upper))
+    a, b = a[segment], b[segment]
     at = a[:, 0] + (b[:, 0] - a[:, 0]) * ((levels[line] - a[:, 1]) / (b[:, 1] - a[:, 1]))
-    place = of[which] * len(levels) + line
+    place = line if which is not None else of[segment] * len(levels) + line
     order = np.lexsort((at, place))
-    place, at = place[order[0::2]], at[order]
-    return place // max(len(levels), 1), place % max(len(levels), 1), at[0::2], at[1::2]
+    place, at = place[order], at[order]
+    if which is None:
+        return place[0::2] // max(len(levels), 1), place[0::2] % max(len(levels), 1), at[0::2], at[1::2]
+    depth = np.cumsum(np.where(b[:, 1] > a[:, 1], 1, -1)[order])
+    end = depth == 0  # a line leaves a region where as many of its rings were met going up as going down
+    start = np.concatenate([[True], end])[: len(end)]
+    return which[place[start]], place[start], at[start], at[end]
 
 
 def _segments(regions: list[BaseGeometry]) -> tuple[Array, Array, Array]:
@@ -198,7 +170,7 @@ class Turned:
         if self.plane.axis is None:
             slabs = [x for x in self._slabs() if x.top > x.bottom and not x.region.is_empty]
             ends = np.array([(x.bottom, x.top) for x in slabs]).reshape(-1, 2)
-            return _oblique(self.plane, [x.region for x in slabs], ends[:, 0], ends[:, 1], bundle)
+            return oblique(self.plane, [x.region for x in slabs], ends[:, 0], ends[:, 1], bundle)
         if self.plane.axis == bundle.axis:
             return self._along(bundle)
         return self._across(bundle)

@@ -27,7 +27,7 @@ SPREAD = (20.0, 16.0, 12.0, 10.0, 8.0, 6.0, 5.0, 4.0, 3.0, 2.0)
 
 def holder_of(tool: Tool) -> list[tuple[float, float]]:
     """Cylinders (diameter, length) behind the usable length: the file's, or the assumed collet nut."""
-    return tool.holder or [next(step for size, step in HOLDERS if size >= tool.DC)]
+    return list(tool.holder) or [next(step for size, step in HOLDERS if size >= tool.DC)]
 
 
 def usable_length(tool: Tool) -> float:

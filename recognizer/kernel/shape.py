@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,20 +14,12 @@ from OCP.TopoDS import TopoDS
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from recognizer.kernel.meshing import triangulate
-from recognizer.kernel.read import read_solid
 from recognizer.kernel.surfaces import xyz
-from shared.shape import Shape
+from shared.shape import DEFLECTION, Shape
 
-DEFLECTION = 0.01
-"""Mm that a triangle may lie off its face: a fifth of the tolerance that the simulation judges by."""
 ANGLE_RAD = 0.2
 WELD = 5
 """Decimals to which points are taken for one: faces give a shared edge's points with the last bits of their own."""
-
-
-def read_shape(path: str | Path, *, solid: int | None = None) -> Shape | None:
-    """Shape of a STEP file's solid, None where the kernel cannot mesh it. Raises what read_solid() raises."""
-    return shape_or_none(read_solid(Path(path), solid=solid).shape)
 
 
 def shape_or_none(solid: Any) -> Shape | None:

@@ -46,7 +46,7 @@ def mesh_of(solid: Solid) -> Mesh:
     )
 
 
-def _steps(turn: float, radius: float, deviation: float) -> int:
+def steps_for(turn: float, radius: float, deviation: float) -> int:
     """Equal steps that a turn on a circle is drawn with."""
     step = 2 * acos(1 - min(deviation / radius, 1.0)) if radius > 0 else COARSEST
     return max(1, ceil(abs(turn) / min(step, COARSEST) - 1e-9))
@@ -61,13 +61,13 @@ def _line(curve: Curve, deviation: float) -> np.ndarray:
     centre, z = curve.frame[0], curve.frame[1]
     turn, arm = curve.length / curve.radius, sub(curve.points[0], centre)
     x = (arm[0] / curve.radius, arm[1] / curve.radius, arm[2] / curve.radius)
-    n = _steps(turn, curve.radius, deviation)
+    n = steps_for(turn, curve.radius, deviation)
     return np.array(arc_points(centre, x, cross(z, x), curve.radius, 0.0, turn, n))
 
 
 def _face(solid: Solid, face: Drawn, lines: list[np.ndarray], deviation: float) -> Part:
     if face.surface.kind == "plane":
-        return _flat(face, lines)
+        return flat_face(face, lines)
     walks: list[Walk] = [[(e, solid.curves[e], forward) for e, forward in loop] for loop in face.loops]
     patch = patch_in(face.surface, face.frame, walks)
     if patch.trimmed:
@@ -78,7 +78,7 @@ def _face(solid: Solid, face: Drawn, lines: list[np.ndarray], deviation: float) 
 def _trimmed(face: Drawn, patch: Patch, lines: list[np.ndarray], deviation: float) -> Part:
     """Triangles of a face of any outline, in strips between rulings."""
     loops = [np.concatenate([(lines[e] if way else lines[e][::-1])[:-1] for e, way in loop]) for loop in face.loops]
-    around = _steps(patch.box[1] - patch.box[0], _widest(face.surface, patch.box), deviation)
+    around = steps_for(patch.box[1] - patch.box[0], _widest(face.surface, patch.box), deviation)
     corners = triangles_of(face.surface, face.frame, outer_first(loops, patch.outer), patch.box, around)
     return corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3)
 
@@ -87,7 +87,7 @@ def _widest(s: Surface, box: tuple[float, float, float, float]) -> float:
     return s.major_radius + s.radius if s.kind == "torus" else max(abs(radius_at(s, w)) for w in box[2:])
 
 
-def _flat(face: Drawn, lines: list[np.ndarray]) -> Part:
+def flat_face(face: Drawn, lines: list[np.ndarray]) -> Part:
     """Triangles between the outlines, in the plane's own coordinates."""
     rings = [
         np.concatenate([(lines[e] if forward else lines[e][::-1])[:-1] for e, forward in loop]) for loop in face.loops
@@ -100,10 +100,15 @@ def _flat(face: Drawn, lines: list[np.ndarray]) -> Part:
 def _curved(s: Surface, face: Drawn, box: tuple[float, float, float, float], deviation: float) -> Part:
     """Triangles on a grid of the patch; its widest circle says how many there are around."""
     torus = s.kind == "torus"
-    around = _steps(box[1] - box[0], _widest(s, box), deviation)
-    grid = grid_of(s, face.frame, box, around, _steps(box[3] - box[2], s.radius, deviation) if torus else 1)
+    around = steps_for(box[1] - box[0], _widest(s, box), deviation)
+    grid = grid_of(s, face.frame, box, around, steps_for(box[3] - box[2], s.radius, deviation) if torus else 1)
+    return grid_triangles(grid, s.hollow)
+
+
+def grid_triangles(grid: np.ndarray, hollow: bool) -> Part:
+    """Triangles of a grid (n, m, 3) of points; hollow: seen from the other side."""
     n, m = grid.shape[:2]
     at = np.arange(n * m).reshape(n, m)
     a, b, c, d = at[:-1, :-1], at[1:, :-1], at[1:, 1:], at[:-1, 1:]
     both = np.concatenate([np.stack([a, b, c], axis=-1).reshape(-1, 3), np.stack([a, c, d], axis=-1).reshape(-1, 3)])
-    return grid.reshape(-1, 3), both[:, ::-1] if s.hollow else both
+    return grid.reshape(-1, 3), both[:, ::-1] if hollow else both

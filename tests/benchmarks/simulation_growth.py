@@ -1,7 +1,7 @@
 """How the simulation's time grows: `python -m tests.benchmarks.simulation_growth`.
 
 One of three things is changed at a time: the size of a plate with four pockets, the resolution on one plate, and the
-number of pockets on a plate of one size. CPU seconds of the plan without simulation and of the simulation, the least of
+number of pockets on a plate of one size. CPU seconds of the plan without simulation and reach, and of the simulation, the least of
 some runs; behind each series the power with which the simulation grows.
 """
 
@@ -24,6 +24,7 @@ from shared.features import FeaturesDocument
 SIZES = (50.0, 100.0, 200.0)
 ACROSS = (1, 2, 4, 8)
 RESOLUTIONS = (0.4, 0.2, 0.1, 0.05)
+ALONE = {"simulate": False, "reach": False}
 
 
 def plate(size: float, across: int) -> cq.Workplane:
@@ -53,8 +54,8 @@ def power(amounts: list[float], times: list[float]) -> float:
 
 def measured(features: FeaturesDocument, resolution: float, runs: int) -> tuple[int, float, float]:
     """Operations, seconds of the plan and of the simulation."""
-    planned = seconds(lambda: plan(features, {"simulate": False}), runs)
-    document, shape = plan(features, {"simulate": False}), features.shape
+    planned = seconds(lambda: plan(features, ALONE), runs)
+    document, shape = plan(features, ALONE), features.shape
     assert shape is not None
     return document.totals.operations, planned, seconds(lambda: prove(document, features, shape, resolution), runs)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -10,10 +11,12 @@ import shapely
 from numpy.testing import assert_allclose
 
 from planner.proof.cutter import profile_of
+from planner.proof.fields import HeightField
+from planner.proof.grown import Grown
 from planner.proof.plane import plane_of
 from planner.proof.rays import bundle
 from planner.proof.regions import Region, centres, with_arcs
-from planner.proof.strokes.surfaces import HeightField, _swept
+from planner.proof.strokes.surfaces import _swept
 from planner.proof.sweeps import DISC, Slab, Turned
 from planner.proof.target import patches_of, stock_on
 from shared.plan import Tool
@@ -75,6 +78,61 @@ def test_a_slanted_prism_is_as_large_as_an_upright_one():
     level = float(np.array([30.0, 25.0, 15.0]) @ SLANTED.d)
     prism = Slab(SLANTED, shapely.Point(middle).buffer(6.0, DISC), level - 4.0, level + 4.0)
     assert_allclose(removed([prism]), math.pi * 36 * 8, rtol=4e-3)
+
+
+def grown(where, tool, tip=20.0, plane=UP):
+    profile = profile_of(tool)
+    return Grown(plane, where, tip + profile.heights, profile.radii)
+
+
+def test_a_ball_sinks_a_round_groove():
+    # Plane geometry: half a disc of 5 mm, and 10 mm wide over it, on 60 mm.
+    ball = grown(shapely.LineString([(-20, 25), (80, 25)]), Tool(id="b", kind="ball_endmill", DC=10.0, RE=5.0))
+    assert_allclose(removed([ball]), 60 * (math.pi * 25 / 2 + 10 * 5), rtol=4e-3)
+
+
+def test_a_round_edged_cutter_leaves_its_radius_at_the_foot():
+    # Steiner's formula: all within r of a rectangle a x b covers ab + 2 (a + b) r + pi r^2; over the edge radius RE the
+    # cutter's radius is R - RE + sqrt(2 RE h - h^2), whose mean is R - RE + RE pi / 4 and mean square (R - RE)^2 +
+    # 2 (R - RE) RE pi / 4 + 2/3 RE^2.
+    a, b, big, edge, deep = 12.0, 8.0, 6.0, 2.0, 10.0
+    straight = big - edge
+    mean = straight + edge * math.pi / 4
+    square = straight**2 + 2 * straight * edge * math.pi / 4 + edge**2 * 2 / 3
+    foot = edge * (a * b + 2 * (a + b) * mean + math.pi * square)
+    above = (deep - edge) * (a * b + 2 * (a + b) * big + math.pi * big**2)
+    cutter = grown(shapely.box(20, 20, 20 + a, 20 + b), Tool(id="r", kind="bullnose_endmill", DC=2 * big, RE=edge))
+    assert_allclose(removed([cutter]), foot + above, rtol=3e-3)
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_a_dovetail_cutter_leaves_its_flanks(way):
+    # Plane geometry: a foot of 16 mm, flanks of 60 degrees over 5 mm, and its neck's slot above.
+    tool = Tool(id="d", kind="dovetail_mill", DC=16.0, APMX=5.0, SIG=60.0, DN=8.0)
+    narrow = 16.0 - 2 * 5.0 / math.tan(math.radians(60.0))
+    profile = profile_of(tool)
+    levels = np.concatenate([profile.heights, [5.0, 5.0]])
+    radii = np.concatenate([profile.radii, [profile.radii[-1], profile.neck]])
+    line = shapely.LineString([(-20, 25), (80, 25)])
+    cut = Grown(plane_of(np.array([0.0, 0.0, way])), line, (18.0 if way > 0 else -12.0) + levels, radii)
+    assert_allclose(removed([cut], fine=0.05), 60 * ((16.0 + narrow) / 2 * 5.0 + 8.0 * 7.0), rtol=3e-3)
+
+
+def test_crossing_bevels_count_once():
+    # Solid geometry: two grooves with a section of s^2 each share 4/3 s^3 where they cross.
+    size, points = 4.0, np.linspace(-20.0, 80.0, 41)
+    pieces = [[(x, 25), (y, 25)] for x, y in itertools.pairwise(points)]
+    pieces += [[(30, x), (30, y)] for x, y in itertools.pairwise(points)]
+    cut = Grown(UP, shapely.MultiLineString(pieces), np.array([30.0 - size, 30.0]), np.array([0.0, size]))
+    assert_allclose(removed([cut], fine=0.03), (60 + 50) * size**2 - 4 / 3 * size**3, rtol=5e-3)
+
+
+def test_a_profile_swept_aslant_is_as_large_as_an_upright_one():
+    # Solid geometry: a cone of 6 mm radius and 6 mm height wholly in the block, and nothing over it but what is cut off.
+    middle = np.array([30.0, 25.0, 15.0])
+    tip = float(middle @ SLANTED.d)
+    cone = Grown(SLANTED, shapely.Point(SLANTED.flat(middle)), tip + np.array([0, 6, 6]), np.array([0, 6, 0.0]))
+    assert_allclose(removed([cone], fine=0.2), math.pi * 36 * 2, rtol=2e-2)
 
 
 @pytest.mark.parametrize(("radius", "step"), [(5.0, 1.2), (3.0, 0.9), (8.0, 2.4)])

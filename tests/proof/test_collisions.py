@@ -55,8 +55,8 @@ def test_nothing_meets_in_the_plan_as_it_is(carrier, good):
 def test_a_stick_out_too_short_runs_the_holder_into_the_part(carrier, good):
     def shorten(document):
         op = next(op for op in operations(document) if op.name == "finish walls" and "closed_pocket" in op.features[0])
-        op.tool.LU = (op.levels.top - op.levels.bottom) - 15.0
-        op.tool.holder = [(op.tool.DC + 20.0, 40.0)]
+        short = {"LU": (op.levels.top - op.levels.bottom) - 15.0, "holder": ((op.tool.DC + 20.0, 40.0),)}
+        op.tool = op.tool.model_copy(update=short)
 
     document, codes = broken(carrier, good, shorten)
     found = [c for c in document.proof.collisions if c.kind == "holder"]

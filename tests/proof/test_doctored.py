@@ -48,6 +48,22 @@ def drill(p):
     return find(p, lambda op: op.kind in ("drilling", "multistep_drilling"))
 
 
+def walls(p):
+    return named(p, "finish walls")
+
+
+def face(p):
+    return named(p, "face")
+
+
+def outside(p):
+    return named(p, "finish outside")
+
+
+def edges(p):
+    return find(p, lambda op: op.edges and not op.features)
+
+
 def setup_of(p, op):
     return next(s for s in p.setups if op in s.operations)
 
@@ -126,7 +142,7 @@ def drill_too_small(p):
 
 @way("left_uncut", "cutter_too_large")
 def finishing_cutter_too_large(p):
-    op = named(p, "finish walls")
+    op = walls(p)
     retool(p, op, DC=2.0 * op.tool.DC)
 
 
@@ -147,7 +163,7 @@ def stepover_wider_than_the_cutter(p):
 
 @way("stepover_too_wide")
 def face_in_one_pass_wider_than_the_cutter(p):
-    named(p, "face").passes.radial_depth = 1.5 * named(p, "face").tool.DC
+    face(p).passes.radial_depth = 1.5 * face(p).tool.DC
 
 
 @way("cut_too_deep")
@@ -156,49 +172,9 @@ def one_level_deeper_than_the_flutes(p):
     op.passes.axial_depth, op.passes.axial_count = op.levels.top - op.levels.bottom, 1
 
 
-@way("left_uncut", "face_not_finished")
-def finish_left_out(p):
-    leave_out(p, named(p, "finish walls"))
-
-
-@way("entry_collision", "starts_in_material")
-def roughing_left_out(p):
-    leave_out(p, rough(p))
-
-
-@way("left_uncut", "face_not_finished")
-def drill_left_out(p):
-    leave_out(p, drill(p))
-
-
-@way("left_uncut", "rapid_collision", "raw_layer_left")
-def face_left_out(p):
-    leave_out(p, named(p, "face"))
-
-
-@way("left_uncut", "face_not_finished")
-def outside_left_out(p):
-    leave_out(p, named(p, "finish outside"))
-
-
-@way("edge_missing")
-def edges_left_out(p):
-    leave_out(p, find(p, lambda op: op.edges and not op.features))
-
-
 @way("left_uncut", "feature_missing")
 def setup_left_out(p):
     p.setups.pop()
-
-
-@way("entry_collision", "rough_after_finish")
-def finish_before_rough(p):
-    first(p, named(p, "finish walls"))
-
-
-@way("rapid_collision", "hole_order")
-def drill_before_the_face(p):
-    first(p, drill(p))
 
 
 @way("held_face_cut", "raw_side_gone")
@@ -219,17 +195,17 @@ def setup_turned(p):
 
 @way("holder_collision", "cutter_too_short")
 def cutter_too_short(p):
-    retool(p, named(p, "finish walls"), LU=2.0, holder=[(40.0, 40.0)])
+    retool(p, walls(p), LU=2.0, holder=[(40.0, 40.0)])
 
 
 @way("cutter_too_slender")
 def cutter_far_too_long(p):
-    retool(p, named(p, "finish walls"), LU=600.0)
+    retool(p, walls(p), LU=600.0)
 
 
 @way("holder_collision")
 def holder_too_fat(p):
-    op = named(p, "finish walls")
+    op = walls(p)
     retool(p, op, LU=max(3.0, op.levels.top - op.levels.bottom - 2.0), holder=[(120.0, 60.0)])
 
 
@@ -261,7 +237,7 @@ def jaws_too_high(p):
 
 @way("jaws_collision", "held_side_cut")
 def jaws_on_sides_that_are_cut(p):
-    setup = setup_of(p, named(p, "finish outside"))
+    setup = setup_of(p, outside(p))
     clamping = next(c for c in p.clampings if c.id == setup.clamping)
     clamping.clamp_sides = ["-x", "+x"] if clamping.clamp_sides == ["-y", "+y"] else ["-y", "+y"]
 
@@ -287,24 +263,9 @@ def clearance_on_the_surface(p):
     p.setups[0].clearance = max(op.levels.top for op in p.setups[0].operations)
 
 
-@way("done_twice", "removes_nothing")
-def finish_done_twice(p):
-    twice(p, named(p, "finish walls"))
-
-
-@way("done_twice", "removes_nothing")
-def roughing_done_twice(p):
-    twice(p, rough(p))
-
-
-@way("done_twice", "removes_nothing")
-def hole_drilled_twice(p):
-    twice(p, drill(p))
-
-
 @way("gouged", "left_uncut", "rough_after_finish")
 def features_exchanged(p):
-    a = named(p, "finish walls")
+    a = walls(p)
     b = find(p, lambda op: op.name == a.name and op.features != a.features)
     a.features, b.features = b.features, a.features
     a.feature, b.feature = b.feature, a.feature
@@ -312,7 +273,7 @@ def features_exchanged(p):
 
 @way("left_uncut")
 def finish_leaves_an_allowance(p):
-    named(p, "finish walls").passes.allowance_side = 0.3
+    walls(p).passes.allowance_side = 0.3
 
 
 @way("gouged")
@@ -349,12 +310,12 @@ def ball_on_a_flat_floor(p):
 
 @way("left_uncut", "edge_radius_too_large")
 def rounded_cutter_at_a_sharp_foot(p):
-    retool(p, named(p, "finish walls"), kind="bullnose_endmill", RE=2.0)
+    retool(p, walls(p), kind="bullnose_endmill", RE=2.0)
 
 
 @way("edge_break_too_large")
 def edges_chamfered_instead_of_broken(p):
-    passes = find(p, lambda op: op.edges and not op.features).passes
+    passes = edges(p).passes
     passes.axial_depth = passes.radial_depth = 3.0
 
 
@@ -370,7 +331,7 @@ def stock_of_another_size(p):
 
 @way("not_reachable", "after_violated")
 def finish_in_another_setup(p):
-    op = named(p, "finish walls")
+    op = walls(p)
     other = next(s for s in p.setups if op not in s.operations)
     leave_out(p, op)
     other.operations.append(op)
@@ -378,24 +339,24 @@ def finish_in_another_setup(p):
 
 @way("gouged", "left_uncut")
 def levels_exchanged(p):
-    a = named(p, "finish walls")
+    a = walls(p)
     b = find(p, lambda op: op.name == a.name and op.levels != a.levels)
     a.levels, b.levels = b.levels, a.levels
 
 
 @way("gouged", "gouge")
 def face_too_deep(p):
-    named(p, "face").levels.bottom -= 1.0
+    face(p).levels.bottom -= 1.0
 
 
 @way("left_uncut", "stepover_too_wide")
 def face_with_a_narrow_cutter(p):
-    retool(p, named(p, "face"), DC=10.0)
+    retool(p, face(p), DC=10.0)
 
 
 @way("break_through_too_far")
 def outside_down_into_the_vise(p):
-    named(p, "finish outside").levels.bottom -= 30.0
+    outside(p).levels.bottom -= 30.0
 
 
 @way("above_machine")
@@ -410,6 +371,24 @@ def roughing_begins_far_over_the_block(p):
     op.levels.top += 200.0
     op.passes.axial_count += round(200.0 / op.passes.axial_depth)
     op.path_length *= op.passes.axial_count / count
+
+
+WHOLE = (
+    ("finish_left_out", leave_out, walls, {"left_uncut", "face_not_finished"}),
+    ("roughing_left_out", leave_out, rough, {"entry_collision", "starts_in_material"}),
+    ("drill_left_out", leave_out, drill, {"left_uncut", "face_not_finished"}),
+    ("face_left_out", leave_out, face, {"left_uncut", "rapid_collision", "raw_layer_left"}),
+    ("outside_left_out", leave_out, outside, {"left_uncut", "face_not_finished"}),
+    ("edges_left_out", leave_out, edges, {"edge_missing"}),
+    ("finish_before_rough", first, walls, {"entry_collision", "rough_after_finish"}),
+    ("drill_before_the_face", first, drill, {"rapid_collision", "hole_order"}),
+    ("finish_done_twice", twice, walls, {"done_twice", "removes_nothing"}),
+    ("roughing_done_twice", twice, rough, {"done_twice", "removes_nothing"}),
+    ("hole_drilled_twice", twice, drill, {"done_twice", "removes_nothing"}),
+)
+"""Whole operations left out, done first or done twice: name, what is done, to which one, faults."""
+for _name, _do, _which, _codes in WHOLE:
+    WAYS[_name] = (lambda p, do=_do, which=_which: do(p, which(p)), _codes)
 
 
 def test_the_good_plan_has_no_fault(good, features):

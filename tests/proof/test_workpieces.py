@@ -12,9 +12,9 @@ from numpy.testing import assert_allclose
 
 from planner import plan
 from planner.proof.bodies import beyond, block, body_of
+from planner.proof.fields import HeightField
 from planner.proof.plane import plane_of
 from planner.proof.prove import prove
-from planner.proof.strokes.surfaces import HeightField
 from planner.proof.sweeps import DISC, Slab, Turned
 from planner.proof.workpieces import workpieces
 from recognizer import recognize

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from pydantic import ValidationError
 
 from planner.cutting import material, materials
 from shared.cutters import KINDS, default_cutters, load_cutters
@@ -116,3 +117,11 @@ def test_every_material_has_data_for_every_kind() -> None:
     for row in materials().values():
         for tool in default_cutters().tools:
             assert row.cutting_data(tool.kind, tool.substrate).vc > 0
+
+
+def test_no_plan_can_change_a_cutter_of_the_table():
+    # Plans of one process share the default table's cutters: one changed in place would change the plans after it.
+    tool = default_cutters().tools[0]
+    with pytest.raises(ValidationError):
+        tool.DC = 1.0
+    assert isinstance(tool.holder, tuple)

@@ -5,15 +5,12 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
+from planner.proof.grown import Grown
 from planner.proof.rays import Array
-from planner.proof.regions import around
 from planner.proof.scene import LEVEL, SAME, Job
 from planner.proof.strokes.faces import lower_edges
 from planner.proof.strokes.stroke import Stroke
-from planner.proof.sweeps import Stack
 
-STAIRS = 4
-"""Slabs that a bevel is put together from."""
 SHARE = 0.02
 """Share that chords may be shorter than an edge; two faces that meet along more of them meet in several edges."""
 PRIME = 1_000_003
@@ -34,12 +31,10 @@ def broken(job: Job) -> Stroke:
     return Stroke(list(sweeps), tip=job.operation.levels.bottom, reason=reason)
 
 
-def _bevels(job: Job, level: float, pieces: list[Array], size: float) -> Stack:
+def _bevels(job: Job, level: float, pieces: list[Array], size: float) -> Grown:
     """The bevels along edges of one level, open upwards."""
     lines = shapely.line_merge(shapely.multilinestrings(pieces))
-    share = (np.arange(STAIRS) + 0.5) / STAIRS
-    levels = [level - size + size * k / STAIRS for k in range(STAIRS)]
-    return Stack(job.plane, [around(lines, size * float(s), 4) for s in share], levels)
+    return Grown(job.plane, lines, np.array([level - size, level]), np.array([0.0, size]), 4)
 
 
 def _edge(job: Job, index: int) -> tuple[float, Array]:

@@ -19,7 +19,7 @@ UPRIGHT = 0.02
 def flat_image(scene: Scene, faces: list[int], plane: Plane) -> BaseGeometry:
     """All of the faces' triangles seen along the direction, as one region."""
     corners = scene.corners[scene.triangles(faces)]
-    flat = corners @ np.array([plane.u, plane.v]).T
+    flat = plane.flat(corners)
     images = shapely.polygons(flat) if len(flat) else np.empty(0)
     return shapely.union_all(images[shapely.area(images) > 1e-9]).buffer(1e-4).buffer(-1e-4)
 
@@ -27,9 +27,9 @@ def flat_image(scene: Scene, faces: list[int], plane: Plane) -> BaseGeometry:
 def wall_pieces(scene: Scene, faces: list[int], plane: Plane) -> Array:
     """(k, 4) start and end of lines on which faces stand upright, with the material on the left."""
     chosen = scene.triangles(faces)
-    chosen = chosen[np.abs(scene.normals[chosen] @ plane.d) < UPRIGHT]
-    flat = scene.corners[chosen] @ np.array([plane.u, plane.v]).T
-    normal = scene.normals[chosen] @ np.array([plane.u, plane.v]).T
+    chosen = chosen[np.abs(plane.levels(scene.normals[chosen])) < UPRIGHT]
+    flat = plane.flat(scene.corners[chosen])
+    normal = plane.flat(scene.normals[chosen])
     along = np.column_stack([-normal[:, 1], normal[:, 0]])
     at = np.einsum("nij,nj->ni", flat, along)
     first, last = at.argmin(axis=1), at.argmax(axis=1)
@@ -59,9 +59,9 @@ def lower_edges(scene: Scene, faces: list[int], plane: Plane, level: float) -> A
     """(k, 4) pieces of the faces' edges that lie at a level, with the material on the left of each."""
     chosen = scene.triangles(faces)
     corners = scene.corners[chosen]
-    heights = corners @ plane.d
-    flat = corners @ np.array([plane.u, plane.v]).T
-    normal = scene.normals[chosen] @ np.array([plane.u, plane.v]).T
+    heights = plane.levels(corners)
+    flat = plane.flat(corners)
+    normal = plane.flat(scene.normals[chosen])
     out = []
     for i, j in ((0, 1), (1, 2), (2, 0)):
         low = (np.abs(heights[:, i] - level) < LEVEL) & (np.abs(heights[:, j] - level) < LEVEL)
@@ -105,20 +105,21 @@ def block_edge(job: Job) -> BaseGeometry:
 
 def _fans(a: Array, b: Array, out: Array, far: float) -> list[BaseGeometry]:
     """Sectors between neighbouring pieces that bend away from the free side."""
-    fans = []
-    start = {tuple(np.round(p, 4)): k for k, p in enumerate(a)}
-    for k, end in enumerate(b):
-        j = start.get(tuple(np.round(end, 4)))
-        if j is None or j == k:
-            continue
-        cross = out[k][0] * out[j][1] - out[k][1] * out[j][0]
-        if abs(cross) < 1e-9:
-            continue
-        if cross > 0:  # the line turns left, towards the material: the outside opens
-            first = np.arctan2(out[k][1], out[k][0])
-            turn = np.arctan2(cross, float(out[k] @ out[j]))
-            at = first + turn * np.linspace(0.0, 1.0, max(2, int(np.ceil(abs(turn) / 0.01)) + 1))
-            fans.append(shapely.Polygon(np.vstack([end, end + far * np.column_stack([np.cos(at), np.sin(at)])])))
+    start = {p: k for k, p in enumerate(map(tuple, np.round(a, 4).tolist()))}
+    after = np.array([start.get(p, -1) for p in map(tuple, np.round(b, 4).tolist())])
+    k = np.flatnonzero((after >= 0) & (after != np.arange(len(b))))
+    p, q = out[k], out[after[k]]
+    cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    opens = cross >= 1e-9  # the line turns left, towards the material: the outside opens
+    k, p, cross, along = k[opens], p[opens], cross[opens], (p * q).sum(axis=1)[opens]
+    first, turn = np.arctan2(p[:, 1], p[:, 0]), np.arctan2(cross, along)
+    count = np.maximum(2, np.ceil(np.abs(turn) / 0.01).astype(int) + 1)
+    fans: list[BaseGeometry] = []
+    for n in np.unique(count):
+        own = count == n
+        at = first[own, None] + turn[own, None] * np.linspace(0.0, 1.0, n)
+        rim = b[k[own], None] + far * np.stack([np.cos(at), np.sin(at)], axis=2)
+        fans += list(shapely.polygons(np.concatenate([b[k[own], None], rim], axis=1)))
     return fans
 
 

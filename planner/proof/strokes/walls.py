@@ -30,7 +30,8 @@ def outside(job: Job) -> Stroke:
 def _profile(job: Job) -> Stroke:
     """What lies between the part's outline and the raw block is cleared; finishing follows the outline."""
     profile, passes = profile_of(job.operation.tool), job.operation.passes
-    part = _outline(job)
+    key = ("outline", job.feature and job.feature.id, job.setup.direction)
+    part = job.scene.once(key, lambda: _outline(job))
     if part.is_empty:
         return Stroke.nothing("its upright faces do not close to an outline")
     if passes.allowance_side == 0.0 and job.operation.faces:
@@ -56,7 +57,7 @@ def _outline(job: Job) -> BaseGeometry:
 
 def _holding_part(job: Job, pieces: list[BaseGeometry]) -> list[BaseGeometry]:
     """Cells between upright faces and the part's box in which the part lies: some triangle square to the tool does."""
-    facing = np.flatnonzero(np.abs(job.scene.normals @ job.plane.d) > 0.5)
+    facing = np.flatnonzero(np.abs(job.plane.levels(job.scene.normals)) > 0.5)
     middles = shapely.points(job.plane.flat(job.scene.corners[facing].mean(axis=1)))
     return [pieces[k] for k in np.unique(shapely.STRtree(pieces).query(middles, predicate="within")[1])]
 
