@@ -29,6 +29,8 @@ ABOVE = 1.0
 
 STAIR = 0.12
 """Mm of radius from one stair of a round or slope to the next."""
+LEAST_STAIRS = 4
+"""Stairs of the smallest one at least."""
 
 
 def block(low: Array, high: Array) -> Manifold:
@@ -51,7 +53,7 @@ def body_of(sweep: Sweep, scene: Scene) -> Manifold:
 
 def _grown(sweep: Grown, top: float) -> Manifold:
     """Slabs one on the other, each up to where the profile begins to shrink, so that those of a widening one share no face."""
-    stairs = list(sweep.stairs(STAIR))
+    stairs = list(sweep.stairs(min(STAIR, max(float(np.ptp(sweep.radii)) / LEAST_STAIRS, 1e-6))))
     widest = max(k for k, (_, _, r) in enumerate(stairs) if r >= max(x[2] for x in stairs) - 1e-9)
     ends = [min(top, stairs[max(k, widest)][1]) for k in range(len(stairs))]
     return _all([_prism(sweep.plane, sweep.at(r), a, b) for (a, _, r), b in zip(stairs, ends, strict=True)])

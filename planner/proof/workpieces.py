@@ -12,7 +12,7 @@ from planner.proof.bodies import beyond, block, body_of
 from planner.proof.cutting import strokes_of
 from planner.proof.fixtures import Extent, Jaw, ends_cut, jaws_of
 from planner.proof.outside import mesh_of
-from planner.proof.prove import TOLERANCE
+from planner.proof.prove import TOLERANCE, breaks_edges
 from planner.proof.scene import Scene, scene_of
 from shared.features import FeaturesDocument
 from shared.mesh import Mesh
@@ -43,7 +43,7 @@ def workpieces(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> 
     solids = [("stock", solid)]
     clampings = {c.id: c for c in plan.clampings}
     jaws: dict[str, list[Jaw]] = {}
-    number = 0
+    number, bevels = 0, list[Manifold]()
     for setup in plan.setups:
         bodies = []
         for operation in setup.operations:
@@ -53,6 +53,7 @@ def workpieces(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> 
                     body = body_of(sweep, scene).as_original()
                     labels[body.original_id()] = number
                     bodies.append(body)
+                    bevels += [body] if breaks_edges(operation) else []
         jaws[setup.id] = jaws_of(clampings[setup.clamping], _extent(solid), ends_cut(scene, plan, setup.clamping))
         solid = Manifold.batch_boolean([solid, *bodies], manifold3d.OpType.Subtract)
         solids.append((setup.id, solid))
@@ -60,7 +61,9 @@ def workpieces(plan: PlanDocument, features: FeaturesDocument, shape: Shape) -> 
     if plan.proof.left_uncut:
         solids.append(("left", beyond(solid, part, TOLERANCE)))
     if plan.proof.gouged:
-        solids.append(("gouged", beyond(part, solid, TOLERANCE)))
+        # Broken edges take off the part as drawn what they are to take.
+        cut = [beyond(part, solid, TOLERANCE), *bevels]
+        solids.append(("gouged", Manifold.batch_boolean(cut, manifold3d.OpType.Subtract)))
     kept = [(name, body) for name, body in solids if not body.is_empty()]
     return [Piece(n, mesh_of(body, labels, scene.frame), body.volume(), jaws.get(n, [])) for n, body in kept]
 
