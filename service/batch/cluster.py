@@ -24,6 +24,8 @@ AHEAD = 3
 RETRIES = 3
 """Times that a part is given to another worker when its worker is lost."""
 CONNECT_S = 20
+WORKERS_S = 60
+"""Seconds that a scheduler without workers is given for the first to come."""
 
 
 class ClusterLost(SidewiseError):
@@ -44,7 +46,7 @@ def run_on_cluster(tasks: Iterable[Task], study: Study, limits: Limits, address:
     except (OSError, TimeoutError, ValueError) as error:
         raise UsageError(f"No Dask scheduler answers at {address}.", str(error), "--scheduler") from None
     with client, client.as_current():
-        shared = client.scatter(study, broadcast=True)
+        shared = _shared(client, study, address)
         waiting = iter(tasks)
         asked: dict[str, Task] = {}
         queue = as_completed()
@@ -66,6 +68,26 @@ def run_on_cluster(tasks: Iterable[Task], study: Study, limits: Limits, address:
             hand_out()
 
 
+def _shared(client: Any, study: Study, address: str) -> Any:
+    """The study on every worker. Raises UsageError where no worker comes, ClusterLost where the scheduler goes away."""
+    try:
+        client.wait_for_workers(1, timeout=WORKERS_S)
+    except TimeoutError:
+        raise UsageError(
+            f"The Dask scheduler at {address} has no workers.",
+            f"Start one: DASK_DISTRIBUTED__WORKER__DAEMON=False dask worker {address}",
+            "--scheduler",
+        ) from None
+    try:
+        return client.scatter(study, broadcast=True)
+    except (OSError, TimeoutError) as error:
+        raise _gone() from error
+
+
+def _gone() -> ClusterLost:
+    return ClusterLost("The Dask scheduler went away.", "Start it and run the same command: it goes on.")
+
+
 def _outcome(task: Task, future: Any, client: Any) -> Outcome:
     from distributed.client import FutureCancelledError
     from distributed.scheduler import KilledWorker
@@ -74,9 +96,7 @@ def _outcome(task: Task, future: Any, client: Any) -> Outcome:
         answer = future.result()
     except (FutureCancelledError, KilledWorker, OSError, TimeoutError) as error:
         if client.status != "running" or isinstance(error, FutureCancelledError):
-            raise ClusterLost(
-                "The Dask scheduler went away.", "Start it and run the same command: it goes on."
-            ) from None
+            raise _gone() from None
         return failed(task, error)
     if "error" in answer:
         return Outcome(task.key, task.sha256, error=answer["error"])

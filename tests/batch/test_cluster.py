@@ -7,12 +7,18 @@ import signal
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
+from service.batch import cluster
+from service.batch.outcome import Task
+from service.study import Study
+from service.worker import Limits
+from shared.errors import UsageError
 from tests.batch.conftest import command, environment, sidewise
 from tests.batch.test_run import finished, table, until
 
@@ -36,6 +42,18 @@ def dask(*arguments: object) -> Iterator[subprocess.Popen[bytes]]:
             process.kill()
 
 
+@contextmanager
+def scheduler_at(port: int) -> Iterator[subprocess.Popen[bytes]]:
+    """A scheduler that answers: a busy machine takes longer to start one than a batch waits for it."""
+    with dask("dask_scheduler", "--host", "127.0.0.1", "--port", port, "--no-dashboard") as process:
+        for _ in range(1200):
+            with socket.socket() as s:
+                if s.connect_ex(("127.0.0.1", port)) == 0:
+                    break
+            time.sleep(0.05)
+        yield process
+
+
 def free_port() -> int:
     with socket.socket() as s:
         s.bind(("127.0.0.1", 0))
@@ -57,7 +75,7 @@ def test_a_worker_killed_on_the_way_loses_nothing(many: Path, tmp_path: Path) ->
     address = f"tcp://127.0.0.1:{port}"
     worker = ("dask_worker", address, "--nthreads", 1, "--no-dashboard", "--no-nanny", "--local-directory", tmp_path)
     with (
-        dask("dask_scheduler", "--host", "127.0.0.1", "--port", port, "--no-dashboard"),
+        scheduler_at(port),
         dask(*worker) as one,
         dask(*worker),
     ):
@@ -80,7 +98,7 @@ def test_a_scheduler_killed_on_the_way_is_told_and_the_next_run_goes_on(many: Pa
     address = f"tcp://127.0.0.1:{port}"
     out = tmp_path / "out"
     worker = ("dask_worker", address, "--nthreads", 1, "--no-dashboard", "--no-nanny", "--local-directory", tmp_path)
-    with dask("dask_scheduler", "--host", "127.0.0.1", "--port", port, "--no-dashboard") as scheduler, dask(*worker):
+    with scheduler_at(port) as scheduler, dask(*worker):
         process = subprocess.Popen(
             command("batch", many, "--out", out, "--scheduler", address),
             env=environment(), text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
@@ -97,3 +115,13 @@ def test_a_scheduler_killed_on_the_way_is_told_and_the_next_run_goes_on(many: Pa
 def test_no_scheduler_is_told(many: Path, tmp_path: Path) -> None:
     ended = sidewise("batch", many, "--out", tmp_path / "out", "--scheduler", f"tcp://127.0.0.1:{free_port()}")
     assert ended.returncode == 2 and "No Dask scheduler answers" in ended.stderr
+
+
+def test_a_scheduler_without_workers_is_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster, "WORKERS_S", 1)
+    data = (folder / "plate_20.step").read_bytes()
+    with scheduler_at(port := free_port()), pytest.raises(UsageError, match="has no workers") as told:
+        list(
+            cluster.run_on_cluster([Task("a", "a", "0" * 64, data)], Study(), Limits(60, 2), f"tcp://127.0.0.1:{port}")
+        )
+    assert "dask worker" in told.value.hint

@@ -160,8 +160,8 @@ def test_a_full_disk_is_told_and_the_next_run_goes_on(parts: Path, tmp_path: Pat
 
 
 def until(true: object, process: subprocess.Popen[str]) -> None:
-    """Waits until `true()` or the process ends, at most a minute."""
-    for _ in range(1200):
+    """Waits until `true()` or the process ends, at most three minutes."""
+    for _ in range(3600):
         if true() or process.poll() is not None:  # type: ignore[operator]
             return
         time.sleep(0.05)
