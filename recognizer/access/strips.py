@@ -124,10 +124,26 @@ def strips_of(scene: Scene) -> Strips:
         found.append(_thin(scene, missed, low, high))
     owner, level, a, b, bottom, top = (np.concatenate(columns) for columns in zip(*found, strict=True))
     size = np.maximum(np.linalg.norm(b - a, axis=1), 1e-9) * np.maximum(top - bottom, 1e-9)
+    facet = np.flatnonzero(pieces.curved[owner])
+    size[facet] = np.maximum(_between(scene, owner[facet], bottom[facet], top[facet]), 1e-12)
     whole = np.bincount(owner, size, len(pieces.face))
     area = size / np.where(whole[owner] > 0, whole[owner], 1.0) * pieces.area[owner]
     order = np.lexsort((level, owner, pieces.face[owner]))
     return _with_nodes(scene, *(x[order] for x in (owner, level, area, bottom, top, a, b)))
+
+
+def _between(scene: Scene, facet: Array, bottom: Array, top: Array) -> Array:
+    """(n,) share of each facet's area that lies between two levels: below a level it grows as the square from either tip."""
+    first = np.searchsorted(scene.pieces.side_piece, facet)
+    low, middle, high = np.sort(scene.pieces.side_a[first[:, None] + np.arange(3), 2], axis=1).T
+
+    def below(level: Array) -> Array:
+        rise, fall = np.clip(level - low, 0.0, middle - low), np.clip(high - level, 0.0, high - middle)
+        under = rise**2 / np.maximum((middle - low) * (high - low), 1e-18)
+        over = fall**2 / np.maximum((high - middle) * (high - low), 1e-18)
+        return np.where(level <= middle, under, 1 - over)
+
+    return below(top) - below(bottom)
 
 
 def _standing(scene: Scene, chosen: Array, low: Array, high: Array) -> tuple[Array, ...]:

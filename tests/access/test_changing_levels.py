@@ -111,3 +111,12 @@ def test_words_name_the_bore_that_is_too_small_or_in_the_way() -> None:
     (wall,) = [f for f in deep.faces if f.surface == "cylinder"]
     bottom = _only(deep, "plane", pi * 25)
     assert bottom.reasons == [f"from +x material stands above it (face {wall.index})"]
+
+
+def test_a_cutter_too_short_for_a_bore_touches_it_as_far_down_as_it_goes() -> None:
+    """20 of 22 deep, its holder wider than the bore: the facets of the wall count by what of them lies above."""
+    part = _block(60, 60, 22).faces(">Z").workplane(origin=(30, 30, 22)).hole(5.5)
+    part = part.cut(_block(10, 60, 9).translate((50, 0, 13)))  # a level in between
+    document = reach_of(part, shop(flat(2, length=20, holder=[(28.0, 50.0)])), directions=[UP])
+    (wall,) = [f for f in document.faces if f.surface == "cylinder"]
+    assert share(view(wall, document, UP), "D2") == pytest.approx(20 / 22, abs=1e-4)
