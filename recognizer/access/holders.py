@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from recognizer.access.cutters import Stack
-from recognizer.access.near import Near
+from recognizer.access.near import GRAZE, Near
 from recognizer.access.obstacles import Arcs, Nodes, Segments
 from recognizer.access.scene import Scene
 
@@ -47,9 +47,23 @@ class Overhang:
                 ok[i][k] = own
         return ok
 
+    def _can_stop(self, level: Array) -> tuple[Segments, Arcs]:
+        """Obstacles that can stand in the way at any of these levels: high enough in their tile, cuts of the levels' rows."""
+        scene = self.scene
+        least = np.full(scene.count, np.inf)
+        np.minimum.at(least, scene.tile_at(level), level)
+        rows = np.zeros(len(scene.cut_tops) + 1, bool)
+        rows[np.searchsorted(scene.cut_tops, level + GRAZE, side="right")] = True
+
+        def able(some: Segments | Arcs) -> Array:
+            high = some.top > least[some.face // scene.part_faces]
+            return np.flatnonzero(high & ((some.row < 0) | rows[some.row]))
+
+        return self.segments.some(able(self.segments)), self.arcs.some(able(self.arcs))
+
     def _clear(self, axis: Array, level: Array, radius: float) -> Array:
         """(n,) whether nothing above a level is nearer than a radius."""
-        segments, arcs = self.segments, self.arcs
+        segments, arcs = self._can_stop(level)
         nodes = Nodes(axis, np.zeros_like(axis), level, np.zeros(len(level)))
         found = Near(nodes, segments, arcs, self.scene.cut_tops, radius)
         hit = np.zeros(len(level), bool)

@@ -6,6 +6,8 @@ off at the level, cover all that a cutter with its tip on the level can run into
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -44,17 +46,53 @@ class Material(Shadows):
         if not len(k):
             return shapely.Polygon()
         whole = low[k] >= level - 2 * FOOT_MM
-        shapes = [self._whole(k[whole], box), self.cut(k[~whole], level, box)]
+        shapes = [*self._whole(k[whole], level, box), self.cut(k[~whole], level, box)]
         return shapely.union_all(np.concatenate(shapes))
 
-    def _whole(self, k: Array, box: Boxed) -> Array:
-        """Projections of faces that lie above the level as a whole; the facets of one face joined."""
-        pieces = self.scene.pieces
-        chosen = self.pieces[k]
-        curved = pieces.curved[chosen]
-        faces = pieces.face[chosen[curved]]
-        joined = [_joined(self.polygons[k[curved][faces == f]]) for f in np.unique(faces)]
-        return np.concatenate([_clipped(self.polygons[k[~curved]], box), np.array(joined, object)])
+    def _whole(self, k: Array, level: float, box: Boxed) -> list[Array]:
+        """Projections of pieces that lie above the level as a whole; the facets of one face joined."""
+        curved = self._curved[k]
+        plane, k = self.polygons[k[~curved]], k[curved]
+        faces, first = np.unique(self._face[k], return_index=True)
+        high = self._lowest[faces] >= level - 2 * FOOT_MM
+        whole = [self._outline(f) for f in faces[high].tolist()]
+        ends = np.append(first, len(k)).tolist()
+        parts = [k[ends[i] : ends[i + 1]] for i in np.flatnonzero(~high).tolist()]
+        joined = [_joined(self.polygons[part]) for part in parts]
+        return [_clipped(np.concatenate([plane, np.array(whole, object)]), box), np.array(joined, object)]
+
+    def _outline(self, face: int) -> BaseGeometry:
+        """All facets of a face that look along the direction, joined."""
+        if face not in self._outlines:
+            first, last = np.searchsorted(self._face[self._facets], [face, face + 1])
+            self._outlines[face] = _joined(self.polygons[self._facets[first:last]])
+        return self._outlines[face]
+
+    @cached_property
+    def _outlines(self) -> dict[int, BaseGeometry]:
+        return {}
+
+    @cached_property
+    def _curved(self) -> Array:
+        return self.scene.pieces.curved[self.pieces]
+
+    @cached_property
+    def _face(self) -> Array:
+        return self.scene.pieces.face[self.pieces]
+
+    @cached_property
+    def _facets(self) -> Array:
+        """Those that are facets, in the order of their faces."""
+        k = np.flatnonzero(self._curved)
+        return k[np.argsort(self._face[k], kind="stable")]
+
+    @cached_property
+    def _lowest(self) -> Array:
+        """(faces,) lowest level of each face's facets."""
+        out = np.full(self.scene.faces, np.inf)
+        k = self._facets
+        np.minimum.at(out, self._face[k], self.spans[0][k])
+        return out
 
 
 def _clipped(shapes: Array, box: Boxed) -> Array:
