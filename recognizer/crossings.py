@@ -46,7 +46,8 @@ def crossings(snapshot: Snapshot, boxes: np.ndarray) -> tuple[list[tuple[int, in
     own = np.array([(e.faces[0], e.faces[-1]) if e.faces else (-1, -1) for e in snapshot.edges])[owner[chord]]
     foreign = (own[:, 0] != face) & (own[:, 1] != face)
     chord, face = chord[foreign], face[foreign]
-    beyond = beyond_surfaces(snapshot, ends, chord, face)
+    surfaces = Surfaces(snapshot)
+    beyond = surfaces.beyond(ends[chord], face)
     nearest = np.abs(beyond).min(axis=1)
     through = beyond[:, 0] * beyond[:, 1] < 0
     meets = np.flatnonzero(through | (nearest < TOUCH_MM))
@@ -57,10 +58,10 @@ def crossings(snapshot: Snapshot, boxes: np.ndarray) -> tuple[list[tuple[int, in
     touching: set[tuple[int, int]] = set()
     interiors = Interiors(snapshot)
     for k, f, row in zip(chord[meets].tolist(), face[meets].tolist(), meets.tolist(), strict=True):
-        edge, surface = int(owner[k]), snapshot.faces[f].surface
+        edge = int(owner[k])
         found = passing if through[row] else touching
         if f not in snapshot.edges[edge].faces and (edge, f) not in found:
-            at = places_of(surface, ends[k, None])[0] if through[row] else ends[k, np.abs(beyond[row]).argmin()]
+            at = surfaces.places(ends[k, None], face[row, None])[0] if through[row] else ends[k, np.abs(beyond[row]).argmin()]
             if interiors.holds(f, at, clear + float(bulge[k])):
                 found.add((edge, f))
     touching = {(e, f) for e, f in touching - passing if not interiors.begins_at(f, snapshot.edges[e])}
@@ -130,22 +131,45 @@ def near(ends: np.ndarray, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return chord[meet], face[meet]
 
 
-def beyond_surfaces(snapshot: Snapshot, ends: np.ndarray, chord: np.ndarray, face: np.ndarray) -> np.ndarray:
-    """(n, 2) distance of both ends of each pair's chord from its face's surface, negative on one side of it; infinite
-    where the surface has no formula.
-    """
-    surfaces = [f.surface for f in snapshot.faces]
-    kinds = np.array([s.kind for s in surfaces])
-    sizes = np.array([(s.radius, s.major_radius, radians(s.half_angle)) for s in surfaces])
-    origins, axes = np.array([s.origin for s in surfaces]), np.array([s.axis for s in surfaces])
-    beyond = np.full((len(face), 2), np.inf)
-    for kind in TESTED:
-        rows = np.flatnonzero(kinds[face] == kind)
-        if len(rows):
-            of = face[rows]
-            rel = ends[chord[rows]] - origins[of, None]
-            beyond[rows] = _beyond(kind, rel, axes[of, None], *(sizes[of, None, n] for n in range(3)))
-    return beyond
+class Surfaces:
+    """The surfaces of a part's faces as arrays, for what is asked of many pairs of face and point at once."""
+
+    def __init__(self, snapshot: Snapshot) -> None:
+        surfaces = [f.surface for f in snapshot.faces]
+        kinds = [s.kind for s in surfaces]
+        self.kinds = np.array([TESTED.index(k) if k in TESTED else len(TESTED) for k in kinds])
+        self.sizes = np.array([(s.radius, s.major_radius, radians(s.half_angle)) for s in surfaces]).reshape(-1, 3)
+        self.origins, self.axes = (np.array(v).reshape(-1, 3) for v in zip(*((s.origin, s.axis) for s in surfaces)))
+
+    def beyond(self, points: np.ndarray, face: np.ndarray) -> np.ndarray:
+        """(n, m) distance of (n, m, 3) points, m for each of (n,) faces, from that face's surface, negative on one side
+        of it; infinite where the surface has no formula.
+        """
+        beyond = np.full(points.shape[:2], np.inf)
+        for k, kind in enumerate(TESTED):
+            rows = np.flatnonzero(self.kinds[face] == k)
+            if len(rows):
+                of = face[rows]
+                rel = points[rows] - self.origins[of, None]
+                beyond[rows] = _beyond(kind, rel, self.axes[of, None], *(self.sizes[of, None, n] for n in range(3)))
+        return beyond
+
+    def places(self, chords: np.ndarray, face: np.ndarray) -> np.ndarray:
+        """(n, 3) points where (n, 2, 3) chords pass through the surfaces of (n,) faces: on a plane by their ends' levels,
+        else by halving.
+        """
+        over, under = self.beyond(chords, face).T
+        share = over / np.where(over == under, 1.0, over - under)
+        out = chords[:, 0] + (chords[:, 1] - chords[:, 0]) * share[:, None]
+        bent = np.flatnonzero(self.kinds[face] != TESTED.index("plane"))
+        if len(bent):
+            a, b, start = chords[bent, 0], chords[bent, 1], np.sign(over[bent])
+            for _ in range(HALVINGS):
+                middle = (a + b) / 2
+                same = (np.sign(self.beyond(middle[:, None], face[bent])[:, 0]) == start)[:, None]
+                a, b = np.where(same, middle, a), np.where(same, b, middle)
+            out[bent] = (a + b) / 2
+        return out  # type: ignore[no-any-return]
 
 
 def _beyond(
@@ -162,27 +186,6 @@ def _beyond(
         return np.hypot(off - major, along) - radius
     lean = lean if kind == "cone" else np.zeros_like(lean)
     return (off - radius) * np.cos(lean) - along * np.sin(lean)
-
-
-def of_surface(s: Surface, points: np.ndarray) -> np.ndarray:
-    """(n,) distance of (n, 3) points from a surface of a kind that is TESTED, negative on one side of it."""
-    sizes = (np.array(v) for v in (s.radius, s.major_radius, radians(s.half_angle)))
-    return _beyond(s.kind, points - np.array(s.origin), np.array(s.axis), *sizes)
-
-
-def places_of(surface: Surface, chords: np.ndarray) -> np.ndarray:
-    """(n, 3) points where (n, 2, 3) chords pass through a surface: on a plane by their ends' levels, else by halving."""
-    a, b = chords[:, 0].copy(), chords[:, 1].copy()
-    if surface.kind == "plane":
-        over, under = of_surface(surface, a), of_surface(surface, b)
-        share = over / np.where(over == under, 1.0, over - under)
-        return a + (b - a) * share[:, None]  # type: ignore[no-any-return]
-    start = np.sign(of_surface(surface, a))
-    for _ in range(HALVINGS):
-        middle = (a + b) / 2
-        same = (np.sign(of_surface(surface, middle)) == start)[:, None]
-        a, b = np.where(same, middle, a), np.where(same, b, middle)
-    return (a + b) / 2  # type: ignore[no-any-return]
 
 
 class Interiors:

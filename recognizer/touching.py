@@ -18,10 +18,8 @@ from recognizer.crossings import (
     TESTED,
     TOUCH_MM,
     Interiors,
-    beyond_surfaces,
+    Surfaces,
     near,
-    of_surface,
-    places_of,
 )
 from recognizer.snapshot import Snapshot
 
@@ -70,31 +68,49 @@ def _going_through(
     corners = [snapshot.corners(a) for a, _ in pairs]
     counts = [len(c) for c in corners]
     faces = np.repeat([b for _, b in pairs], counts)
-    points = np.concatenate(corners)
-    beyond = beyond_surfaces(snapshot, points[:, None], np.arange(len(points)), faces)[:, 0]
+    surfaces = Surfaces(snapshot)
+    beyond = surfaces.beyond(np.concatenate(corners)[:, None], faces)[:, 0]
     begins = np.cumsum([0, *counts])[:-1]
     reaches = (np.minimum.reduceat(beyond, begins) < -clear) & (np.maximum.reduceat(beyond, begins) > clear)
     likely = [pair for pair, ok in zip(pairs, reaches, strict=True) if ok]
-    return [(a, b) for a, b in likely if _goes_through(snapshot, a, b, boxes[b], clear, interiors)]
+    return _led_through(snapshot, surfaces, likely, boxes, clear, interiors) if likely else []
 
 
-def _goes_through(
-    snapshot: Snapshot, face: int, other: int, box: np.ndarray, clear: float, interiors: Interiors
-) -> bool:
-    """Whether a side of one of a curved face's facets leads through another face, which has this box."""
-    facets = snapshot.facet_arrays[face]
-    sides = np.concatenate([facets[:, (0, 1)], facets[:, (1, 2)], facets[:, (2, 0)]])
-    inside = ((sides.min(axis=1) <= box[1]) & (sides.max(axis=1) >= box[0])).all(axis=1)
-    sides = sides[inside]
-    surface = snapshot.faces[other].surface
-    begin, end = of_surface(surface, sides[:, 0]), of_surface(surface, sides[:, 1])
-    sides = sides[(begin * end < 0) & (np.minimum(np.abs(begin), np.abs(end)) > clear)]
-    if not len(sides):
-        return False
-    places = places_of(surface, sides)
+def _led_through(
+    snapshot: Snapshot,
+    surfaces: Surfaces,
+    pairs: list[tuple[int, int]],
+    boxes: np.ndarray,
+    clear: float,
+    interiors: Interiors,
+) -> list[tuple[int, int]]:
+    """Pairs (curved face, other) of which a side of one of the first's facets leads through the other."""
+    facets = {a: _sides_and_boxes(snapshot.facet_arrays[a]) for a in {a for a, _ in pairs}}
+    close = [_meeting(*facets[a], boxes[b]) for a, b in pairs]
+    sides, pair = np.concatenate(close), np.repeat(np.arange(len(pairs)), [len(c) for c in close])
+    other = np.array([b for _, b in pairs])[pair]
+    begin, end = surfaces.beyond(sides, other).T
+    crossing = (begin * end < 0) & (np.minimum(np.abs(begin), np.abs(end)) > clear)
+    sides, pair, other = sides[crossing], pair[crossing], other[crossing]
+    places = surfaces.places(sides, other)
     stray = clear + BULGE * np.linalg.norm(sides[:, 1] - sides[:, 0], axis=1)
-    within = ((places >= box[0]) & (places <= box[1])).all(axis=1)
-    return any(interiors.holds(other, places[k], float(stray[k])) for k in np.flatnonzero(within))
+    within = ((places >= boxes[other, 0]) & (places <= boxes[other, 1])).all(axis=1)
+    found: set[int] = set()
+    for k in np.flatnonzero(within):
+        if int(pair[k]) not in found and interiors.holds(int(other[k]), places[k], float(stray[k])):
+            found.add(int(pair[k]))
+    return [pairs[n] for n in sorted(found)]
+
+
+def _sides_and_boxes(facets: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(n, 2, 3) sides of facets, (n, 3) the lowest and (n, 3) the highest corners of their boxes."""
+    sides = np.concatenate([facets[:, (0, 1)], facets[:, (1, 2)], facets[:, (2, 0)]])
+    return sides, sides.min(axis=1), sides.max(axis=1)
+
+
+def _meeting(sides: np.ndarray, low: np.ndarray, high: np.ndarray, box: np.ndarray) -> np.ndarray:
+    """Those of some sides whose boxes meet a box."""
+    return sides[((low <= box[1]) & (high >= box[0])).all(axis=1)]
 
 
 def _lying_on(
