@@ -95,8 +95,18 @@ class Context:
 
     @cached_property
     def tilts(self) -> dict[tuple[int, Vector], tuple[float, float]]:
-        """Filled on demand by `bodies.tilt`."""
+        """Filled on demand by `tilts.tilt`."""
         return {}
+
+    @cached_property
+    def all_tilts(self) -> dict[Vector, Any]:
+        """Filled on demand by `tilts.tilts`."""
+        return {}
+
+    @cached_property
+    def curved_normals(self) -> Any:
+        """Set on demand by `tilts.tilts`."""
+        return None
 
     @cached_property
     def looks(self) -> dict[frozenset[int], list[Any]]:

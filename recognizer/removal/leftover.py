@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import shapely
 from shapely import unary_union
 from shapely.geometry.base import BaseGeometry
@@ -17,7 +18,7 @@ from recognizer.outline import Plane2, box_polygon, face_polygon
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.solids import Prism, Solid, clipped
-from recognizer.tilts import FLAT, tilt
+from recognizer.tilts import FLAT, tilt, tilts
 from recognizer.vector import dot
 from shared.features import HOLE_KINDS, POCKET_KINDS, Feature
 from shared.units import Vector
@@ -122,14 +123,10 @@ def covers(shop: Shop, d: Vector, low: float, own: frozenset[int] = frozenset())
     ctx = shop.ctx
     plane = Plane2(d)
     slack = 2 * ctx.tol.length_mm
-    covers = []
-    for f in ctx.faces:
-        if f.index in own or tilt(ctx, f.index, d)[1] < 10 * FLAT or ctx.extent(f.index, d)[1] < low + slack:
-            continue
-        polygon = _above(shop, f.index, plane, low)
-        if not polygon.is_empty:
-            covers.append(polygon.buffer(SLIVER, quad_segs=1, join_style="mitre"))
-    return covers
+    looking = (tilts(ctx, d)[1] >= 10 * FLAT) & (np.array(ctx.snapshot.levels(d)[1]) >= low + slack)
+    polygons = [_above(shop, f, plane, low) for f in np.flatnonzero(looking).tolist() if f not in own]
+    seen = [p for p in polygons if not p.is_empty]
+    return list(shapely.buffer(seen, SLIVER, quad_segs=1, join_style="mitre")) if seen else []
 
 
 def _above(shop: Shop, face: int, plane: Plane2, low: float) -> BaseGeometry:

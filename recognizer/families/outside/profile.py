@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Set
 
 import networkx as nx
+import numpy as np
 
 from recognizer.families.outside.contour import contour
 from recognizer.families.outside.polygon import many_sided
 from recognizer.families.outside.walls import along, as_wide_as_the_part, taller_than_wide, upright
 from recognizer.rule import Claim, Context
+from recognizer.tilts import FLAT, tilts
 from recognizer.vector import dot
 from shared.units import Vector
 
@@ -68,8 +70,8 @@ def _free_forms(ctx: Context, d: Vector) -> list[frozenset[int]]:
 
 
 def _upright_walls(ctx: Context, d: Vector) -> set[int]:
-    taken = ctx.claimed
-    return {f.index for f in ctx.faces if f.index not in taken and upright(ctx, f.index, d)}
+    low, high = tilts(ctx, d)
+    return set(np.flatnonzero((low > -10 * FLAT) & (high < 10 * FLAT)).tolist()) - ctx.claimed
 
 
 def _half_round(ctx: Context, walls: Set[int]) -> bool:
