@@ -139,7 +139,8 @@ class Surfaces:
         kinds = [s.kind for s in surfaces]
         self.kinds = np.array([TESTED.index(k) if k in TESTED else len(TESTED) for k in kinds])
         self.sizes = np.array([(s.radius, s.major_radius, radians(s.half_angle)) for s in surfaces]).reshape(-1, 3)
-        self.origins, self.axes = (np.array(v).reshape(-1, 3) for v in zip(*((s.origin, s.axis) for s in surfaces)))
+        self.origins = np.array([s.origin for s in surfaces]).reshape(-1, 3)
+        self.axes = np.array([s.axis for s in surfaces]).reshape(-1, 3)
 
     def beyond(self, points: np.ndarray, face: np.ndarray) -> np.ndarray:
         """(n, m) distance of (n, m, 3) points, m for each of (n,) faces, from that face's surface, negative on one side

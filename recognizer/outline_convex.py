@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, inf, pi, sin, tau
+from typing import NamedTuple
 
 import numpy as np
 
@@ -62,8 +62,10 @@ def _walls_first(ctx: Context, planes: list[HalfPlane], reading: Reading) -> lis
     feet = {f for f in reading.blends & set(reading.leans) if not _stands(ctx, f, reading.d)}
     if not feet:
         return planes
-    walls = [h.n for h in planes if h.face not in feet]
-    return [h for h in planes if h.face not in feet or not any(h.n[0] * n[0] + h.n[1] * n[1] > 0.98 for n in walls)]
+    walls = np.array([h.n for h in planes if h.face not in feet]).reshape(-1, 2)
+    nx, ny = np.array([h.n for h in planes]).T[:, :, None]
+    under = (nx * walls[:, 0] + ny * walls[:, 1] > 0.98).any(axis=1).tolist()
+    return [h for h, hidden in zip(planes, under, strict=True) if h.face not in feet or not hidden]
 
 
 def _runs(ctx: Context, room: Ring, planes: list[HalfPlane], reading: Reading) -> list[Run]:
@@ -91,8 +93,7 @@ def _on_planes(room: Ring, planes: list[HalfPlane], eps: float) -> list[set[int]
     return [set(np.flatnonzero(row).tolist()) for row in np.abs(nx * x + ny * y - c) < eps]
 
 
-@dataclass(frozen=True)
-class HalfPlane:
+class HalfPlane(NamedTuple):
     """n . q >= c is the free side of a wall; several of them stand for an arc."""
 
     n: Point

@@ -76,6 +76,9 @@ class Body:
         for s in self.adds:
             ok |= s.contains(p, margin)
         for s in self.fills:
-            if ok.any():
-                ok[ok] = ~s.contains(p[ok], -margin)
+            low, high = s.around
+            slack = max(margin, 0.0)
+            near = np.flatnonzero(ok & ((p > low - slack) & (p < high + slack)).all(axis=1))
+            if len(near):
+                ok[near] = ~s.contains(p[near], -margin)
         return ok

@@ -38,6 +38,11 @@ class Field:
         ends = np.sort(np.outer([min(levels), max(levels)], self.d), axis=0)
         return np.array([flat.min(axis=0) + ends[0], flat.max(axis=0) + ends[1]])
 
+    @property
+    def around(self) -> np.ndarray:
+        """See `Solid`."""
+        return self.bounds
+
     @cached_property
     def volume(self) -> float | None:
         """Exact for the triangles: area times mean height."""

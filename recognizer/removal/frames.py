@@ -167,7 +167,7 @@ class Shop:
         if any(self.ctx.faces[f].span > 359.5 for f in faces):
             return None
         u, v = plane_axes(a)
-        rel = np.concatenate([self.point_array(f) for f in faces]) - np.array(o)
+        rel = np.concatenate([self.points(f) for f in faces]) - np.array(o)
         angles = np.unique(np.arctan2(rel @ np.array(v), rel @ np.array(u)).round(9))
         gaps = np.append(angles[1:], angles[0] + 2 * pi) - angles
         widest = int(gaps.argmax())
@@ -180,21 +180,17 @@ class Shop:
         """Points of a face's edges."""
         return [p for e in self.ctx.snapshot.face_edges[face] for p in self.ctx.snapshot.edges[e].points]
 
-    def points(self, face: int) -> list[Vector]:
-        """Points of a face's edges, and the corners of its facets."""
-        return self.rim(face) + [p for t in self.ctx.snapshot.facets.get(face, ()) for p in t]
-
-    def point_array(self, face: int) -> np.ndarray:
-        """(n, 3): the same as an array."""
+    def points(self, face: int) -> np.ndarray:
+        """(n, 3) points of a face's edges, and the corners of its facets."""
         rim = np.array(self.rim(face)).reshape(-1, 3)
-        facets = self.ctx.snapshot.facet_arrays.get(face)
-        return rim if facets is None else np.concatenate([rim, facets.reshape(-1, 3)])
+        curved = face in self.ctx.snapshot.facet_arrays
+        return np.concatenate([rim, self.ctx.snapshot.corners(face)]) if curved else rim
 
     def meridian(self, face: int, a: Vector) -> list[tuple[float, float]]:
         """(level along a, radius) of a coaxial cone, torus or sphere from its highest to its lowest end."""
         s = self.ctx.faces[face].surface
         straight = s.kind in ("cone", "cylinder")
-        rel = (np.array(self.rim(face)) if straight else self.point_array(face)) - np.array(s.origin)
+        rel = (np.array(self.rim(face)) if straight else self.points(face)) - np.array(s.origin)
         t = rel @ np.array(a)
         r = np.sqrt(np.maximum(0.0, (rel * rel).sum(axis=1) - t * t))
         base = dot(s.origin, a)

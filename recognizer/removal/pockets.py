@@ -7,8 +7,9 @@ under leaning walls and floor radii; column by column where floors lie at severa
 
 from __future__ import annotations
 
-from math import atan2, pi
+from math import pi
 
+import numpy as np
 from shapely import Polygon, unary_union
 from shapely.geometry.base import BaseGeometry
 
@@ -77,12 +78,14 @@ def _level_body(shop: Shop, f: Feature, look: Look, low: float, high: float) -> 
 
 def _apart(solids: list[Solid]) -> bool:
     """No two solids' boxes overlap, or the profiles of two that turn about one axis."""
-    for i, a in enumerate(solids):
-        for b in solids[i + 1 :]:
-            if isinstance(a, Revolve) and isinstance(b, Revolve) and a.beside(b):
-                continue
-            if ((a.bounds[0] < b.bounds[1] - 1e-6) & (b.bounds[0] < a.bounds[1] - 1e-6)).all():
-                return False
+    if len(solids) < 2:
+        return True
+    low, high = np.array([s.bounds for s in solids]).transpose(1, 0, 2)
+    meet = ((low[:, None] < high - 1e-6) & (low < high[:, None] - 1e-6)).all(axis=2)
+    for i, j in zip(*np.nonzero(np.triu(meet, 1)), strict=True):
+        a, b = solids[i], solids[j]
+        if not (isinstance(a, Revolve) and isinstance(b, Revolve) and a.beside(b)):
+            return False
     return True
 
 
@@ -122,16 +125,18 @@ def _under_trough(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:
     e = s.axis
     plane = Plane2(e)
     across = unit(cross(d, e))
-    angles = [atan2(dot(r, d), dot(r, across)) for r in (sub(p, s.origin) for p in shop.points(face))]
-    angles = [t if t <= 1e-6 else t - 2 * pi for t in angles]
-    up, side = plane.at(d), plane.at(across)
+    x, y, z = (shop.points(face) - np.array(s.origin)).T
+    up, beside = (x * w[0] + y * w[1] + z * w[2] for w in (d, across))
+    angles = np.arctan2(up, beside)
+    angles[angles > 1e-6] -= 2 * pi
+    rise, side = plane.at(d), plane.at(across)
     x0, y0 = plane.at(s.origin)
     base = dot(s.origin, d)
 
     def at(t: float, h: float) -> tuple[float, float]:
-        return (x0 + t * side[0] + h * up[0], y0 + t * side[1] + h * up[1])
+        return (x0 + t * side[0] + h * rise[0], y0 + t * side[1] + h * rise[1])
 
-    arc = arc_points((0.0, 0.0), s.radius, min(angles), max(angles))
+    arc = arc_points((0.0, 0.0), s.radius, float(angles.min()), float(angles.max()))
     ring = [at(t, h) for t, h in arc] + [at(arc[-1][0], low - base), at(arc[0][0], low - base)]
     a, b = shop.ctx.extent(face, e)
     return [shop.prism(e, Polygon(ring).buffer(0), a, b)]

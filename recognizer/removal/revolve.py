@@ -7,12 +7,11 @@ from functools import cached_property
 from math import pi
 
 import numpy as np
-import shapely
 from shapely import Polygon
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from recognizer.removal.solids import FLAT, Half
+from recognizer.removal.solids import FLAT, Half, deep_in
 from recognizer.snapshot import plane_axes
 from recognizer.vector import cross, dot, scale, sub
 from shared.units import Vector
@@ -35,28 +34,36 @@ class Revolve:
     @cached_property
     def bounds(self) -> np.ndarray:
         """(2, 3): lowest and highest coordinates; of a sector no more than its own."""
+        return self._box(self.halves)
+
+    @cached_property
+    def around(self) -> np.ndarray:
+        """See `Solid`: of the whole turn, as a sector that is widened on both sides grows most at its corner."""
+        return self._box(())
+
+    def _box(self, halves: tuple[Half, ...]) -> np.ndarray:
         x0, r0, x1, r1 = self.profile.bounds
         rows = []
         for k in range(3):
             c = self.o[k] - self.base * self.a[k]
             ends = (x0 * self.a[k], x1 * self.a[k])
-            least, most = self._swing(k)
+            least, most = self._swing(k, halves)
             low, high = min(r0 * least, r1 * least), max(r0 * most, r1 * most)
             rows.append((c + min(ends) + low, c + max(ends) + high))
         return np.array(rows).T
 
-    def _swing(self, k: int) -> tuple[float, float]:
+    def _swing(self, k: int, halves: tuple[Half, ...]) -> tuple[float, float]:
         """Least and greatest component along axis k of the unit vectors away from the axis within the sector."""
         full = max(0.0, 1 - self.a[k] ** 2) ** 0.5
-        if not self.halves:
+        if not halves:
             return -full, full
         way: Vector = (float(k == 0), float(k == 1), float(k == 2))
         out = sub(way, scale(self.a, self.a[k]))
-        sides = [e for h in self.halves for e in (cross(self.a, h.n), cross(h.n, self.a))]
-        values = [e[k] for e in sides if all(dot(e, h.n) < FLAT for h in self.halves)]
+        sides = [e for h in halves for e in (cross(self.a, h.n), cross(h.n, self.a))]
+        values = [e[k] for e in sides if all(dot(e, h.n) < FLAT for h in halves)]
         if full > FLAT:
             for sign in (1.0, -1.0):
-                if all(sign * dot(out, h.n) < FLAT for h in self.halves):
+                if all(sign * dot(out, h.n) < FLAT for h in halves):
                     values.append(sign * full)
         return min(values), max(values)
 
@@ -82,9 +89,10 @@ class Revolve:
         rel = p - np.array(self.o)
         t = rel @ np.array(self.a)
         r = np.sqrt(np.maximum(0.0, (rel * rel).sum(axis=1) - t * t))
-        # The profile's side on the axis is no boundary.
-        inner = self._both_sides.buffer(-margin)
-        ok = shapely.contains_xy(inner, t + self.base, r)
+        if margin < 0 or self.profile.bounds[1] > margin:
+            ok = deep_in(self.profile, t + self.base, r, margin)
+        else:  # the profile's side on the axis is no boundary
+            ok = deep_in(self._both_sides, t + self.base, r, margin)
         for h in self.halves:
             ok &= p @ np.array(h.n) < h.c - margin
         return ok

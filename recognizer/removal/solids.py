@@ -56,6 +56,11 @@ class Prism:
         ends = np.sort(np.outer([self.low, self.high], self.d), axis=0)
         return np.array([flat.min(axis=0) + ends[0], flat.max(axis=0) + ends[1]])
 
+    @property
+    def around(self) -> np.ndarray:
+        """See `Solid`."""
+        return self.bounds
+
     @cached_property
     def volume(self) -> float | None:
         """Exact volume in mm3 where it has a closed form: no half-space, or one that leaves no column empty or whole."""
@@ -95,7 +100,7 @@ class Prism:
         for h in self.halves:
             ok &= p @ np.array(h.n) < h.c - margin
         if ok.any():
-            ok[ok] = _deep(self.region, p[ok] @ np.array(self.u), p[ok] @ np.array(self.v), margin)
+            ok[ok] = deep_in(self.region, p[ok] @ np.array(self.u), p[ok] @ np.array(self.v), margin)
         return ok
 
     def samples(self) -> np.ndarray:
@@ -108,7 +113,7 @@ class Prism:
         return np.concatenate(out) if out else np.zeros((0, 3))
 
 
-def _deep(region: BaseGeometry, x: np.ndarray, y: np.ndarray, margin: float) -> np.ndarray:
+def deep_in(region: BaseGeometry, x: np.ndarray, y: np.ndarray, margin: float) -> np.ndarray:
     """(n,) True for points deeper inside a region than `margin`, which may be negative."""
     if len(x) > FEW:
         inner = region.buffer(-margin)
@@ -126,6 +131,10 @@ class Solid(Protocol):
     @property
     def bounds(self) -> np.ndarray:
         """(2, 3): lowest and highest coordinates."""
+
+    @property
+    def around(self) -> np.ndarray:
+        """(2, 3): a box that holds it, and with a slack to each side all that it contains with that slack."""
 
     @property
     def volume(self) -> float | None:
