@@ -61,7 +61,11 @@ def crossings(snapshot: Snapshot, boxes: np.ndarray) -> tuple[list[tuple[int, in
         edge = int(owner[k])
         found = passing if through[row] else touching
         if f not in snapshot.edges[edge].faces and (edge, f) not in found:
-            at = surfaces.places(ends[k, None], face[row, None])[0] if through[row] else ends[k, np.abs(beyond[row]).argmin()]
+            at = (
+                surfaces.places(ends[k, None], face[row, None])[0]
+                if through[row]
+                else ends[k, np.abs(beyond[row]).argmin()]
+            )
             if interiors.holds(f, at, clear + float(bulge[k])):
                 found.add((edge, f))
     touching = {(e, f) for e, f in touching - passing if not interiors.begins_at(f, snapshot.edges[e])}

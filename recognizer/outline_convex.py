@@ -103,8 +103,11 @@ class HalfPlane(NamedTuple):
 
 def half_planes(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[HalfPlane]:
     """Free sides of walls and leaning planes, seen along d; a leaning plane's is taken where it is lowest."""
-    out = []
-    for f in sorted(faces):
+    faces = sorted(faces)
+    curved = [f for f in faces if ctx.faces[f].kind != "plane" and not _runs_on(ctx, f, plane.d)]
+    arcs = _arc_half_planes(ctx, curved, plane)
+    out: list[HalfPlane] = []
+    for f in faces:
         s = ctx.faces[f].surface
         if s.kind == "plane":
             n = plane.at(s.axis)
@@ -115,8 +118,8 @@ def half_planes(ctx: Context, faces: Iterable[int], plane: Plane2) -> list[HalfP
             way = plane.back(n, 0.0)
             points = (p for e in ctx.snapshot.face_edges[f] for p in ctx.snapshot.edges[e].points)
             out.append(HalfPlane(n, min(dot(p, way) for p in points), f))
-        elif not _runs_on(ctx, f, plane.d):
-            out += _arc_half_planes(ctx, f, plane)
+        else:
+            out += arcs.get(f, [])
     return out
 
 
@@ -133,27 +136,43 @@ def _stands(ctx: Context, face: int, d: Vector) -> bool:
     return ctx.faces[face].kind in ("cylinder", "cone") and tilt(ctx, face, d)[1] < DRAFTED
 
 
-def _arc_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:
-    """Tangents of an arc, a direction for each of its facets' corners, where the face lies farthest out.
+def _arc_half_planes(ctx: Context, faces: list[int], plane: Plane2) -> dict[int, list[HalfPlane]]:
+    """Tangents of each arc, a direction for each of its facets' corners, where the face lies farthest out."""
+    arrays = ctx.snapshot.facet_arrays
+    arcs = [f for f in faces if len(arrays.get(f, ())) and ctx.faces[f].kind in ("cylinder", "cone", "sphere", "torus")]
+    standing = [
+        f for f in arcs if ctx.faces[f].kind == "cylinder" and abs(dot(ctx.faces[f].surface.axis, plane.d)) > 1 - 1e-9
+    ]
+    leaning = [f for f in arcs if f not in standing]
+    out = {f: _upright_half_planes(ctx, f, plane) for f in standing}
+    return out | (_leaning_half_planes(ctx, leaning, plane) if leaning else {})
 
-    On a leaning arc the corners at its upper end have other directions than those at its lower end, which lie within.
+
+def _leaning_half_planes(ctx: Context, faces: list[int], plane: Plane2) -> dict[int, list[HalfPlane]]:
+    """The same of arcs that do not stand along the direction, of all in one pass.
+
+    The corners at the upper end of one have other directions than those at its lower end, which lie within.
     """
-    if face not in ctx.snapshot.facet_arrays or ctx.faces[face].kind not in ("cylinder", "cone", "sphere", "torus"):
-        return []
-    if ctx.faces[face].kind == "cylinder" and abs(dot(ctx.faces[face].surface.axis, plane.d)) > 1 - 1e-9:
-        return _upright_half_planes(ctx, face, plane)
+    corners = [ctx.snapshot.corners(f) for f in faces]
     # Formula only: at a cone's tip a facet's own normal would be no tangent of the wall.
-    corners = ctx.snapshot.corners(face)
-    p, normals = corners.T, ctx.faces[face].surface.normals_at(corners).T
-    u, v = plane.u, plane.v
-    nx, ny = (normals[0] * w[0] + normals[1] * w[1] + normals[2] * w[2] for w in (u, v))
+    normals = [ctx.snapshot.formula_normals(f) for f in faces]
+    of = np.repeat(np.arange(len(faces)), [len(c) for c in corners])
+    p, n, u, v = np.concatenate(corners).T, np.concatenate(normals).T, plane.u, plane.v
+    nx, ny = (n[0] * w[0] + n[1] * w[1] + n[2] * w[2] for w in (u, v))
     qx, qy = (p[0] * w[0] + p[1] * w[1] + p[2] * w[2] for w in (u, v))
     size = np.hypot(nx, ny)
-    steep = size > STEEP * float(np.nanmax(size, initial=0.0))  # nan is not
-    kx, ky = (np.round(n[steep] / size[steep], 6) + 0.0 for n in (nx, ny))
-    ways = np.unique(kx + 1j * ky)
-    lowest = (np.outer(ways.real, qx[steep]) + np.outer(ways.imag, qy[steep])).min(axis=1) if len(ways) else ways.real
-    return [HalfPlane((n.real, n.imag), c, face) for n, c in zip(ways.tolist(), lowest.tolist(), strict=True)]
+    most = np.nan_to_num(np.fmax.reduceat(size, np.searchsorted(of, np.arange(len(faces)))))
+    steep = size > STEEP * most[of]  # nan is not
+    of, qx, qy = of[steep], qx[steep], qy[steep]
+    kx, ky = (np.round(w[steep] / size[steep], 6) + 0.0 for w in (nx, ny))
+    out = {}
+    for k, face in enumerate(faces):
+        own = of == k
+        ways = np.unique(kx[own] + 1j * ky[own])
+        lowest = np.outer(ways.real, qx[own]) + np.outer(ways.imag, qy[own])
+        levels = lowest.min(axis=1).tolist() if len(ways) else []
+        out[face] = [HalfPlane((w.real, w.imag), c, face) for w, c in zip(ways.tolist(), levels, strict=True)]
+    return out
 
 
 def _upright_half_planes(ctx: Context, face: int, plane: Plane2) -> list[HalfPlane]:

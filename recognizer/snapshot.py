@@ -240,14 +240,17 @@ class Snapshot:
 
     def distinct_normals(self, face: int) -> np.ndarray:
         """(n, 3) the same, each at least once."""
-        if isinstance(self.facets, Facets) and face in self.facets.nodes:
-            if face not in self._node_normals:
-                self._node_normals[face] = self.faces[face].surface.normals_at(self.facets.nodes[face])
-            return self._node_normals[face]
-        return self.corner_normals(face)
+        bare = isinstance(self.facets, Facets) and face in self.facets.nodes
+        return self.formula_normals(face) if bare else self.corner_normals(face)
+
+    def formula_normals(self, face: int) -> np.ndarray:
+        """(n, 3) outward unit normals at `corners`; nan where the surface has no formula."""
+        if face not in self._formula_normals:
+            self._formula_normals[face] = self.faces[face].surface.normals_at(self.corners(face))
+        return self._formula_normals[face]
 
     @cached_property
-    def _node_normals(self) -> dict[int, np.ndarray]:
+    def _formula_normals(self) -> dict[int, np.ndarray]:
         return {}
 
     @cached_property
