@@ -8,6 +8,7 @@ of an edge before a wall, one cutter radius long, is left out: there every edge 
 from __future__ import annotations
 
 from bisect import bisect_left
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -34,6 +35,7 @@ CLEAR = 0.1
 """Mm of height left as clearance."""
 
 
+@lru_cache(maxsize=256)
 def _cone(touch: float) -> list[tuple[float, float]]:
     """(mm that the cutter reaches past the edge, mm over it at which it does) of a cutter that touches so far off its axis."""
     body = RADIUS - touch
@@ -44,6 +46,8 @@ UPRIGHT = 1e-3
 """Cosine below which a face stands upright."""
 SMALL = 0.02
 """Mm2 of overlap that is chords and tolerances."""
+FEW = 60
+"""Faces up to which boxes are quicker compared one by one than as arrays."""
 UNSURE = 1e-6
 """Mm and mm2 by which plain numbers leave a decision to shapely."""
 
@@ -68,6 +72,10 @@ class Obstacles:
         self.convex: dict[int, Ring | None] = {}
         self.facets: dict[int, tuple[np.ndarray, np.ndarray, np.ndarray]] = {}
 
+    def clears(self, level: float, touch: float = TOUCH) -> bool:
+        """Whether nothing at all stands as high as the cutter does over an edge at a level."""
+        return not self.falling or -self.falling[0] <= level + _cone(touch)[0][1]
+
     def hit(self, line: LineString, level: float, touch: float = TOUCH) -> bool:
         """Whether something stands in the cutter's way along an edge (seen along the direction) at a level."""
         cone, (x0, y0, x1, y1) = _cone(touch), line.bounds
@@ -78,10 +86,7 @@ class Obstacles:
 
     def hit_straight(self, a: Point, b: Point, level: float, touch: float = TOUCH) -> bool:
         """The same along a straight line from a to b, whose strips are rectangles."""
-        cone = _cone(touch)
-        if not self.falling or -self.falling[0] <= level + cone[0][1]:
-            return False
-        size = gap2(a, b)
+        cone, size = _cone(touch), gap2(a, b)
         x, y = (b[0] - a[0]) / size, (b[1] - a[1]) / size
         widest = _rectangle(a, b, (-y * RADIUS, x * RADIUS))
         near = self._near(convex.bounds(widest), level + cone[0][1])
@@ -186,6 +191,11 @@ class Obstacles:
         if not high:
             return []
         x0, y0, x1, y1 = box
+        if high < FEW:
+            near = enumerate(self.boxes[:high])
+            return [
+                k for k, (left, right, front, back) in near if left < x1 and right > x0 and front < y1 and back > y0
+            ]
         b = self.bounds[:high]
         return np.flatnonzero((b[:, 0] < x1) & (b[:, 1] > x0) & (b[:, 2] < y1) & (b[:, 3] > y0)).tolist()
 
@@ -268,9 +278,11 @@ def chamfer_passes(ctx: Context, points: tuple[Vector, ...], d: Vector, touch: f
     if len(flat) == 2:
         a, b = flat
         size = gap2(a, b)
-        t = min(RADIUS, 0.45 * size) / (size or 1.0)
+        if size < 1e-6 or obstacles.clears(level, touch):
+            return size >= 1e-6
+        t = min(RADIUS, 0.45 * size) / size
         start, end = ((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])) for s in (t, 1 - t))
-        return size >= 1e-6 and not obstacles.hit_straight(start, end, level, touch)
+        return not obstacles.hit_straight(start, end, level, touch)
     line = LineString(flat)
     if line.length < 1e-6:
         return False

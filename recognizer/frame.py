@@ -41,6 +41,7 @@ class Frame:
         """The six main directions: +x -x +y -y +z -z of the part's own axes."""
         return [d for a in self.axes for d in (a, (-a[0], -a[1], -a[2]))]
 
+    @cached_property
     def corners(self) -> list[Vector]:
         """The box's eight corners in the part's coordinates."""
         out = []

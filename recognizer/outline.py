@@ -204,7 +204,7 @@ def edge_lines(ctx: Context, faces: Iterable[int], plane: Plane2) -> BaseGeometr
 def box_ring(ctx: Context, plane: Plane2) -> Ring:
     """The part's box seen along d, clockwise."""
     if plane.d not in ctx.box_rings:
-        ctx.box_rings[plane.d] = convex.hull(plane.at(p) for p in ctx.frame.corners())
+        ctx.box_rings[plane.d] = convex.hull(plane.at(p) for p in ctx.frame.corners)
     return ctx.box_rings[plane.d]
 
 

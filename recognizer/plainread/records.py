@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from math import isfinite, sqrt
 
 from recognizer.stepfile import StepText
@@ -32,12 +33,14 @@ class Records:
     def __init__(self, text: StepText) -> None:
         # Strings are empty by now, so blanks mean nothing any more.
         found = _RECORD.findall(text.plain.translate(None, _BLANKS))
-        self._of = {int(n): (kind, body) for n, kind, body in found}
-        if len(self._of) != len(text.records.ids):
-            raise NotPlain("records of another form")
-        self.numbers: dict[bytes, list[int]] = {}
-        for number, (kind, _) in self._of.items():
-            self.numbers.setdefault(kind, []).append(number)
+        self._of: dict[int, tuple[bytes, bytes]] = {}
+        self.numbers: dict[bytes, list[int]] = defaultdict(list)
+        for n, kind, body in found:
+            number = int(n)
+            self._of[number] = kind, body
+            self.numbers[kind].append(number)
+        if not len(self._of) == len(found) == len(text.records.ids):
+            raise NotPlain("records of another form, or of one number")
         self._points: dict[int, Vector] = {}
         self._vertices: dict[int, Vector] = {}
 
@@ -111,9 +114,10 @@ class Records:
 
 def reference(field: bytes) -> int:
     """Number of the record that a field refers to."""
-    if not field.startswith(b"#") or not field[1:].isdigit():
+    digits = field[1:]
+    if field[:1] != b"#" or not digits.isdigit():
         raise NotPlain("a reference is missing")
-    return int(field[1:])
+    return int(digits)
 
 
 def references(field: bytes) -> list[int]:

@@ -35,9 +35,13 @@ def undercut_slots(ctx: Context) -> list[Claim]:
         if half or len(body) < 3:
             continue
         plain = all(ctx.faces[f].kind == "plane" for f in body)
-        for floor in sorted(f for f in body if ctx.faces[f].kind == "plane"):
+        axes = {f: ctx.faces[f].surface.axis for f in sorted(body) if ctx.faces[f].kind == "plane"}
+        for floor, d in axes.items():
+            lowest = min(dot(axis, d) for axis in axes.values())
+            if lowest > -0.1:
+                continue  # nothing hangs over this floor
             claim = (_tee(ctx, body, floor) or _dovetail(ctx, body, floor)) if plain else None
-            claim = claim or blind_tee(ctx, body, floor, _finding("t_slot_mill", body))
+            claim = claim or (lowest < -SQUARE and blind_tee(ctx, body, floor, _finding("t_slot_mill", body))) or None
             if claim:
                 found.append(claim)
                 break
