@@ -222,8 +222,14 @@ def _read_bevels(ctx: Context, component: frozenset[int]) -> frozenset[int]:
 
 
 def is_convex(ctx: Context, faces: Iterable[int]) -> bool:
-    """Whether the cut is one convex body: all its faces on the free side of all its planes, nothing curving outwards."""
+    """Whether the cut is one convex body: all its faces on the free side of all its planes, nothing curving outwards; kept."""
     faces = frozenset(faces)
+    if faces not in ctx.convex:
+        ctx.convex[faces] = _is_convex(ctx, faces)
+    return ctx.convex[faces]
+
+
+def _is_convex(ctx: Context, faces: frozenset[int]) -> bool:
     curved = [f for f in faces if ctx.faces[f].kind != "plane"]
     if any(not ctx.graph.hollow(f) or _saddle(ctx, f) for f in curved):
         return False

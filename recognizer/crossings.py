@@ -74,11 +74,9 @@ def crossings(snapshot: Snapshot, boxes: np.ndarray) -> tuple[list[tuple[int, in
 
 def _at_rim(snapshot: Snapshot, points: np.ndarray, face: np.ndarray) -> np.ndarray:
     """(n,) whether each of (n, 3) points is a point of its face's own edges."""
-    first = np.array(snapshot.edge_points.first)
     edges = [(e.index, f) for e in snapshot.edges for f in e.faces]
     edge, of = np.array(edges, dtype=int).reshape(-1, 2).T
-    counts = first[edge + 1] - first[edge]
-    place = np.repeat(first[edge] - (np.cumsum(counts) - counts), counts) + np.arange(counts.sum())
+    place, counts = snapshot.edge_points.places(edge)
     rims = _numbered(snapshot.edge_points.points[place], np.repeat(of, counts))
     return np.isin(_numbered(points, face), rims)
 

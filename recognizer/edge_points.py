@@ -40,6 +40,12 @@ class EdgePoints:
                     del order[begin:]
         return self.points[order], np.repeat(np.arange(len(counts)), counts), np.array(owner, dtype=int)
 
+    def places(self, edges: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Where the points of some edges, given by their indices, stand in `points`, edge by edge; and how many each has."""
+        first = np.array(self.first)
+        counts = first[edges + 1] - first[edges]
+        return np.repeat(first[edges] - (np.cumsum(counts) - counts), counts) + np.arange(counts.sum()), counts
+
     def chords(self, edges: Sequence[Edge]) -> tuple[np.ndarray, np.ndarray]:
         """(n, 2, 3) ends of the chords of some edges, one after the other, and (edges,) how many each has."""
         counts = np.array([self.first[e.index + 1] - self.first[e.index] - 1 for e in edges], dtype=int)

@@ -144,6 +144,11 @@ class Context:
         return {}
 
     @cached_property
+    def convex(self) -> dict[frozenset[int], bool]:
+        """Filled on demand by `bodies.is_convex`."""
+        return {}
+
+    @cached_property
     def lowest(self) -> dict[tuple[frozenset[int], Vector], float]:
         """Filled on demand by `bodies.one_body`."""
         return {}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import cos, radians, sin
+
 import numpy as np
 
 from recognizer.rule import Context
@@ -47,13 +49,16 @@ class CurvedNormals:
     """The normals of a part's curved faces that `tilt` looks at, as one array."""
 
     def __init__(self, ctx: Context) -> None:
-        curved = [f for f in ctx.faces if f.kind != "plane"]
-        normals = [_normals(ctx, f.index) for f in curved]
-        full = [(f.index, n) for f, n in zip(curved, normals, strict=True) if len(n)]
-        self.faces = np.array([f for f, _ in full], dtype=int)
-        self.normals = np.concatenate([n for _, n in full]).T if full else np.empty((3, 0))
-        self.starts = np.cumsum([0, *(len(n) for _, n in full)])[:-1]
-        self.cylinders = [f for f in curved if f.kind == "cylinder"]
+        # A ruled face's normal does not change along its rulings: its edges show every normal that it has.
+        ruled = [f for f in ctx.faces if f.kind in ("cylinder", "cone")]
+        others = [f for f in ctx.faces if f.kind not in ("plane", "cylinder", "cone")]
+        rims, counts = _rim_normals(ctx, ruled)
+        normals = [ctx.snapshot.distinct_normals(f.index).T for f in others]
+        sizes = np.array([*counts, *(n.shape[1] for n in normals)], dtype=int)
+        self.faces = np.array([f.index for f in ruled + others], dtype=int)[sizes > 0]
+        self.normals = np.concatenate([rims, *normals], axis=1)
+        self.starts = (np.cumsum(sizes) - sizes)[sizes > 0]
+        self.cylinders = [f for f in ruled if f.kind == "cylinder"]
 
     def fill(self, d: Vector, low: np.ndarray, high: np.ndarray) -> None:
         """Writes the curved faces' cosines with d among those of all faces."""
@@ -68,12 +73,25 @@ class CurvedNormals:
                 low[f.index], high[f.index] = plain
 
 
-def _normals(ctx: Context, face: int) -> np.ndarray:
-    """(n, 3) outward unit normals that show all that a curved face has; nan where there is none."""
-    # A ruled face's normal does not change along its rulings: its edges show every normal that it has.
-    if ctx.faces[face].kind in ("cylinder", "cone"):
-        return np.array(ctx.snapshot.edge_normals(face)).reshape(-1, 3)
-    return ctx.snapshot.distinct_normals(face)
+def _rim_normals(ctx: Context, ruled: list[Face]) -> tuple[np.ndarray, np.ndarray]:
+    """(3, n) outward unit normals of cylinders and cones at the points of their edges, face by face, and how many each has.
+
+    Reckoned in the order of `Surface.normal_at`, so that both give the same bits; nan on an axis.
+    """
+    if not ruled:
+        return np.empty((3, 0)), np.zeros(0, dtype=int)
+    own = [ctx.snapshot.face_edges[f.index] for f in ruled]
+    place, counts = ctx.snapshot.edge_points.places(np.array([e for edges in own for e in edges], dtype=int))
+    face = np.repeat(np.repeat(np.arange(len(ruled)), [len(edges) for edges in own]), counts)
+    surfaces = [f.surface for f in ruled]
+    origin, axis = (np.array([getattr(s, name) for s in surfaces]).T[:, face] for name in ("origin", "axis"))
+    cosine, sine = (np.array([way(radians(s.half_angle)) for s in surfaces])[face] for way in (cos, sin))
+    rel = ctx.snapshot.edge_points.points[place].T - origin
+    out = rel - axis * (rel[0] * axis[0] + rel[1] * axis[1] + rel[2] * axis[2])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        out = out * (1.0 / np.sqrt(out[0] * out[0] + out[1] * out[1] + out[2] * out[2]))
+    out = out * cosine - axis * sine
+    return out * np.array([-1.0 if s.hollow else 1.0 for s in surfaces])[face], np.bincount(face, minlength=len(ruled))
 
 
 def _plain_cylinder(f: Face, d: Vector) -> tuple[float, float] | None:
