@@ -100,8 +100,14 @@ def _chords(snapshot: Snapshot, edges: Iterable[Edge]) -> tuple[np.ndarray, np.n
 
 def face_boxes(snapshot: Snapshot) -> np.ndarray:
     """(faces, 2, 3) lowest and highest corner of each face, from its edges' chords and its facets; inside out where it
-    has neither.
+    has neither. Kept with the snapshot, since reading and recognition both ask.
     """
+    if "_face_boxes" not in snapshot.__dict__:
+        snapshot.__dict__["_face_boxes"] = _face_boxes(snapshot)
+    return snapshot.__dict__["_face_boxes"]  # type: ignore[no-any-return]
+
+
+def _face_boxes(snapshot: Snapshot) -> np.ndarray:
     ends, owner, _ = _chords(snapshot, snapshot.edges)
     boxes = np.full((len(snapshot.faces), 2, 3), np.inf)
     boxes[:, 1] = -np.inf
