@@ -186,15 +186,13 @@ class PartGraph:
     def _beside_end(self, end: int, arc: int, sides: list[int]) -> set[int]:
         ends = self.snapshot.edges[arc].start, self.snapshot.edges[arc].end
         found = set()
-        for other, key, sign in self.links(end):
-            if sign != "concave" or other not in sides:
-                continue
-            e = self.snapshot.edges[key]
-            beyond = self.snapshot.faces[sides[1] if other == sides[0] else sides[0]].surface
-            for near, far in ((e.start, e.end), (e.end, e.start)):
-                touches = any(length(sub(near, p)) < 4 * self.tol.length_mm for p in ends)
-                if touches and abs(dot(far, beyond.axis) - beyond.offset) < 4 * self.tol.length_mm:
-                    found.add(key)
+        for side, across in (sides, sides[::-1]):  # their links are few, where the end may be a face with thousands
+            beyond = self.snapshot.faces[across].surface
+            for e in (self.snapshot.edges[key] for n, key, sign in self.links(side) if n == end and sign == "concave"):
+                for near, far in ((e.start, e.end), (e.end, e.start)):
+                    touches = any(length(sub(near, p)) < 4 * self.tol.length_mm for p in ends)
+                    if touches and abs(dot(far, beyond.axis) - beyond.offset) < 4 * self.tol.length_mm:
+                        found.add(e.index)
         return found
 
     def joins(self, a: int, b: int, sign: str) -> bool:

@@ -25,8 +25,13 @@ def tilt(ctx: Context, face: int, d: Vector) -> tuple[float, float]:
     key = (face, d)
     found = ctx.tilts.get(key)
     if found is None:
-        whole = ctx.all_tilts.get(d)
-        found = (float(whole[0][face]), float(whole[1][face])) if whole else _curved_tilt(ctx, face, d)
+        if (
+            d in ctx.all_tilts or d in ctx.frame.directions
+        ):  # along a main direction all faces are asked sooner or later
+            low, high = tilts(ctx, d)
+            found = float(low[face]), float(high[face])
+        else:
+            found = _curved_tilt(ctx, face, d)
         ctx.tilts[key] = found
     return found
 

@@ -8,7 +8,7 @@ flat face that is no wider below (a closed_pocket); a step from one diameter to 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from recognizer.bodies import read
 from recognizer.graph import connected
@@ -48,12 +48,12 @@ def _bodies(ctx: Context) -> list[frozenset[int]]:
         for c in ctx.graph.components(free)
         if any(turns[ctx.graph.group[f]] > FULL_DEG and _curved(ctx, f) for f in c)
     ]
-    of_surface: dict[int, list[int]] = defaultdict(list)
+    of_surface: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for i, c in enumerate(parts):
-        for group in sorted({ctx.graph.group[f] for f in c if _curved(ctx, f)}):
-            of_surface[group].append(i)
-    pairs = sorted({(i, j) for alike in of_surface.values() for i in alike for j in alike if j < i})
-    ties = [(i, j) for i, j in pairs if _one_ring(ctx, parts[i], parts[j])]
+        for f in c:
+            if _curved(ctx, f):
+                of_surface[ctx.graph.group[f]].append((i, f))
+    ties = sorted({tie for pieces in of_surface.values() if len(pieces) > 1 for tie in _one_ring(ctx, pieces)})
     whole = (frozenset(f for i in piece for f in parts[i]) for piece in connected(range(len(parts)), ties))
     return [b for b in whole if any(_curved(ctx, f) and _span(ctx, b, f) > FULL_DEG for f in b)]
 
@@ -71,16 +71,18 @@ def _span(ctx: Context, body: Iterable[int], face: int) -> float:
     return sum(_turn(ctx, f) for f in body if ctx.graph.group[f] == ctx.graph.group[face])
 
 
-def _one_ring(ctx: Context, a: list[int], b: list[int]) -> bool:
-    """Pieces of one groove that other cuts have parted: curved faces of one surface at the same levels along its axis."""
-    for f in a:
-        for g in b:
-            if ctx.graph.group[f] == ctx.graph.group[g] and _curved(ctx, f):
-                axis = ctx.faces[f].surface.axis
-                (low, high), (least, most) = ctx.extent(f, axis), ctx.extent(g, axis)
-                if min(high, most) - max(low, least) > 0.5 * min(high - low, most - least):
-                    return True
-    return False
+def _one_ring(ctx: Context, pieces: list[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """Pairs of parts of which two faces of one surface, given with their parts, lie at the same levels along its axis:
+    pieces of one groove that other cuts have parted.
+    """
+    axis = ctx.faces[pieces[0][1]].surface.axis
+    spans = sorted((*ctx.extent(f, axis), i) for i, f in pieces)
+    for k, (low, high, i) in enumerate(spans):
+        for least, most, j in spans[k + 1 :]:
+            if least >= high:
+                break
+            if i != j and min(high, most) - least > 0.5 * min(high - low, most - least):
+                yield max(i, j), min(i, j)
 
 
 def _outside(ctx: Context, body: frozenset[int], line: Meridian) -> Claim | None:
