@@ -197,6 +197,12 @@ def _beyond(
     return (off - radius) * np.cos(lean) - along * np.sin(lean)
 
 
+def of_surface(s: Surface, points: np.ndarray) -> np.ndarray:
+    """(n,) distance of (n, 3) points from a surface of a kind that is TESTED, negative on one side of it."""
+    sizes = (np.array(v) for v in (s.radius, s.major_radius, radians(s.half_angle)))
+    return _beyond(s.kind, points - np.array(s.origin), np.array(s.axis), *sizes)
+
+
 class Interiors:
     """Whether points lie on faces, clear of their rims; each face's outline is made once."""
 
