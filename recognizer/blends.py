@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from recognizer.bulges import bulge
 from recognizer.graph import connected
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
@@ -44,10 +45,22 @@ def chains_of(ctx: Context, blends: Iterable[int]) -> list[list[int]]:
 def is_corner(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
     """A hollow arc that runs smoothly into a wall on both sides and turns by less than an obround's end."""
     f = ctx.faces[face]
+    if f.kind == "sphere":
+        return _is_ball_corner(ctx, face, body, d)
     if not ctx.graph.hollow(face) or f.span > CORNER_SPAN_DEG:
         return False
     walls = {n for n, _, sign in ctx.graph.links(face) if sign == "smooth" and n in body and _is_wall(ctx, n, d)}
     return len(walls) >= 2
+
+
+def _is_ball_corner(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
+    """Where two walls meet that are nothing but radii from the floor up, each level at its foot."""
+    rounds = {
+        n
+        for n, _, sign in ctx.graph.links(face)
+        if sign == "smooth" and n in body and ctx.faces[n].kind == "cylinder" and tilt(ctx, n, d)[1] > 0.9
+    }
+    return ctx.graph.hollow(face) and len(rounds) >= 2
 
 
 def _is_wall(ctx: Context, face: int, d: Vector) -> bool:
@@ -57,14 +70,15 @@ def _is_wall(ctx: Context, face: int, d: Vector) -> bool:
 
 
 def is_floor_radius(ctx: Context, face: int, body: frozenset[int], d: Vector) -> bool:
-    """A hollow radius that runs smoothly up from the floor into a wall."""
-    if not ctx.graph.hollow(face) or ctx.faces[face].kind == "cone":
+    """A hollow radius that runs smoothly up from the floor into a wall; one as high as the pocket is deep is its wall."""
+    if not (ctx.graph.hollow(face) or bulge(ctx, face) < 0) or ctx.faces[face].kind == "cone":
         return False
     beside = [n for n, _, sign in ctx.graph.links(face) if sign in ("smooth", "same") and n in body]
+    tilts = [tilt(ctx, n, d) for n in beside]
+    wall = any(abs(low) < 0.5 and high < 0.9 for low, high in tilts)
     if ctx.faces[face].kind == "sphere":
-        return len(beside) >= 2
-    floor = any(tilt(ctx, n, d)[0] > 1 - FLAT for n in beside)
-    wall = any(abs(tilt(ctx, n, d)[0]) < 0.5 for n in beside)
+        return wall and len(beside) >= 2
+    floor = any(low > 1 - FLAT for low, _ in tilts)
     if floor and wall and tilt(ctx, face, d)[1] > 0.9:
         return True
     return _eases(ctx, face, d) and any(is_floor_bevel(ctx, n, body, d) for n in beside)

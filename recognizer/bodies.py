@@ -12,6 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from recognizer.blends import blends_of
+from recognizer.graph import connected
+from recognizer.parted import parted
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import canonical, cross, dot, length, neg, scale, sub, unit
@@ -73,9 +75,19 @@ def candidate_directions(ctx: Context, faces: Iterable[int]) -> list[Vector]:
             _add(found, e)
             _add(found, neg(e))
             break
+    else:
+        for e in _across(ctx, faces, base):
+            _add(found, e)
+            _add(found, neg(e))
     for d in ctx.frame.directions:
         _add(found, d)
     return found
+
+
+def _across(ctx: Context, faces: Iterable[int], normal: Vector | None) -> list[Vector]:
+    """Ways across the axes of round walls, along walls that are all parallel: a notch with a round end."""
+    axes = [ctx.faces[f].surface.axis for f in sorted(faces) if ctx.faces[f].kind == "cylinder"]
+    return [canonical(unit(cross(a, normal))) for a in axes if normal and length(cross(a, normal)) > 0.05]
 
 
 def _add(found: list[Vector], d: Vector) -> None:
@@ -103,7 +115,7 @@ def joined(ctx: Context, components: list[list[int]]) -> list[frozenset[int]]:
         shut = {a for a in pieces if _shut_floor(ctx, sets[a], g)} if len(pieces) > 1 else set()
         for k, a in enumerate(pieces):
             for b in pieces[k + 1 :] if a not in shut else [b for b in pieces[k + 1 :] if b not in shut]:
-                if root(a) != root(b) and one_body(ctx, sets[a], sets[b]):
+                if root(a) != root(b) and one_body(ctx, sets[a], sets[b]) and not parted(ctx, sets[a], sets[b]):
                     parent[max(root(a), root(b))] = min(root(a), root(b))
     whole: dict[int, set[int]] = defaultdict(set)
     for i, component in enumerate(components):
@@ -124,9 +136,22 @@ def bodies(ctx: Context) -> list[frozenset[int]]:
     """Bodies of the faces that no claim holds and that do not lie on the part's box."""
     rest = tuple(f for f in ctx.free() if f not in ctx.box_faces)
     if rest not in ctx.bodies:
-        whole = joined(ctx, ctx.graph.components(rest))
+        whole = joined(ctx, _over_reliefs(ctx, rest))
         ctx.bodies[rest] = [part for body in whole for part in _without_rib_tops(ctx, body)]
     return ctx.bodies[rest]
+
+
+def _over_reliefs(ctx: Context, rest: tuple[int, ...]) -> list[list[int]]:
+    """Components over inner edges, and over the drilled reliefs that stand in the place of some."""
+    from recognizer.reliefs import relief_ties
+
+    pieces = ctx.graph.components(rest)
+    ties = relief_ties(ctx, rest)
+    if not ties:
+        return pieces
+    of = {f: k for k, piece in enumerate(pieces) for f in piece}
+    groups = connected(range(len(pieces)), ((of[a], of[b]) for a, b in ties))
+    return [sorted(f for k in group for f in pieces[k]) for group in groups]
 
 
 def _without_rib_tops(ctx: Context, body: frozenset[int]) -> list[frozenset[int]]:

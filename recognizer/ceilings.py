@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from shapely import unary_union
+from shapely import Polygon, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.outline import Plane2, Region, face_polygon
@@ -91,19 +91,23 @@ class Ceilings:
         return self.polygons[face]
 
     def _facets_above(self, face: int, level: float, box: tuple[float, float, float, float]) -> np.ndarray:
-        """Triangles of a curved face's facets near a box that reach above a level."""
+        """Triangles of a curved face's facets near a box, as far as they reach above a level."""
         if face not in self.facets:
             self.facets[face] = self._curved(face)
-        triangles, boxes, highs = self.facets[face]
+        triangles, boxes, levels = self.facets[face]
         if not len(triangles):
             return triangles
         x0, y0, x1, y1 = boxes
-        near = (highs > level) & (x0 < box[2]) & (x1 > box[0]) & (y0 < box[3]) & (y1 > box[1])
-        return triangles[near]
+        near = (levels.max(axis=1) > level) & (x0 < box[2]) & (x1 > box[0]) & (y0 < box[3]) & (y1 > box[1])
+        found, cut = triangles[near], levels[near].min(axis=1) < level
+        if cut.any():  # a cone's facets are as long as the cone is high
+            found = found.copy()
+            found[cut] = [_raised(t, z, level) for t, z in zip(found[cut], levels[near][cut], strict=True)]
+        return found
 
     def _curved(self, face: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """(n,) triangles, (4, n) boxes and (n,) highest levels of the facets that turn their back on the direction."""
-        none = np.array([]), np.empty((4, 0)), np.array([])
+        """(n,) triangles, (4, n) boxes and (n, 3) levels of the corners of the facets that turn their back on the direction."""
+        none = np.array([]), np.empty((4, 0)), np.empty((0, 3))
         corners = self.ctx.snapshot.facet_arrays.get(face)
         if corners is None or not len(corners):
             return none
@@ -112,9 +116,9 @@ class Ceilings:
         corners = corners[back]
         if not len(corners):
             return none
-        triangles, highs = shapely.polygons(np.stack((corners @ u, corners @ v), axis=-1)), (corners @ d).max(axis=1)
+        triangles = shapely.polygons(np.stack((corners @ u, corners @ v), axis=-1))
         real = shapely.area(triangles) > 1e-9
-        return triangles[real], shapely.bounds(triangles[real]).T, highs[real]
+        return triangles[real], shapely.bounds(triangles[real]).T, (corners @ d)[real]
 
     def _level(self, face: int, piece: BaseGeometry) -> float:
         """Highest level of a ceiling over a piece: exact on planes, the face's own highest on curved faces."""
@@ -123,6 +127,19 @@ class Ceilings:
             return self.ctx.extent(face, self.d)[1]
         flat = self.plane.back(piece.representative_point().coords[0], 0.0)
         return (s.offset - dot(flat, s.axis)) / dot(self.d, s.axis)
+
+
+def _raised(triangle: Polygon, levels: np.ndarray, level: float) -> Polygon:
+    """The part of a triangle above a level."""
+    corners = list(zip(shapely.get_coordinates(triangle)[:3].tolist(), levels.tolist(), strict=True))
+    out = []
+    for (p, a), (q, b) in zip(corners, corners[1:] + corners[:1], strict=True):
+        if a >= level:
+            out.append(p)
+        if (a >= level) != (b >= level):
+            t = (level - a) / (b - a)
+            out.append([p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])])
+    return Polygon(out) if len(out) > 2 else Polygon()
 
 
 def ceilings(ctx: Context, d: Vector) -> Ceilings:

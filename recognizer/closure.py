@@ -57,7 +57,7 @@ def closure_of(ctx: Context, features: list[Feature]) -> tuple[Closure, dict[str
     if abs(gap - sealed) > SHARE * removed + 1e-6 or (wrong and cutting(shop, bodies)):
         seen = survey(shop, bodies)
         over = max(0.0, sealed - gap, seen.over)
-        notes += _findings(seen, gap - sealed + over, over, removed)
+        notes += _findings(seen, gap - sealed + over, over, removed + sealed)
     closure = Closure(
         stock_volume=stock,
         part_volume=part,

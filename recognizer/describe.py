@@ -5,14 +5,14 @@ from __future__ import annotations
 from hashlib import sha256
 from math import pi
 
-from shapely import Point, unary_union
+from shapely import MultiPoint, Point, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.beside import covering_flat, passing_boss
 from recognizer.blends import chains_of
 from recognizer.bodies import candidate_directions, read
 from recognizer.ceilings import ceilings
-from recognizer.outline import Outline, Plane2, Region, box_polygon, edge_lines, face_polygon
+from recognizer.outline import Outline, Plane2, Region, box_polygon, edge_lines, face_polygon, points2
 from recognizer.outline_traced import between_walls
 from recognizer.rule import Claim, Context
 from recognizer.side_views import side_views
@@ -104,13 +104,15 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
     polygons = [face_polygon(ctx, f, plane) for f in sorted(claim.faces)]
     region = polygons[0] if len(polygons) == 1 else unary_union(polygons)
     region = region.difference(_under_lands(ctx, claim, plane))
+    if claim.kind == "undercut" and claim.bottom:  # its floor may run on in a slot that crosses it
+        region = region.intersection(MultiPoint(points2(ctx, claim.walls, plane)).convex_hull)
     low, high = ctx.span(claim.faces, d)
     if claim.kind == "undercut" and claim.bottom:
         low = ctx.span(claim.bottom, d)[0]  # a relief in its corner goes deeper
     region_area = region.area
     if region_area < 1e-6:  # seen edge-on: a strip along its own line
         region = edge_lines(ctx, claim.faces, plane).buffer(0.01)
-    share, blockers = ceilings(ctx, d).over(Region(region), low, claim.faces)
+    share, blockers = ceilings(ctx, d).over(Region(region), low, claim.faces | _crossing(ctx, claim))
     reading = read(ctx, claim.faces, d)
     outline = Outline(d, region, [])
     look = Look(reading, outline, low, high)
@@ -135,6 +137,14 @@ def _flat_view(ctx: Context, claim: Claim, d: Vector) -> View:
         narrowest_gap=passing,
         largest_cutter=passing if claim.kind == "boss" else None,
     )
+
+
+def _crossing(ctx: Context, claim: Claim) -> frozenset[int]:
+    """Faces of the undercuts that cross an undercut on its own floor: their walls lean over it no more than its own."""
+    if claim.kind != "undercut":
+        return frozenset()
+    kin = (c for c in ctx.claims if c.kind == "undercut" and (c.shared & claim.faces or claim.shared & c.faces))
+    return frozenset().union(*(c.faces for c in kin))
 
 
 def _under_lands(ctx: Context, claim: Claim, plane: Plane2) -> BaseGeometry:

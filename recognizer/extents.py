@@ -88,9 +88,12 @@ def _is_straight(run: Run) -> bool:
 
 def _arcs(ctx: Context, reading: Reading, plane: Plane2) -> list[Arc]:
     """Arcs of a body's edges that lie square to the direction."""
-    edges = sorted({k for f in reading.floors + reading.walls + reading.leans for k in ctx.snapshot.face_edges[f]})
+    own = {*reading.floors, *reading.walls, *reading.leans}
+    edges = sorted({k for f in own for k in ctx.snapshot.face_edges[f]})
     found = []
     for e in (ctx.snapshot.edges[k] for k in edges):
+        if not own.issuperset(e.faces) and any(f in ctx.taken_floors for f in own.intersection(e.faces)):
+            continue  # the foot of another feature's wall
         if e.curve != "circle" or e.centre is None or e.axis is None or abs(dot(e.axis, plane.d)) < 1 - 1e-6:
             continue
         c, p, q = plane.at(e.centre), plane.at(e.points[0]), plane.at(e.points[1])

@@ -137,7 +137,7 @@ def widest_cutter(outline: Outline, circles: list[Circle]) -> tuple[float | None
     low, high = 0.0, largest / 2
     for _ in range(12):
         r = (low + high) / 2
-        if _passes(room, r):
+        if _passes(room, r, outline.region):
             low = r
         else:
             high = r
@@ -203,9 +203,9 @@ def _bounding_radius(ring: Ring) -> float:
     return shapely.minimum_bounding_radius(Polygon(ring))
 
 
-def _passes(room: BaseGeometry, r: float) -> bool:
-    """A disc of radius r passes everywhere: the shrunk region is one piece round as many islands, and grows back to all
-    but small corners.
+def _passes(room: BaseGeometry, r: float, region: BaseGeometry) -> bool:
+    """A disc of radius r passes everywhere: the shrunk room is one piece round as many islands, and grows back to all
+    but small corners of the region; out in the air beyond its open sides nothing need be reached.
     """
     shrunk = room.buffer(-r, quad_segs=8)
     if shrunk.is_empty or shrunk.geom_type != "Polygon" or len(shrunk.interiors) < len(room.interiors):
@@ -216,4 +216,4 @@ def _passes(room: BaseGeometry, r: float) -> bool:
     if room.area - grown.area + STRAYS * r * grown.length < most:
         return True  # all pieces together are no larger
     left = room.difference(grown)
-    return all(p.area < most for p in getattr(left, "geoms", [left]))
+    return all(p.area < most or not p.intersects(region) for p in getattr(left, "geoms", [left]))

@@ -107,11 +107,20 @@ def _rims(ctx: Context, faces: list[int], about: Surface) -> list[Rim]:
             rim = (dot(edge.centre, about.axis), edge.radius)
             if all(not _same(rim, r) for r in found):
                 found.append(rim)
-    if len(found) == 1 and s.kind in ("sphere", "cone", "plane"):
+    if len(found) == 1 and s.kind == "plane" and _opens_in(ctx, faces, found[0][1]):
+        # of another outline than a circle: as far out as a ring of its area
+        found.append((found[0][0], (sum(ctx.faces[f].area for f in faces) / pi + found[0][1] ** 2) ** 0.5))
+    elif len(found) == 1 and s.kind in ("sphere", "cone", "plane"):
         levels = [v for f in faces for v in ctx.extent(f, about.axis)]
         far = max(levels, key=lambda v: abs(v - found[0][0]))
         found.append((far, 0.0))
     return found
+
+
+def _opens_in(ctx: Context, faces: list[int], radius: float) -> bool:
+    """Whether a circle of this radius is an inner loop of some plane face."""
+    edges = (ctx.snapshot.edges[e] for f in faces for loop in ctx.faces[f].loops[1:] for e, _ in loop)
+    return any(e.curve == "circle" and abs(e.radius - radius) < SAME_MM for e in edges)
 
 
 def _same(a: Rim, b: Rim) -> bool:

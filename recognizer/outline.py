@@ -36,6 +36,8 @@ class Run:
     corner: bool = False
     centre: Point | None = None
     """Of an upright cylinder's arc."""
+    ball: bool = False
+    """On a sphere."""
 
     @property
     def open(self) -> bool:
@@ -230,11 +232,11 @@ def append_side(
     run = Run([segment[0], segment[1]], faces)
     if faces:
         f = ctx.faces[faces[0]]
-        if f.kind in ("cylinder", "cone", "torus"):
+        if f.kind in ("cylinder", "cone", "torus") or (f.kind == "sphere" and faces[0] in reading.blends):
             run.radius = f.surface.radius if f.kind != "cone" else _least_radius(ctx, faces[0])
         if f.kind == "cylinder" and abs(dot(f.surface.axis, reading.d)) > 1 - 1e-6:
             run.centre = Plane2(reading.d).at(f.surface.origin)
-        run.corner = faces[0] in reading.blends
+        run.corner, run.ball = faces[0] in reading.blends, f.kind == "sphere"
     runs.append(run)
 
 

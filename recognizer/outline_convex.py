@@ -68,7 +68,15 @@ def _walls_first(ctx: Context, planes: list[HalfPlane], reading: Reading) -> lis
     return [h for h, hidden in zip(planes, under, strict=True) if h.face not in feet or not hidden]
 
 
+def _beside(ctx: Context, face: int, a: Point, b: Point, plane: Plane2) -> bool:
+    """Whether a face lies beside the middle of a side: where two arcs meet smoothly both have a tangent there."""
+    way, middle = (b[0] - a[0], b[1] - a[1]), ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+    along = [(q[0] - middle[0]) * way[0] + (q[1] - middle[1]) * way[1] for q in points2(ctx, [face], plane)]
+    return bool(along) and min(along) < 0 < max(along)
+
+
 def _runs(ctx: Context, room: Ring, planes: list[HalfPlane], reading: Reading) -> list[Run]:
+    plane = Plane2(reading.d)
     eps = 4 * ctx.tol.length_mm
     on = _on_planes(room, planes, eps)
     runs: list[Run] = []
@@ -78,6 +86,8 @@ def _runs(ctx: Context, room: Ring, planes: list[HalfPlane], reading: Reading) -
             continue
         faces = sorted({planes[i].face for i in on[k] & on[m]})
         faces.sort(key=lambda f: (f in reading.blends, ctx.faces[f].kind != "plane", f))
+        if len({ctx.graph.group[f] for f in faces}) > 1 and ctx.faces[faces[0]].kind != "plane":
+            faces.sort(key=lambda f: (f in reading.blends, not _beside(ctx, f, a, room[m], plane), f))
         own = [f for f in faces if ctx.graph.group[f] == ctx.graph.group[faces[0]]]
         append_side(ctx, runs, (a, room[m]), own, reading)
     return closed_ring(ctx, runs)

@@ -33,7 +33,7 @@ def traced_outline(ctx: Context, reading: Reading) -> Outline:
     """Outline of a body that is not convex: its floors and leaning faces seen along d, foreign inner holes filled."""
     plane = Plane2(reading.d)
     own = set(reading.floors + reading.walls + reading.leans)
-    parts = [face_polygon(ctx, f, plane) for f in reading.floors + reading.leans]
+    parts = [_own_floor(ctx, f, own, plane) for f in reading.floors + reading.leans]
     ground = unary_union([p for p in parts if not p.is_empty]).buffer(0)
     if any(ctx.faces[f].kind != "plane" for f in reading.leans):
         ground = _whole(ground, 2 * ctx.tol.length_mm)
@@ -48,6 +48,14 @@ def traced_outline(ctx: Context, reading: Reading) -> Outline:
     islands += _risen_rings(ctx, pieces, reading, plane)
     filled = unary_union([_filled(p, islands) for p in pieces if p.area > 1e-9])
     return Outline(reading.d, filled, _traced_runs(ctx, filled, reading, plane))
+
+
+def _own_floor(ctx: Context, face: int, own: set[int], plane: Plane2) -> BaseGeometry:
+    """A face seen along d; of a floor that another feature owns, what lies between the walls."""
+    shape = face_polygon(ctx, face, plane)
+    if not ctx.taken_floors.get(face, own).isdisjoint(own):
+        return shape
+    return shape.intersection(MultiPoint(points2(ctx, own - {face}, plane)).convex_hull)
 
 
 def _whole(ground: BaseGeometry, crack: float) -> BaseGeometry:

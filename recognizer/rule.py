@@ -129,6 +129,11 @@ class Context:
         return {}
 
     @cached_property
+    def taken_floors(self) -> dict[int, frozenset[int]]:
+        """Filled by the rules of holes and undercuts: a flat floor of theirs -> the other faces of the claim that owns it."""
+        return {}
+
+    @cached_property
     def standing(self) -> dict[tuple[tuple[float, ...], float], Any]:
         """Filled on demand by `beside.standing`."""
         return {}

@@ -9,16 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import hypot
 
-from recognizer.blends import is_floor_radius
 from recognizer.bodies import Reading, candidate_directions, is_convex, read
 from recognizer.ceilings import ceilings
-from recognizer.convex import area
 from recognizer.extents import extents
 from recognizer.forms import any_inside, draft_of, facing, profile_of, round_floor
 from recognizer.gaps import circles_of, widest_cutter
 from recognizer.outline import Outline, Plane2, Run
 from recognizer.outline_convex import convex_outline
 from recognizer.outline_traced import traced_outline
+from recognizer.radii import corner_radius, floor_radius, is_upright
 from recognizer.rule import Context
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import dot
@@ -39,6 +38,8 @@ class Look:
     outline: Outline
     low: float
     high: float
+    blocked: tuple[float, list[int]] | None = None
+    """Filled on demand by `in_the_way`."""
 
     @property
     def d(self) -> Vector:
@@ -54,7 +55,7 @@ class Look:
     def kind(self) -> str:
         """Kind by the sides."""
         closed, opens = self.outline.closed, self.outline.opens
-        straight = [r for r in closed if r.radius is None]
+        straight = [r for r in closed if r.radius is None and not r.ball]
         if len(straight) == len(closed) == 2 and (len(opens) < 2 or self._two_leans) and not self.reading.floors:
             return "slot"  # two planes cannot shut a ring: they lean together to a vee that runs out at its ends
         if not opens:
@@ -72,8 +73,10 @@ class Look:
         return len(self.reading.leans) >= 2 and not self.reading.walls
 
     @property
-    def rank(self) -> tuple[int, float, float]:
-        """Order of preference for naming: floor and upright walls or a ring of walls, then leaning, then end views."""
+    def rank(self) -> tuple[int, bool, float, float]:
+        """Order of preference for naming: floor and upright walls or a ring of walls, then leaning, then end views; of
+        these first what any end mill leaves: radii in upright corners, not along the floor.
+        """
         r = self.reading
         if r.floors and not set(r.leans) - r.blends or self.through and not self.outline.opens:
             first = 0
@@ -81,7 +84,7 @@ class Look:
             first = 1
         else:
             first = 2
-        return (first, round(self.high - self.low, 4), -round(self.outline.area, 4))
+        return (first, not r.blends.isdisjoint(r.leans), round(self.high - self.low, 4), -round(self.outline.area, 4))
 
 
 def looks(ctx: Context, faces: frozenset[int]) -> list[Look]:
@@ -128,14 +131,12 @@ def view_of(ctx: Context, look: Look) -> View:
     r, d = look.reading, look.d
     own = frozenset(r.floors + r.walls + r.leans)
     top = max(look.high, blend_top(ctx, own, d, look.high))
-    share, blockers = ceilings(ctx, d).over(look.outline, look.low, own)
-    if not any_inside(ctx, blockers, own):
-        share, blockers = 0.0, []
+    share, blockers = in_the_way(ctx, look)
     length, width = extents(ctx, look.outline, r)
     if look.kind != "step" and width > length:
         length, width = width, length
     gap, largest = widest_cutter(look.outline, circles_of(ctx, r))
-    corner, corners = _corner_radius(ctx, look)
+    corner, corners = corner_radius(ctx, look)
     return View(
         direction=d,
         kind=look.kind,  # type: ignore[arg-type]
@@ -157,11 +158,20 @@ def view_of(ctx: Context, look: Look) -> View:
         outline=rings(look),
         corner_radius=corner,
         corner_count=corners,
-        floor_radius=_floor_radius(ctx, look),
+        floor_radius=floor_radius(ctx, look),
         narrowest_gap=gap,
         largest_cutter=largest,
         islands=_islands(look),
     )
+
+
+def in_the_way(ctx: Context, look: Look) -> tuple[float, list[int]]:
+    """(blocked share, blocking faces) of what a look sees."""
+    if look.blocked is None:
+        own = frozenset(look.reading.floors + look.reading.walls + look.reading.leans)
+        share, blockers = ceilings(ctx, look.d).over(look.outline, look.low, own)
+        look.blocked = (share, blockers) if any_inside(ctx, blockers, own) and blockers else (0.0, [])
+    return look.blocked
 
 
 def blend_top(ctx: Context, own: frozenset[int], d: Vector, high: float) -> float:
@@ -182,54 +192,6 @@ def _bottom_condition(ctx: Context, look: Look) -> str:
     if not look.reading.floors:
         return "radiused" if round_floor(ctx, look) else "general"
     return "planar"  # ISO 14649-10: a plane floor with a radius at its walls stays planar
-
-
-def _floor_radii(ctx: Context, look: Look) -> list[float]:
-    body = frozenset(look.reading.floors + look.reading.walls + look.reading.leans)
-    leans = set(look.reading.leans) & look.reading.blends
-    return [ctx.faces[f].surface.radius for f in sorted(leans) if is_floor_radius(ctx, f, body, look.d)]
-
-
-def _floor_radius(ctx: Context, look: Look) -> float | None:
-    """Smallest radius between floor and walls: 0 where they meet sharply, None without floor or walls."""
-    if not look.reading.floors or not (look.reading.walls or look.reading.leans):
-        return None
-    return min(_floor_radii(ctx, look), default=0.0)
-
-
-def _corner_radius(ctx: Context, look: Look) -> tuple[float | None, int]:
-    """Smallest upright concave corner and how many have it: arcs, and sharp corners (radius 0) between closed runs."""
-    radii = [round(r.radius, 4) for r in look.outline.runs if r.radius and _upright(ctx, r, look.d) and _hollow(ctx, r)]
-    runs = look.outline.runs
-    way = -1.0 if area([q for r in runs for q in r.points[:-1]]) > 0 else 1.0
-    for a, b in zip(runs, runs[1:] + runs[:1], strict=True):
-        if a is not b and not a.open and not b.open and _sharp(a, b, way):
-            radii.append(0.0)
-    if not radii:
-        return None, 0
-    return min(radii), radii.count(min(radii))
-
-
-def _hollow(ctx: Context, run: Run) -> bool:
-    """Whether a run is a corner's arc: not a floor's radius that runs round the foot of what juts in."""
-    return bool(run.faces) and ctx.graph.hollow(run.faces[0]) and ctx.faces[run.faces[0]].kind != "torus"
-
-
-def _upright(ctx: Context, run: Run, d: Vector) -> bool:
-    """Whether a round wall's axis stands along d (drafted radii lean a little): seen across, it is no arc."""
-    return bool(run.faces) and abs(dot(ctx.faces[run.faces[0]].surface.axis, d)) > 0.9
-
-
-def _sharp(a: Run, b: Run, way: float) -> bool:
-    """Whether two runs meet in a corner of the region by more than a few degrees, not at an edge that juts into it.
-
-    way: 1 where the outline runs round the region anticlockwise, -1 clockwise.
-    """
-    (px, py), (qx, qy) = a.points[-2], a.points[-1]
-    rx, ry = b.points[1]
-    cross = (qx - px) * (ry - qy) - (qy - py) * (rx - qx)
-    size = hypot(qx - px, qy - py) * hypot(rx - qx, ry - qy) or 1.0
-    return way * cross / size > 0.35
 
 
 def _islands(look: Look) -> int:
@@ -257,7 +219,7 @@ def _side(ctx: Context, run: Run, look: Look) -> Side:
         length=run.length,
         start=plane.back(run.points[0], look.low),
         end=plane.back(run.points[-1], look.low),
-        radius=run.radius if run.radius and _upright(ctx, run, look.d) else None,
+        radius=run.radius if run.radius and is_upright(ctx, run, look.d) else None,
         corner=run.corner,
         draft=draft,
     )

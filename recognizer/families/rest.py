@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from recognizer.bodies import candidate_directions, read
 from recognizer.rule import Claim, Context
 from recognizer.vector import dot
 from shared.findings import Finding
@@ -41,12 +42,12 @@ def _spread(ctx: Context, faces: list[int]) -> float:
 
 
 def regions(ctx: Context) -> list[Claim]:
-    """One claim for each connected group of free faces."""
+    """One claim for each connected group of free faces; for each of its surfaces where no direction sees the group."""
     rest = ctx.free()
     if not rest:
         return []
     found = []
-    for c in ctx.graph.pieces(rest):
+    for c in (part for piece in ctx.graph.pieces(rest) for part in _seen_at_once(ctx, piece)):
         kinds = ", ".join(sorted({ctx.faces[f].kind for f in c}))
         d = max(ctx.frame.directions, key=lambda d: round(sum(_facing(ctx, f, d) for f in c), 6))
         found.append(
@@ -59,6 +60,16 @@ def regions(ctx: Context) -> list[Claim]:
             )
         )
     return found
+
+
+def _seen_at_once(ctx: Context, piece: list[int]) -> list[list[int]]:
+    """A group of faces, cut apart by surface where every direction has some of it face away: pipes that cross."""
+    if any(not read(ctx, piece, d).under for d in candidate_directions(ctx, piece)):
+        return [piece]
+    of_surface: dict[int, list[int]] = {}
+    for f in piece:
+        of_surface.setdefault(ctx.graph.group[f], []).append(f)
+    return list(of_surface.values())
 
 
 def _facing(ctx: Context, face: int, d: tuple[float, float, float]) -> float:

@@ -18,6 +18,7 @@ from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Compound, TopoDS_Shape, TopoDS_Solid
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
+from recognizer.inside_out import turned_faces
 from recognizer.kernel.failures import KERNEL_FAILURES
 from recognizer.kernel.plain_check import doubtful_faces
 from recognizer.pieces import check_one_piece
@@ -75,6 +76,7 @@ def check_sound(
     _check_volume(volume, diagonal)
     if snapshot:
         check_one_piece(snapshot)
+        _check_sides(snapshot, step_ids)
     doubtful = doubtful_faces(snapshot) if snapshot and _shells(solid) == 1 else None
     if doubtful is None or doubtful:
         _check_valid(solid, faces, step_ids, doubtful)
@@ -183,6 +185,17 @@ def _check_volume(volume: float, diagonal: float) -> None:
         raise UnsoundSolid(
             f"The solid is inside out: its volume is {volume:.6g} mm3.",
             "Reverse the solid's normals in the modelling program and export it again.",
+        )
+
+
+def _check_sides(snapshot: Snapshot, step_ids: Sequence[int | None]) -> None:
+    turned = set(turned_faces(snapshot))
+    if turned:
+        raise UnsoundSolid(
+            f"The solid's volume is not sure: {_count(len(turned), 'round face')} with outlines that contradict their normals.",
+            "Repair the solid (make its normals consistent) in the modelling program and export again; some programs write "
+            "such faces for mirrored parts.",
+            _name_faces(turned, step_ids),
         )
 
 

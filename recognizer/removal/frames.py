@@ -168,7 +168,11 @@ class Shop:
             return None
         u, v = plane_axes(a)
         rel = np.concatenate([self.points(f) for f in faces]) - np.array(o)
-        angles = np.unique(np.arctan2(rel @ np.array(v), rel @ np.array(u)).round(9))
+        x, y = rel @ np.array(u), rel @ np.array(v)
+        off = np.hypot(x, y) > 1e-6  # on the axis no way is any more than another
+        angles = np.unique(np.arctan2(y[off], x[off]).round(9))
+        if not len(angles):
+            return None
         gaps = np.append(angles[1:], angles[0] + 2 * pi) - angles
         widest = int(gaps.argmax())
         if gaps[widest] < 0.25:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from shapely import MultiPoint, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from recognizer.meridians import meridian
-from recognizer.outline import Plane2
+from recognizer.outline import Plane2, points2
 from recognizer.removal.body import Body
 from recognizer.removal.frames import Shop
 from recognizer.removal.pockets import columns, free_ways
@@ -23,7 +24,7 @@ def undercut_body(shop: Shop, f: Feature) -> Body | None:
         return _groove(shop, f)
     if "groove_diameter" in f.dimensions:
         return _turned(shop, f)
-    if not f.views or not f.bottom:
+    if not f.views or f.bottom_condition is None:
         return None
     d = f.views[0].direction
     planes = [ctx.faces[i].surface.axis for i in f.faces if ctx.faces[i].kind == "plane"]
@@ -33,11 +34,17 @@ def undercut_body(shop: Shop, f: Feature) -> Body | None:
     e = unit(cross(d, sides[0]))
     low, high = ctx.span(f.faces, e)
     plane = Plane2(e)
-    roofs = [i for i in f.faces if dot(ctx.faces[i].surface.axis, d) < -1 + 1e-6]
+    flat = {i: dot(ctx.faces[i].surface.axis, d) for i in f.faces if ctx.faces[i].kind == "plane"}
+    roofs = [i for i, c in flat.items() if c < -1 + 1e-6]
     if roofs and "foot_width" in f.dimensions and _ends_inside(shop, f, e):
         return _blind_tee(shop, f, roofs)
-    if roofs and "foot_width" in f.dimensions:
-        region = _tee(shop, f, roofs, shop.top_of_box(d))
+    flanks = [i for i, c in flat.items() if -0.95 < c < -0.1]
+    if "foot_width" in f.dimensions:
+        region = _tee(shop, f, shop.top_of_box(d))
+    elif flanks and any(ctx.faces[i].kind == "cylinder" for i in f.faces):
+        return _with_entry(shop, f, flanks, e)
+    elif _beyond(shop, f, flanks, cross(e, d)):  # a floor that runs on into a slot that crosses it, or is that one's
+        region = MultiPoint(points2(ctx, flanks, plane)).convex_hull
     else:
         region = enclosed(ctx, f.faces, plane)
     return Body(f.id, [shop.prism(e, region, low, high)]) if region is not None and region.area > 1e-9 else None
@@ -90,17 +97,38 @@ def _blind_tee(shop: Shop, f: Feature, roofs: list[int]) -> Body | None:
     return Body(f.id, solids, disjoint=True) if solids else None
 
 
-def _tee(shop: Shop, f: Feature, roofs: list[int], top: float):  # type: ignore[no-untyped-def]
-    """Foot and neck as two rectangles seen along the slot."""
+def _with_entry(shop: Shop, f: Feature, flanks: list[int], e: Vector) -> Body:
+    """A dovetail as long as its flanks, and the round holes on its floor by which the cutter enters."""
     ctx, d = shop.ctx, f.views[0].direction
-    side = next(ctx.faces[i].surface.axis for i in f.faces if abs(dot(ctx.faces[i].surface.axis, d)) < 0.5)
-    e = unit(cross(d, side))
+    section = MultiPoint(points2(ctx, flanks, Plane2(e))).convex_hull
+    solids: list[Solid] = [shop.prism(e, section, *ctx.span(flanks, e))]
+    bores = {ctx.graph.group[i]: ctx.faces[i].surface for i in f.faces if ctx.faces[i].kind == "cylinder"}
+    low = ctx.span(f.bottom, d)[0]
+    return Body(
+        f.id, [*solids, *(shop.cylinder(s.origin, d, s.radius, low, shop.top_of_box(d)) for s in bores.values())]
+    )
+
+
+def _beyond(shop: Shop, f: Feature, flanks: list[int], across: Vector) -> bool:
+    """Whether a dovetail's floor is not what lies between the feet of its flanks."""
+    if len(flanks) < 2 or not f.bottom:
+        return len(flanks) >= 2
+    (a, b), (c, d) = (shop.ctx.span(faces, across) for faces in (f.bottom, flanks))
+    return a < c - 0.01 or b > d + 0.01
+
+
+def _tee(shop: Shop, f: Feature, top: float) -> BaseGeometry:
+    """Foot and neck as two rectangles seen along the slot, as far as their upright walls stand apart."""
+    ctx, d = shop.ctx, f.views[0].direction
+    upright = [i for i in f.faces if abs(dot(ctx.faces[i].surface.axis, d)) < 0.5]
+    e = unit(cross(d, ctx.faces[upright[0]].surface.axis))
     across, plane = unit(cross(e, d)), Plane2(e)
-    roof = ctx.span(roofs, d)[1]
-    neck = [i for i in f.faces if ctx.extent(i, d)[0] > roof - 0.01 and i not in roofs]
-    foot = [i for i in f.faces if i not in neck]
+    low = ctx.span(upright, d)[0]
+    roof = low + f.dimensions["foot_height"]
+    neck = [i for i in upright if ctx.extent(i, d)[0] > roof - 0.01]
+    foot = [i for i in upright if i not in neck]
     out = []
-    for faces, a, b in ((foot, ctx.span(foot, d)[0], roof), (neck, roof, top)):
+    for faces, a, b in ((foot, low, roof), (neck, roof, top)):
         if faces:
             x0, x1 = ctx.span(faces, across)
             flat = box(x0, a, x1, b)

@@ -23,6 +23,7 @@ from recognizer.removal.frames import Shop
 from recognizer.removal.leftover import covers
 from recognizer.removal.revolve import Revolve
 from recognizer.removal.solids import Half, Solid
+from recognizer.snapshot import Edge, Surface
 from recognizer.tilts import FLAT, tilt
 from recognizer.vector import cross, distance, dot, length, neg, sub, unit
 from recognizer.views import Look, looks
@@ -67,12 +68,16 @@ def _level_body(shop: Shop, f: Feature, look: Look, low: float, high: float) -> 
     halves: list[Half] = []
     fills: list[Solid] = []
     whole = is_convex(ctx, f.faces)
+    troughs: set[int] = set()
     for i in look.reading.leans:
         s = ctx.faces[i].surface
+        if _lies(shop, i, d) and ctx.graph.group[i] in troughs:
+            continue  # filled as far as its pieces reach
+        troughs.add(ctx.graph.group[i])
         if s.kind == "plane" and whole:
             halves.append(shop.half(neg(s.axis), -s.offset))
         else:
-            fills += under_face(shop, i, d, low)
+            fills += _under_trough(shop, i, d, low, f.faces) if _lies(shop, i, d) else under_face(shop, i, d, low)
     return Body(f.id, [shop.prism(d, region, low, high, halves)], fills, disjoint=not halves and _apart(fills))
 
 
@@ -97,8 +102,8 @@ def under_face(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:
         top = ctx.extent(face, d)[1]
         region = shop.fine(face_polygon(ctx, face, Plane2(d)), [face], d)
         return [shop.prism(d, region, low, top, [shop.half(s.axis, s.offset)])]
-    if s.kind == "cylinder" and abs(dot(s.axis, d)) < 1e-6 and s.hollow:
-        return _under_trough(shop, face, d, low)
+    if _lies(shop, face, d):
+        return _under_trough(shop, face, d, low, [face])
     if (s.kind in ("cone", "torus") and abs(dot(s.axis, d)) > 1 - 1e-6) or _dome(shop, face, d):
         line = shop.meridian(face, d)
         profile = Polygon([*line, (low, line[-1][1]), (low, line[0][1])]).buffer(0)
@@ -107,25 +112,38 @@ def under_face(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:
 
 
 def _dome(shop: Shop, face: int, d: Vector) -> bool:
-    """A hollow sphere whose rims all run round d through its centre: a bowl."""
+    """A hollow sphere whose rims run round d through its centre, or along meridians about it: a bowl, or a sector of one."""
     f = shop.ctx.faces[face]
     edges = [shop.ctx.snapshot.edges[e] for e in shop.ctx.snapshot.face_edges[face]]
     rims = [e for e in edges if not e.seam and not e.degenerate]
-    return (
-        f.kind == "sphere"
-        and f.surface.hollow
-        and all(e.curve == "circle" and e.axis and e.centre and abs(dot(e.axis, d)) > 1 - 1e-6 for e in rims)
-        and all(length(cross(sub(e.centre or f.surface.origin, f.surface.origin), d)) < 1e-4 for e in rims)
-    )
+    return f.kind == "sphere" and f.surface.hollow and all(_about(e, f.surface, d) for e in rims)
 
 
-def _under_trough(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:
-    """Under a hollow cylinder that lies across d: a prism along its axis, between arc and level."""
+def _about(rim: Edge, sphere: Surface, d: Vector) -> bool:
+    """Whether a rim of a sphere is a circle round its axis along d, or lies on a meridian."""
+    if rim.curve != "circle" or not rim.axis or not rim.centre:
+        return False
+    away = sub(rim.centre, sphere.origin)
+    round_d = abs(dot(rim.axis, d)) > 1 - 1e-6 and length(cross(away, d)) < 1e-4
+    return round_d or (abs(dot(rim.axis, d)) < 1e-6 and length(away) < 1e-4)
+
+
+def _lies(shop: Shop, face: int, d: Vector) -> bool:
+    """A hollow cylinder across d."""
+    s = shop.ctx.faces[face].surface
+    return s.kind == "cylinder" and abs(dot(s.axis, d)) < 1e-6 and s.hollow
+
+
+def _under_trough(shop: Shop, face: int, d: Vector, low: float, own: list[int]) -> list[Solid]:
+    """Under a hollow cylinder that lies across d: a prism along its axis, between arc and level, from one end of its pieces
+    in a feature to the other: what another cut took between them was never under it.
+    """
+    pieces = [i for i in own if shop.ctx.graph.group[i] == shop.ctx.graph.group[face]]
     s = shop.ctx.faces[face].surface
     e = s.axis
     plane = Plane2(e)
     across = unit(cross(d, e))
-    x, y, z = (shop.points(face) - np.array(s.origin)).T
+    x, y, z = (np.concatenate([shop.points(i) for i in pieces]) - np.array(s.origin)).T
     up, beside = (x * w[0] + y * w[1] + z * w[2] for w in (d, across))
     angles = np.arctan2(up, beside)
     angles[angles > 1e-6] -= 2 * pi
@@ -138,7 +156,7 @@ def _under_trough(shop: Shop, face: int, d: Vector, low: float) -> list[Solid]:
 
     arc = arc_points((0.0, 0.0), s.radius, float(angles.min()), float(angles.max()))
     ring = [at(t, h) for t, h in arc] + [at(arc[-1][0], low - base), at(arc[0][0], low - base)]
-    a, b = shop.ctx.extent(face, e)
+    a, b = shop.ctx.span(pieces, e)
     return [shop.prism(e, Polygon(ring).buffer(0), a, b)]
 
 

@@ -7,6 +7,7 @@ Look-alike: the hollow quarter cylinder in a pocket's corner; the half cylinder 
 
 from __future__ import annotations
 
+from recognizer.bulges import bulge
 from recognizer.families.edges.flank import chained, ends_at_walls, flank_pairs
 from recognizer.rule import Claim, Context
 from recognizer.vector import cross, dot, length
@@ -46,7 +47,7 @@ def _rounds(ctx: Context, face: int) -> bool:
     if len(set(smooth)) < 2:
         return False
     if ctx.faces[face].kind in ("bspline", "revolution"):
-        return all(sign in ("smooth", "convex") for _, _, sign in links)
+        return bulge(ctx, face) >= 0 and all(sign in ("smooth", "convex") for _, _, sign in links)
     if ctx.faces[face].kind == "sphere":
         return all(sign in ("smooth", "convex") for _, _, sign in links)
     if ctx.faces[face].kind == "cylinder" and _is_wall(ctx, face):

@@ -202,15 +202,24 @@ def _closed(ctx: Context, run: list[Bore], axis: Vector) -> Chain | None:
 
 
 def _relief(ctx: Context, run: list[Bore], floors: list[int]) -> bool:
-    """A round corner relief of a pocket: part of a bore, on a floor far wider than itself that the pocket's walls shut too."""
+    """A round corner relief of a pocket: part of a bore, on a floor far wider than itself that the pocket's walls shut too;
+    or the hole by which a cutter enters a dovetail slot, on a floor under walls that lean over it.
+    """
     if len(run) > 1 or run[0].sector > FULL_DEG:
         return False
     disc = pi * run[0].surface.radius ** 2
     for floor in floors:
         walls = [n for n, _, sign in ctx.graph.links(floor) if sign == "concave" and n not in run[0].faces]
-        if ctx.faces[floor].kind == "plane" and ctx.faces[floor].area > RELIEF_SHARE * disc and len(set(walls)) > 1:
+        if ctx.faces[floor].kind != "plane" or len(set(walls)) < 2:
+            continue
+        if ctx.faces[floor].area > RELIEF_SHARE * disc or any(_leans_over(ctx, n, floor) for n in walls):
             return True
     return False
+
+
+def _leans_over(ctx: Context, wall: int, floor: int) -> bool:
+    w, f = ctx.faces[wall].surface, ctx.faces[floor].surface
+    return w.kind == "plane" and dot(w.axis, f.axis) < -0.1
 
 
 def _end_face(ctx: Context, face: int, sign: str, axis: Vector, own: set[int]) -> str | None:

@@ -31,6 +31,8 @@ def holes(ctx: Context) -> list[Claim]:
             chain.bores = [b for b in chain.bores if b not in grooves]
             chain.shoulders = [f for f in chain.shoulders if f not in apart]
         found.append(_claim(ctx, chain))
+        flat = (f for f in chain.floors if ctx.faces[f].kind == "plane")
+        ctx.taken_floors.update((f, chain.faces - {f}) for f in flat)
     return found
 
 

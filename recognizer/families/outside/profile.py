@@ -7,7 +7,9 @@ slot through it (its ring turns inwards: those walls are the step's, see `contou
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Set
+from math import atan2, degrees
 
 import networkx as nx
 import numpy as np
@@ -15,12 +17,14 @@ import numpy as np
 from recognizer.families.outside.contour import contour
 from recognizer.families.outside.polygon import many_sided
 from recognizer.families.outside.walls import along, as_wide_as_the_part, taller_than_wide, upright
+from recognizer.outline import Plane2
 from recognizer.rule import Claim, Context
 from recognizer.tilts import FLAT, tilts
 from recognizer.vector import dot
 from shared.units import Vector
 
 HALF_ROUND_DEG = 150.0
+TIPS, TIP_GAP_DEG = 5, 75.0
 FREE_SHARE = 0.5
 """Of an outline's area is of free form in a cam; a block with one wavy side keeps its plain sides."""
 
@@ -75,7 +79,29 @@ def _upright_walls(ctx: Context, d: Vector) -> set[int]:
 
 
 def _half_round(ctx: Context, walls: Set[int]) -> bool:
-    return any(_convex(ctx, f) and _whole_span(ctx, walls, f) > HALF_ROUND_DEG for f in walls)
+    return any(_convex(ctx, f) and _whole_span(ctx, walls, f) > HALF_ROUND_DEG for f in walls) or _tips(ctx, walls)
+
+
+def _tips(ctx: Context, walls: Set[int]) -> bool:
+    """Whether pieces of one round stand all round the part: the tips of a sprocket's or a cutter's teeth."""
+    of_round: dict[int, list[int]] = defaultdict(list)
+    for f in sorted(walls):
+        if _convex(ctx, f):
+            of_round[ctx.graph.group[f]].append(f)
+    return any(len(pieces) >= TIPS and _widest_gap(ctx, pieces) < TIP_GAP_DEG for pieces in of_round.values())
+
+
+def _widest_gap(ctx: Context, pieces: list[int]) -> float:
+    """Degrees between the middles of neighbouring pieces of one cylinder, the most of them."""
+    s = ctx.faces[pieces[0]].surface
+    plane = Plane2(s.axis)
+    x, y = plane.at(s.origin)
+    angles = []
+    for f in pieces:
+        at = [plane.at(p) for e in ctx.snapshot.face_edges[f] for p in ctx.snapshot.edges[e].points]
+        angles.append(degrees(atan2(sum(q[1] - y for q in at), sum(q[0] - x for q in at))) % 360)
+    angles.sort()
+    return max(b - a for a, b in zip(angles, [*angles[1:], angles[0] + 360], strict=True))
 
 
 def _convex(ctx: Context, face: int) -> bool:

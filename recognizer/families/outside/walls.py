@@ -47,9 +47,10 @@ def taller_than_wide(ctx: Context, ring: Set[int], d: Vector) -> bool:
 def askew_corner(ctx: Context, edge: int) -> bool:
     """Whether two planes that are both askew to the box meet at a blunt outer corner: both are sides of a polygon."""
     return ctx.snapshot.edges[edge].bend > CORNER_DEG and all(
-        ctx.faces[f].kind == "plane" and _askew(ctx, f) for f in ctx.snapshot.edges[edge].faces
+        ctx.faces[f].kind == "plane" and is_askew(ctx, f) for f in ctx.snapshot.edges[edge].faces
     )
 
 
-def _askew(ctx: Context, face: int) -> bool:
+def is_askew(ctx: Context, face: int) -> bool:
+    """Whether a plane is square to none of the box's sides."""
     return all(abs(dot(ctx.faces[face].surface.axis, a)) < 1 - 1e-6 for a in ctx.frame.axes)

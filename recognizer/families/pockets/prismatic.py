@@ -7,13 +7,18 @@ a half cylinder with sharp edges (a slot of circular section, not a hole).
 
 from __future__ import annotations
 
-from recognizer.bodies import bodies
+from itertools import combinations
+
+from recognizer.bodies import bodies, one_body
 from recognizer.families.pockets.crossing import split
 from recognizer.families.pockets.slits import slits
+from recognizer.graph import connected
+from recognizer.parted import parted
 from recognizer.rule import Claim, Context
+from recognizer.tilts import tilt
 from recognizer.vector import dot
 from recognizer.vees import relieved_vees
-from recognizer.views import Look, blend_top, looks, profile_of
+from recognizer.views import Look, blend_top, in_the_way, looks, profile_of
 
 
 def pockets(ctx: Context) -> list[Claim]:
@@ -22,12 +27,13 @@ def pockets(ctx: Context) -> list[Claim]:
     pairs = [pair for pair in relieved_vees(ctx) if pair <= free] + slits(ctx)
     found = [c for c in (pocket_claim(ctx, pair) for pair in pairs) if c]
     taken = {f for c in found for f in c.faces}
-    for body in bodies(ctx):
+    for body in standing_together(ctx, bodies(ctx)):
         if body & taken:
             continue
-        if len({ctx.graph.group[f] for f in body}) < 2 and not any(ctx.graph.hollow(f) for f in body):
+        claim = on_taken_floor(ctx, body)
+        if not claim and len({ctx.graph.group[f] for f in body}) < 2 and not any(ctx.graph.hollow(f) for f in body):
             continue
-        claim = pocket_claim(ctx, body)
+        claim = claim or pocket_claim(ctx, body)
         parts = [claim] if claim else crossed(ctx, body)
         for c in parts:
             found += bossed(ctx, c) if c.kind == "planar_face" else [c]
@@ -35,18 +41,64 @@ def pockets(ctx: Context) -> list[Claim]:
     return [_unshut(ctx, c, closed) for c in found]
 
 
+def standing_together(ctx: Context, found: list[frozenset[int]]) -> list[frozenset[int]]:
+    """Bodies, those made one that face each other over one floor that a hole or an undercut owns."""
+    floors = [taken_floor(ctx, body) for body in found]
+    pairs = combinations([k for k, floor in enumerate(floors) if floor is not None], 2)
+    ties = [
+        (a, b)
+        for a, b in pairs
+        if floors[a] == floors[b] and one_body(ctx, found[a], found[b]) and not parted(ctx, found[a], found[b])
+    ]
+    if not ties:
+        return found
+    return [frozenset().union(*(found[k] for k in group)) for group in connected(range(len(found)), ties)]
+
+
+def taken_floor(ctx: Context, body: frozenset[int]) -> int | None:
+    """The floor on which all upright walls of a body stand, where a hole or an undercut owns it."""
+    if not ctx.taken_floors:
+        return None
+    floors = {n for f in body for n, _, sign in ctx.graph.links(f) if sign == "concave" and n in ctx.taken_floors}
+    floor = min(floors - body, default=None)
+    if floor is None:
+        return None
+    d = ctx.faces[floor].surface.axis
+    upright = all(tilt(ctx, f, d)[1] < 1e-6 and tilt(ctx, f, d)[0] > -1e-6 for f in body)
+    return floor if upright and ctx.span(body, d)[0] > ctx.extent(floor, d)[0] - 0.01 else None
+
+
+def on_taken_floor(ctx: Context, body: frozenset[int]) -> Claim | None:
+    """The claim of walls on another feature's floor: a keyway, a keyhole's slot, a slot across a tee slot's foot."""
+    floor = taken_floor(ctx, body)
+    if floor is None:
+        return None
+    claim = pocket_claim(ctx, body | {floor})
+    return (
+        owning(claim, body, frozenset([floor]), "its floor runs on in another feature, which owns it")
+        if claim
+        else None
+    )
+
+
+def owning(claim: Claim, own: frozenset[int], shared: frozenset[int], why: str) -> Claim:
+    """A claim that owns only some of its faces."""
+    claim.faces, claim.shared = own, shared
+    claim.bottom, claim.walls, claim.blends = claim.bottom & own, claim.walls & own, claim.blends & own
+    if shared:
+        claim.because.append(why)
+    return claim
+
+
 def crossed(ctx: Context, body: frozenset[int]) -> list[Claim]:
     """Claims of the passages whose faces have run together in a body that no direction reads."""
     found = []
     for own, shared in split(ctx, body):
         claim = pocket_claim(ctx, own | shared)
-        if claim is None:
-            continue
-        claim.faces, claim.shared = own, shared
-        claim.bottom, claim.walls, claim.blends = claim.bottom & own, claim.walls & own, claim.blends & own
-        if shared:
-            claim.because.append(f"{len(shared)} of its faces run on in a crossing feature, which owns them")
-        found.append(claim)
+        if claim:
+            found.append(
+                owning(claim, own, shared, f"{len(shared)} of its faces run on in a crossing feature, which owns them")
+            )
     return found
 
 
@@ -97,7 +149,7 @@ def pocket_claim(ctx: Context, body: frozenset[int], shut: frozenset[int] = froz
     seen = looks(ctx, body - shut)
     if not seen:
         return None
-    best = seen[0]
+    best = next((k for k in seen if in_the_way(ctx, k)[0] <= ctx.tol.share), seen[0])
     kind = best.kind
     return Claim(
         kind,

@@ -11,6 +11,8 @@ from recognizer.vector import cross, dot, unit
 from shared.findings import Finding
 from shared.units import Vector
 
+NECK_SHARE = 0.2
+"""Of its foot's width is a neck at least, or no cutter's own neck would carry its head (common practice, no source)."""
 WHOLE = 0.9
 """A neck covers at least this share of its foot's length."""
 
@@ -37,7 +39,11 @@ def blind_tee(ctx: Context, body: frozenset[int], floor: int, finding: Finding) 
         return None
     (neck, foot), (short, long) = ([ctx.span(s, a) for s in (necks, own)] for a in (across, e))
     width, wide, length = neck[1] - neck[0], foot[1] - foot[0], long[1] - long[0]
-    if width > wide - 0.02 or short[1] - short[0] < WHOLE * length - (wide - width) or length < wide:
+    if (
+        not NECK_SHARE * wide < width < wide - 0.02
+        or short[1] - short[0] < WHOLE * length - (wide - width)
+        or length < wide
+    ):
         return None
     faces = body | necks
     low, high = ctx.span(floors, d)[0], ctx.span(faces, d)[1]

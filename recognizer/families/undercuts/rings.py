@@ -10,10 +10,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
+import numpy as np
+
 from recognizer.bodies import read
 from recognizer.graph import connected
 from recognizer.meridians import Meridian, meridian
 from recognizer.rule import Claim, Context
+from recognizer.snapshot import plane_axes
 from recognizer.vector import canonical, dot, neg
 from shared.findings import Finding
 from shared.units import Vector
@@ -31,6 +34,8 @@ def ring_grooves(ctx: Context) -> list[Claim]:
         line = meridian(ctx, body)
         if line is None or any(not read(ctx, body, d).under for d in (line.axis, neg(line.axis))):
             continue
+        if not all(_all_round(ctx, f, line) for f in sorted(body) if ctx.faces[f].kind == "sphere"):
+            continue  # the round end of a groove that a ball nose left
         claim = _in_face(ctx, body, line) or _outside(ctx, body, line) or _in_bore(ctx, body, line)
         if claim:
             found += [claim, *_lands(ctx, claim, line)]
@@ -65,6 +70,16 @@ def _curved(ctx: Context, face: int) -> bool:
 def _turn(ctx: Context, face: int) -> float:
     """Degrees that a face turns about its axis; spheres have no span of their own and count whole."""
     return 360.0 if ctx.faces[face].kind == "sphere" else ctx.faces[face].span
+
+
+def _all_round(ctx: Context, sphere: int, line: Meridian) -> bool:
+    """Whether a sphere's face goes round the axis, and not only over a side of it."""
+    u, v = plane_axes(line.axis)
+    rel = ctx.snapshot.corners(sphere) - np.array(line.origin)
+    x, y = rel @ np.array(u), rel @ np.array(v)
+    off = np.hypot(x, y) > FLUSH_MM
+    angles = np.sort(np.degrees(np.arctan2(y[off], x[off])))
+    return len(angles) > 2 and float(np.diff(angles, append=angles[0] + 360).max()) < 360 - FULL_DEG
 
 
 def _span(ctx: Context, body: Iterable[int], face: int) -> float:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from math import degrees
 
 from recognizer.bodies import bodies
-from recognizer.families.undercuts.blind import blind_tee
+from recognizer.families.undercuts.blind import NECK_SHARE, blind_tee
+from recognizer.families.undercuts.crossed import apart, arms_of, with_entry
 from recognizer.families.undercuts.onesided import half_dovetail
 from recognizer.families.undercuts.relieved import relieved_dovetails
 from recognizer.rule import Claim, Context
@@ -34,38 +35,60 @@ def undercut_slots(ctx: Context) -> list[Claim]:
         found += [half] if half else []
         if half or len(body) < 3:
             continue
-        plain = all(ctx.faces[f].kind == "plane" for f in body)
         axes = {f: ctx.faces[f].surface.axis for f in sorted(body) if ctx.faces[f].kind == "plane"}
         for floor, d in axes.items():
             lowest = min(dot(axis, d) for axis in axes.values())
             if lowest > -0.1:
                 continue  # nothing hangs over this floor
-            claim = (_tee(ctx, body, floor) or _dovetail(ctx, body, floor)) if plain else None
-            claim = claim or (lowest < -SQUARE and blind_tee(ctx, body, floor, _finding("t_slot_mill", body))) or None
-            if claim:
-                found.append(claim)
+            claims = _plain_slots(ctx, body, floor)
+            if not claims and lowest < -SQUARE:
+                blind = blind_tee(ctx, body, floor, _finding("t_slot_mill", body))
+                claims = [blind] if blind else []
+            found += claims
+            if claims:
                 break
+    for c in found:
+        ctx.taken_floors.update((f, c.faces - c.bottom) for f in c.bottom)
     return found
+
+
+def _plain_slots(ctx: Context, body: frozenset[int], floor: int) -> list[Claim]:
+    """The tee or dovetail slot of a body of planes, or both of two that cross; floor and ceilings are the first one's. The
+    walls of a plain slot that crosses it on the same floor are left to the rule of pockets.
+
+    The only round walls that a dovetail may have are those of the hole on its floor by which its cutter enters.
+    """
+    rounds = frozenset(f for f in body if ctx.faces[f].kind == "cylinder")
+    if rounds:
+        claim = _dovetail(ctx, body - rounds, floor) if _are_entries(ctx, rounds, floor) else None
+        return [with_entry(claim, rounds)] if claim else []
+    arms = arms_of(ctx, body, floor) or [body]
+    return apart([claim for arm in arms if (claim := _tee(ctx, arm, floor) or _dovetail(ctx, arm, floor))])
 
 
 def _tee(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
     d = ctx.faces[floor].surface.axis
     ceilings = [f for f in body if dot(ctx.faces[f].surface.axis, d) < -SQUARE]
-    necks = {n for c in ceilings for n in _necks(ctx, c, d, body)}
-    if not ceilings or not necks:
-        return None
     sides = [f for f in body if abs(dot(ctx.faces[f].surface.axis, d)) < 1e-6]
-    e = unit(cross(d, ctx.faces[min(necks)].surface.axis))
+    if not ceilings or not sides:
+        return None
+    floors = _level_with(ctx, body, floor)
+    e = unit(cross(d, ctx.faces[min(sides)].surface.axis))
+    necks = {n for c in ceilings for n in _necks(ctx, c, d, body) if abs(dot(ctx.faces[n].surface.axis, e)) < 1e-6}
     across = cross(e, d)
-    if len(sides) + len(ceilings) + 1 < len(body) or any(abs(dot(ctx.faces[f].surface.axis, e)) > 1e-6 for f in body):
+    if len(sides) + len(ceilings) + len(floors) < len(body):
+        return None
+    if not necks or any(abs(dot(ctx.faces[f].surface.axis, e)) > 1e-6 for f in body):
         return None
     faces = body | necks
-    if _length(ctx, frozenset(necks), e) < WHOLE * _length(ctx, body, e) or _plain(ctx, body, e):
+    if _length(ctx, frozenset(necks), e) < WHOLE * _length(ctx, frozenset(sides), e) or _plain(ctx, body, e):
         return None
-    width = _gap(ctx, necks, across)
     low, high = ctx.span(faces, d)
-    foot = ctx.span(body, across)
+    foot = ctx.span(sides, across)
     roof = ctx.span(ceilings, d)[1]
+    width = _gap(ctx, necks | {f for f in sides if ctx.extent(f, d)[1] > roof + 0.01}, across)
+    if not NECK_SHARE * (foot[1] - foot[0]) < width < foot[1] - foot[0] - 0.02 or not _face_in(ctx, sides, across):
+        return None
     return Claim(
         "undercut",
         frozenset(faces),
@@ -74,8 +97,8 @@ def _tee(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
             f"a foot {foot[1] - foot[0]:.4g} mm wide lies under a neck of {width:.4g} mm: no plain cutter sees its ceilings",
             "a tee slot: slot the neck first, then a t_slot_mill that enters at an open end",
         ],
-        bottom=frozenset([floor]),
-        walls=frozenset(faces - {floor}),
+        bottom=floors,
+        walls=faces - floors,
         bottom_condition="planar",
         profile="tee",
         dimensions={
@@ -83,10 +106,17 @@ def _tee(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
             "depth": high - low,
             "foot_width": foot[1] - foot[0],
             "foot_height": roof - low,
-            "length": _length(ctx, faces, e),
+            "length": _length(ctx, frozenset(sides), e),
         },
         findings=[_finding("t_slot_mill", faces)],
     )
+
+
+def _face_in(ctx: Context, walls: list[int], across: Vector) -> bool:
+    """Whether walls look at what lies between them, not away as those of a rib or a mushroom's neck."""
+    low, high = ctx.span(walls, across)
+    spans = ((f, ctx.extent(f, across)) for f in walls)
+    return all((a + b > low + high) == (dot(ctx.faces[f].surface.axis, across) < 0) for f, (a, b) in spans)
 
 
 def _plain(ctx: Context, body: frozenset[int], e: Vector) -> bool:
@@ -118,19 +148,23 @@ def _length(ctx: Context, faces: frozenset[int], e: Vector) -> float:
 
 def _dovetail(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
     d = ctx.faces[floor].surface.axis
-    others = sorted(body - {floor})
+    floors = _level_with(ctx, body, floor)
+    others = sorted(body - floors)
     tilts = {f: dot(ctx.faces[f].surface.axis, d) for f in others}
     leaning = [f for f in others if -0.95 < tilts[f] < -0.1]
     if not leaning or any(t > 1e-6 for t in tilts.values()) or any(t < -0.95 for t in tilts.values()):
         return None
-    if any(not _concave_to(ctx, f, floor) for f in leaning) or len(others) - len(leaning) > 1:
+    ends = {ctx.graph.group[f] for f in others if f not in leaning}
+    if any(not _concave_to(ctx, f, floors) for f in leaning) or len(ends) > 1:
         return None
     if any(not set(look.reading.walls) or look.reading.floors or not look.outline.opens for look in looks(ctx, body)):
         return None  # some direction reads it as a plain pocket or step
     e = unit(cross(d, ctx.faces[leaning[0]].surface.axis))
     across = cross(e, d)
     low, high = ctx.span(body, d)
-    foot = ctx.span([floor], across)
+    foot = ctx.span(leaning, across)
+    if not _face_in(ctx, leaning, across):
+        return None
     top = [p for f in others for p in _top_points(ctx, f, d)]
     mouth = max(dot(p, across) for p in top) - min(dot(p, across) for p in top)
     # Flank angle: between flank and floor, inside the slot's foot.
@@ -143,11 +177,16 @@ def _dovetail(ctx: Context, body: frozenset[int], floor: int) -> Claim | None:
             f"{len(leaning)} wall(s) lean {angle:.4g} degrees over a floor {foot[1] - foot[0]:.4g} mm wide: no plain cutter sees them",
             "a dovetail slot: clear the mouth first, then a dovetail_mill of that angle that enters at an open end",
         ],
-        bottom=frozenset([floor]),
-        walls=body - {floor},
+        bottom=floors,
+        walls=body - floors,
         bottom_condition="planar",
         profile="general",
-        dimensions={"length": _length(ctx, body, e), "width": mouth, "depth": high - low, "flank_angle": angle},
+        dimensions={
+            "length": _length(ctx, frozenset(others), e),
+            "width": mouth,
+            "depth": high - low,
+            "flank_angle": angle,
+        },
         findings=[_finding("dovetail_mill", body)],
     )
 
@@ -158,8 +197,19 @@ def _asin(x: float) -> float:
     return asin(max(-1.0, min(1.0, x)))
 
 
-def _concave_to(ctx: Context, face: int, floor: int) -> bool:
-    return any(n == floor and sign == "concave" for n, _, sign in ctx.graph.links(face))
+def _are_entries(ctx: Context, rounds: frozenset[int], floor: int) -> bool:
+    d = ctx.faces[floor].surface.axis
+    upright = all(ctx.graph.hollow(f) and abs(dot(ctx.faces[f].surface.axis, d)) > SQUARE for f in rounds)
+    return upright and all(_concave_to(ctx, f, frozenset([floor])) for f in rounds)
+
+
+def _level_with(ctx: Context, body: frozenset[int], floor: int) -> frozenset[int]:
+    """What other cuts have left of a floor."""
+    return frozenset(f for f in body if ctx.graph.group[f] == ctx.graph.group[floor])
+
+
+def _concave_to(ctx: Context, face: int, floors: frozenset[int]) -> bool:
+    return any(n in floors and sign == "concave" for n, _, sign in ctx.graph.links(face))
 
 
 def _top_points(ctx: Context, face: int, d: Vector) -> list[Vector]:
