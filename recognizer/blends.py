@@ -31,7 +31,14 @@ def blends_of(ctx: Context, faces: Iterable[int], d: Vector) -> frozenset[int]:
         for f in body
         if is_corner(ctx, f, body, d) or is_floor_radius(ctx, f, body, d) or is_floor_bevel(ctx, f, body, d)
     }
+    found |= {f for f in body - found if _between_radii(ctx, f, found)}
     return frozenset(found | _corner_bevels(ctx, body, d))
+
+
+def _between_radii(ctx: Context, face: int, radii: set[int]) -> bool:
+    """A hollow free form that runs smoothly into two radii or more: where they meet, or where one was split."""
+    beside = {n for n, _, sign in ctx.graph.links(face) if sign == "smooth"}
+    return len(beside & radii) > 1 and bulge(ctx, face) < 0
 
 
 def chains_of(ctx: Context, blends: Iterable[int]) -> list[list[int]]:

@@ -70,7 +70,7 @@ def _way_round(ctx: Context, a: frozenset[int], b: frozenset[int], group: int) -
     ends = []
     for body in (a, b):
         pieces = [f for f in sorted(body) if ctx.graph.group[f] == group]
-        if ctx.faces[pieces[0]].kind != "cylinder":
+        if ctx.faces[pieces[0]].kind != "cylinder" or ctx.graph.hollow(pieces[0]):
             return None
         points = [p for f in pieces for e in ctx.snapshot.face_edges[f] for p in ctx.snapshot.edges[e].points]
         middle = tuple(np.mean(points, axis=0).tolist())

@@ -149,7 +149,9 @@ def pocket_claim(ctx: Context, body: frozenset[int], shut: frozenset[int] = froz
     seen = looks(ctx, body - shut)
     if not seen:
         return None
-    best = next((k for k in seen if in_the_way(ctx, k)[0] <= ctx.tol.share), seen[0])
+    best = seen[0]
+    if _round_ended(ctx, best) and in_the_way(ctx, best)[0] > ctx.tol.share:
+        best = next((k for k in seen if in_the_way(ctx, k)[0] <= ctx.tol.share), best)
     kind = best.kind
     return Claim(
         kind,
@@ -163,6 +165,12 @@ def pocket_claim(ctx: Context, body: frozenset[int], shut: frozenset[int] = froz
         through=best.through,
         profile=profile_of(ctx, best),
     )
+
+
+def _round_ended(ctx: Context, look: Look) -> bool:
+    """What is seen first is nothing but the round end of a cut: its floor only if the cut opens before it."""
+    r = look.reading
+    return not r.floors and all(ctx.graph.hollow(f) and ctx.faces[f].kind == "cylinder" for f in r.leans)
 
 
 def mouth_planes(ctx: Context, body: frozenset[int], closed: set[int]) -> frozenset[int]:
