@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
-from shared.cutters import CutterTable
+from shared.cutters import CutterTable, default_cutters
 from shared.errors import UsageError
 from shared.plan import Tool
 from shared.reach import ReachLimits, Touch
@@ -85,6 +85,20 @@ class Group:
         return self._longest[np.searchsorted(self.diameter / 2, room, side="right")]
 
 
+def shop_of(table: CutterTable | None, limits: ReachLimits) -> Shop:
+    """The cutters of a table; those of the default table, which nearly every part asks for, are put in order once."""
+    if table is not None and table is not default_cutters():
+        return Shop(table, limits)
+    shop = _usual(limits.model_dump_json())
+    shop.forget()
+    return shop
+
+
+@lru_cache(maxsize=4)
+def _usual(limits: str) -> Shop:
+    return Shop(default_cutters(), ReachLimits.model_validate_json(limits))
+
+
 class Shop:
     """The file's cutters, by what reach asks of them."""
 
@@ -94,6 +108,15 @@ class Shop:
         self._touches: dict[tuple[str, float], Touch] = {}
         self._keys: dict[str, tuple[Tool, tuple]] = {}
         self.mills = sorted(square, key=lambda t: (t.DC, usable_length(t), t.id))
+
+    def forget(self) -> None:
+        """Lets go of what belongs to one part."""
+        self._touches.clear()
+
+    @cached_property
+    def by_id(self) -> dict[str, Tool]:
+        """All cutters by their ids."""
+        return {t.id: t for t in self.table.tools}
 
     @cached_property
     def bulls(self) -> list[Tool]:
@@ -240,7 +263,7 @@ class Shop:
 
     def named(self, ids: Sequence[str]) -> list[Tool]:
         """These cutters. Raises UsageError for one that the table does not hold."""
-        known = {t.id: t for t in self.table.tools}
+        known = self.by_id
         for name in ids:
             if name not in known:
                 hint = f"known, among others: {', '.join(list(known)[:8])}"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from recognizer.access.accuracy import accuracy_of, with_errors
-from recognizer.access.cutters import Shop
+from recognizer.access.cutters import Shop, shop_of
 from recognizer.access.directions import candidates
 from recognizer.access.document import direction_of, face_reach, feature_reach, findings_of
 from recognizer.access.judge import Judge
@@ -19,7 +19,7 @@ from recognizer.access.undercuts import undercuts_of
 from recognizer.frame import frame_of
 from recognizer.pipeline import read_part, uncollected
 from recognizer.snapshot import Snapshot
-from shared.cutters import CutterTable, default_cutters
+from shared.cutters import CutterTable
 from shared.features import FeaturesDocument
 from shared.plan import Tool
 from shared.reach import FaceReach, ReachDocument, ReachLimits, Verdict
@@ -88,8 +88,8 @@ def _reach(
     ids: Sequence[str] | None,
 ) -> ReachDocument:
     limits = limits or ReachLimits()
-    table = table or default_cutters()
-    shop = Shop(table, limits)
+    shop = shop_of(table, limits)
+    table = shop.table
     cutters = shop.named(ids) if ids else shop.spread()
     chosen = candidates(frame_of(snapshot), features, directions, axes)
     mesh = mesh_of(snapshot)
@@ -104,7 +104,7 @@ def _reach(
     undercuts, faces = undercuts_of(features, faces, sides, table, limits)
     rounds, faces = lollipops_of(snapshot, features, faces, sides, table, limits)
     undercuts += rounds
-    owned = feature_reach(features, faces, limits, {t.id: t for t in table.tools}, undercuts, cutters)
+    owned = feature_reach(features, faces, limits, shop.by_id, undercuts, cutters)
     voids = {i for f in features.features if f.kind == "enclosed_void" for i in f.faces}
     return ReachDocument(
         part=features.part,

@@ -152,13 +152,18 @@ class Scene(Levels):
         return a[:, :2], b[:, :2], top, pieces.face[owner], pieces.deviation[owner], row, b[:, 2] - a[:, 2]
 
     @cached_property
+    def turned_about(self) -> dict[int, tuple[float, float]]:
+        """Leaning faces that turn about their direction: see `turned_faces`."""
+        return turned_faces(self, self.pieces.face[self.leaning_up])
+
+    @cached_property
     def _sliced(self) -> tuple[tuple[Array, ...], Arcs]:
         """Cuts through pieces that lean upwards at the rows' levels, each from the row below it up to its own: segments, and
         those of faces that turn about the direction as circles.
         """
         owner, row, a, b, off = self.slices(np.flatnonzero(self.leaning_up), self.cut_levels)
         face, off = self.pieces.face[owner], np.maximum(self.pieces.deviation[owner], off)
-        spans = turned_faces(self, face)
+        spans = self.turned_about
         turned = self.of_faces(np.array(list(spans), int))[face]
         k, t = np.flatnonzero(~turned), np.flatnonzero(turned)
         straight = (a[k], b[k], self.cut_tops[row[k]], face[k], off[k], row[k], np.zeros(len(k)))

@@ -15,6 +15,7 @@ from recognizer.access.near import counting
 from recognizer.access.obstacles import Nodes
 from recognizer.access.roles import UPRIGHT
 from recognizer.access.scene import Scene
+from recognizer.access.turned import is_exact, radius_at
 
 Array = np.ndarray
 ALONG = np.array([0.0, 0.01, 0.03, 0.07, 0.14, 0.24, 0.37, 0.5, 0.63, 0.76, 0.86, 0.93, 0.97, 0.99, 1.0])
@@ -215,7 +216,7 @@ def _steps(scene: Scene) -> Array:
 
 
 def _true_rounds(scene: Scene, face: Array, level: Array, p: Array, normal: Array, slack: Array, cap: Array) -> None:
-    """Nodes of cylinders and cones that stand along the direction are put onto the true surface; others get its normal."""
+    """Nodes of faces that turn about the direction are put onto the true surface; others of known shape get its normal."""
     first = np.flatnonzero(np.concatenate([[True], face[1:] != face[:-1]])) if len(face) else face
     for start, stop in zip(first.tolist(), [*first[1:].tolist(), len(face)], strict=True):
         if slack[start] <= 0:
@@ -223,21 +224,30 @@ def _true_rounds(scene: Scene, face: Array, level: Array, p: Array, normal: Arra
         k, f = slice(start, stop), int(face[start])
         s, tile = scene.face(f).surface, scene.tile(f)
         along = float(np.dot(s.axis, scene.d[tile]))
-        if s.kind in ("cylinder", "cone") and abs(along) > 1 - UPRIGHT**2:
+        round_about = s.kind in ("cylinder", "cone") and abs(along) > 1 - UPRIGHT**2
+        if round_about or (is_exact(s) and f in scene.turned_about):
             origin = np.array(s.origin) @ scene.axes[tile] + scene.shift[tile]
             rel = p[k] - origin[:2]
             size = np.maximum(np.sqrt(rel[:, 0] ** 2 + rel[:, 1] ** 2), 1e-9)
             radial = rel / size[:, None]
-            radius = np.full(stop - start, s.radius)
-            if s.kind == "cone":
-                radius = np.abs(s.radius + (level[k] - origin[2]) * along * np.tan(np.radians(s.half_angle)))
+            outward = (normal[k, :2] * radial).sum(axis=1) > 0
+            rise = (level[k] - origin[2]) * (-1.0 if along < 0 else 1.0)
+            radius = radius_at(s, rise, outward)
             p[k] = origin[:2] + radial * radius[:, None]
-            normal[k, :2] = -radial if s.hollow else radial
+            if s.kind in ("cylinder", "cone"):
+                outward = np.full(stop - start, not s.hollow)
+                normal[k, :2] = np.where(outward[:, None], radial, -radial)
+            else:
+                normal[k] = _own_normals(scene, f, p[k], level[k], normal[k])
             slack[k] = 0.0
-            if s.hollow:
-                cap[k] = radius
+            cap[k] = np.where(outward, np.inf, radius)
         elif s.kind in ("cylinder", "cone", "sphere", "torus"):
-            points = (np.column_stack([p[k], level[k]]) - scene.shift[tile]) @ scene.axes[tile].T
-            true = s.normals_at(points) @ scene.axes[tile]
-            ok = ~np.isnan(true[:, 0])
-            normal[start + np.flatnonzero(ok)] = true[ok]
+            normal[k] = _own_normals(scene, f, p[k], level[k], normal[k])
+
+
+def _own_normals(scene: Scene, face: int, p: Array, level: Array, facets: Array) -> Array:
+    """(n, 3) normals of a face's own surface at places in its tile; the facets' where it has none."""
+    tile = scene.tile(face)
+    points = (np.column_stack([p, level]) - scene.shift[tile]) @ scene.axes[tile].T
+    true = scene.face(face).surface.normals_at(points) @ scene.axes[tile]
+    return np.where(np.isnan(true[:, :1]), facets, true)

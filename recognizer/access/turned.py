@@ -9,7 +9,7 @@ import numpy as np
 
 from recognizer.access.obstacles import Arcs
 from recognizer.access.roles import UPRIGHT
-from recognizer.snapshot import Edge
+from recognizer.snapshot import Edge, Surface
 
 if TYPE_CHECKING:
     from recognizer.access.laid import Laid
@@ -33,6 +33,28 @@ def turned_faces(laid: Laid, cut: Array) -> dict[int, tuple[float, float]]:
             if found is not None:
                 out[name] = found
     return out
+
+
+def is_exact(s: Surface) -> bool:
+    """Whether nodes and cuts of a surface that turns about the direction go by its true radius.
+
+    Those of hollow spheres and tori keep to the facets, which lie on the air's side of them: so do those of the fillets that
+    they mostly run on into, and what is true of one alone would stand behind the other.
+    """
+    return s.kind in ("cylinder", "cone") or not s.hollow
+
+
+def radius_at(s: Surface, rise: Array, outward: Array) -> Array:
+    """(n,) radius about its axis of a cylinder, cone, sphere or torus so far (mm) from its origin along the axis.
+
+    outward: whether the surface's normal points away from the axis there; a torus has two radii at a level.
+    """
+    if s.kind == "sphere":
+        return np.sqrt(np.maximum(s.radius**2 - rise**2, 0.0))
+    if s.kind == "torus":
+        wide = np.sqrt(np.maximum(s.radius**2 - rise**2, 0.0))
+        return s.major_radius + np.where(outward != s.hollow, wide, -wide)
+    return np.abs(s.radius + rise * np.tan(np.radians(s.half_angle if s.kind == "cone" else 0.0)))
 
 
 def _span(edges: list[Edge], centre: Array, axes: Array) -> tuple[float, float] | None:
@@ -78,12 +100,12 @@ def arcs_of_cuts(laid: Levels, spans: dict[int, tuple[float, float]], cuts: tupl
     keys, first, at = np.unique(key, return_index=True, return_inverse=True)
     radius = np.zeros(len(keys))
     np.maximum.at(radius, at, np.maximum(*(np.linalg.norm(p - centre[face, :2], axis=1) for p in (a, b))))
-    face, row = face[first], row[first]
-    for i, f in enumerate(face.tolist()):
-        s = laid.face(f).surface
-        if s.kind == "cone":
+    face, row, outward = face[first], row[first], outward[first]
+    for f in spans:
+        own, s = np.flatnonzero(face == f), laid.face(f).surface
+        if is_exact(s):
             # A hair above its level: so it never lies on the wrong side of a node of its own row.
-            rise = (tops[row[i]] - centre[f, 2]) * float(np.dot(s.axis, laid.d[laid.tile(f)]))
-            radius[i] = abs(s.radius + rise * np.tan(np.radians(s.half_angle)))
+            rise = (tops[row[own]] - centre[f, 2]) * (-1.0 if float(np.dot(s.axis, laid.d[laid.tile(f)])) < 0 else 1.0)
+            radius[own] = radius_at(s, rise, outward[own])
     angle = np.array([spans[f] for f in face.tolist()]).reshape(-1, 2)
     return Arcs(centre[face, :2], radius, angle[:, 0], angle[:, 1], tops[row], face, row)

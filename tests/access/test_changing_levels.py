@@ -120,3 +120,12 @@ def test_a_cutter_too_short_for_a_bore_touches_it_as_far_down_as_it_goes() -> No
     document = reach_of(part, shop(flat(2, length=20, holder=[(28.0, 50.0)])), directions=[UP])
     (wall,) = [f for f in document.faces if f.surface == "cylinder"]
     assert share(view(wall, document, UP), "D2") == pytest.approx(20 / 22, abs=1e-4)
+
+
+def test_beside_a_ball_that_stands_out_any_flat_cutter_has_room() -> None:
+    """Higher up it is narrower: nothing of the ball stands inside a disc that touches it from outside, at its top least of all."""
+    part = _block(60, 60, 10).union(cq.Workplane("XY", origin=(30, 30, 4)).sphere(12))
+    document = reach_of(part, shop(flat(4), flat(20)), directions=[UP])
+    (ball,) = [f for f in document.faces if f.surface == "sphere" and f.views]
+    v = view(ball, document, UP)
+    assert v is not None and v.largest == "D20" and share(v, "D20") == pytest.approx(1.0)
