@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import cos, pi
 
 import numpy as np
 
 from recognizer.access.floors import QUARTER
 from recognizer.access.judge import Judge
-from recognizer.access.look import Look
 from shared.reach import Accuracy, FaceReach
 
 Array = np.ndarray
@@ -26,11 +26,29 @@ SAME_WAY = 0.1
 """Between two nodes before the same face the room runs nearly straight: so much of their distance may be off."""
 
 
-def accuracy_of(looks: list[Look], faces: list[FaceReach]) -> Accuracy:
+@dataclass(frozen=True)
+class Rough:
+    """How rough one look is: errors of faces' shares by (direction, face), faces taken by their facets, mm."""
+
+    errors: Array
+    inexact: set[int]
+    spacing: float
+    deviation: float
+    limit: float
+
+
+def rough_of(judge: Judge) -> Rough:
+    """The figures of a judge's look."""
+    scene = judge.scene
+    errors = share_errors(judge).reshape(scene.count, -1)
+    return Rough(errors, scene.inexact, scene.spacing, scene.deviation, judge.look.limit)
+
+
+def accuracy_of(rough: list[Rough], faces: list[FaceReach]) -> Accuracy:
     """Resolution and errors over all directions."""
-    spacing = max((one.scene.spacing for one in looks), default=0.0)
-    error = max((one.scene.deviation for one in looks), default=0.0)
-    radius = max((one.limit for one in looks), default=0.0)
+    spacing = max((one.spacing for one in rough), default=0.0)
+    error = max((one.deviation for one in rough), default=0.0)
+    radius = max((one.limit for one in rough), default=0.0)
     buffers = radius * (1 - cos(pi / 4 / QUARTER))
     return Accuracy(
         method=METHOD,
@@ -40,9 +58,9 @@ def accuracy_of(looks: list[Look], faces: list[FaceReach]) -> Accuracy:
     )
 
 
-def with_errors(faces: list[FaceReach], judges: list[Judge]) -> list[FaceReach]:
+def with_errors(faces: list[FaceReach], rough: list[Rough]) -> list[FaceReach]:
     """The faces with the error of their best view; of all views where several directions count together."""
-    errors = np.concatenate([share_errors(judge) for judge in judges]).reshape(-1, len(faces)) if faces else np.empty(0)
+    errors = np.concatenate([one.errors for one in rough])
     out = []
     for face in faces:
         best = [v for v in face.views if v.direction == face.best]
@@ -111,4 +129,4 @@ def _between_nodes(judge: Judge) -> Array:
     return np.bincount(s.strip[1:][change], doubt[change], len(s.face))
 
 
-__all__ = ["accuracy_of", "share_errors", "with_errors"]
+__all__ = ["Rough", "accuracy_of", "rough_of", "share_errors", "with_errors"]

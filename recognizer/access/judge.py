@@ -39,6 +39,13 @@ class Judge:
         s = self.look.strips
         return s.area / self.area[s.face]
 
+    def forget(self) -> None:
+        """Lets go of all that is made again when it is asked for."""
+        for one in (self.scene, self.look, self.look.strips, self.measures):
+            kept = {name: value for name, value in vars(one).items() if not _is_made(type(one), name)}
+            vars(one).clear()
+            vars(one).update(kept)
+
     def faces(self) -> list[dict[int, Said]]:
         """For each direction what is said of every face of the part of which anything looks this way."""
         said: dict[int, Said] = {}
@@ -184,6 +191,11 @@ class Judge:
             stack = self.shop.stack(tool)
             out[k] = touches(nodes, np.ones(len(k)), tool, stack, m.overhang, self.look.material)[0]
         return out
+
+
+def _is_made(kind: type, name: str) -> bool:
+    """Whether an attribute is a cached property."""
+    return any(isinstance(vars(base).get(name), cached_property) for base in kind.__mro__)
 
 
 def _longest_of_each(tools: list[Tool]) -> list[Tool]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from recognizer.access.accuracy import accuracy_of, with_errors
+from recognizer.access.accuracy import Rough, accuracy_of, rough_of, with_errors
 from recognizer.access.cutters import Shop, shop_of
 from recognizer.access.directions import candidates
 from recognizer.access.document import direction_of, face_reach, feature_reach, findings_of
@@ -29,6 +29,9 @@ MORE = 1.25
 """Discs are measured up to this many times the largest cutter."""
 AT_ONCE = 20_000
 """Directions go through one pass while the sides of their pieces are no more than so many."""
+
+FEW_LOOKS = 8
+"""So many looks are kept as they are."""
 
 
 def reach(
@@ -93,12 +96,11 @@ def _reach(
     cutters = shop.named(ids) if ids else shop.spread()
     chosen = candidates(frame_of(snapshot), features, directions, axes)
     mesh = mesh_of(snapshot)
-    looks = [look(mesh, some, MORE * shop.largest, shop.reach) for some in _batches(mesh, [d for d, _ in chosen])]
-    judges = [Judge(one, shop, cutters) for one in looks]
-    said = [one for judge in judges for one in judge.faces()]
+    judges, said, rough = _judged(mesh, [d for d, _ in chosen], shop, cutters)
     names = [name_of(d) for d, _ in chosen]
-    faces = _faces(snapshot, features, judges, said, cutters, shop, names)
-    faces = with_errors(faces, judges)
+    inexact = set().union(*(one.inexact for one in rough))
+    faces = _faces(snapshot, features, judges, said, inexact, cutters, shop, names)
+    faces = with_errors(faces, rough)
     areas = [f.area for f in snapshot.faces]
     sides = [direction_of(d, source, one, areas) for (d, source), one in zip(chosen, said, strict=True)]
     undercuts, faces = undercuts_of(features, faces, sides, table, limits)
@@ -117,8 +119,26 @@ def _reach(
         features=owned,
         undercuts=undercuts,
         findings=findings_of(owned, faces, voids),
-        accuracy=accuracy_of(looks, faces),
+        accuracy=accuracy_of(rough, faces),
     )
+
+
+def _judged(
+    mesh: Mesh, directions: list[Vector], shop: Shop, cutters: list[Tool]
+) -> tuple[list[Judge], list[dict[int, Said]], list[Rough]]:
+    """(judges, what each direction says of faces, how rough it is). Where many looks are needed, each lets go of what can be
+    made again: a hundred directions of a large part would not fit into memory.
+    """
+    judges, said, rough = [], [], []
+    batches = _batches(mesh, directions)
+    for some in batches:
+        judge = Judge(look(mesh, some, MORE * shop.largest, shop.reach), shop, cutters)
+        judges.append(judge)
+        said += judge.faces()
+        rough.append(rough_of(judge))
+        if len(batches) > FEW_LOOKS:
+            judge.forget()
+    return judges, said, rough
 
 
 def _batches(mesh: Mesh, directions: list[Vector]) -> list[list[Vector]]:
@@ -132,12 +152,12 @@ def _faces(
     features: FeaturesDocument,
     judges: list[Judge],
     said: list[dict[int, Said]],
+    inexact: set[int],
     cutters: list[Tool],
     shop: Shop,
     names: list[str],
 ) -> list[FaceReach]:
     owner = {i: f.id for f in features.features for i in f.faces}
-    inexact = set().union(*(judge.scene.inexact for judge in judges)) if judges else set()
     together = Together()
     tiles = [(judge, k) for judge in judges for k in range(judge.scene.count)]
     out = []

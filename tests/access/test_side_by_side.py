@@ -6,6 +6,7 @@ import cadquery as cq
 import numpy as np
 import pytest
 
+from recognizer.access import pipeline
 from recognizer.access.close import CloseBy, _nearest
 from recognizer.access.mesh import mesh_of
 from recognizer.access.scene import Scene
@@ -42,6 +43,16 @@ def test_what_is_said_of_a_direction_does_not_depend_on_the_others() -> None:
             figures = [(v.seen, v.touched, v.stick_out, share(v, "D4"), share(v, "D10")) for v in (one, two)]
             assert figures[0] == pytest.approx(figures[1], abs=1e-4), (d, face.index)
             assert (one.lies, one.largest) == (two.lies, two.largest)
+
+
+def test_looks_that_let_go_of_what_they_made_say_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    part = _block()
+    kept = reach_of(part, shop(flat(4.0), flat(10.0)), directions=SIX)
+    monkeypatch.setattr(pipeline, "AT_ONCE", 1)
+    apart = reach_of(part, shop(flat(4.0), flat(10.0)), directions=SIX)
+    monkeypatch.setattr(pipeline, "FEW_LOOKS", 0)
+    assert reach_of(part, shop(flat(4.0), flat(10.0)), directions=SIX) == apart
+    assert [f.verdict for f in apart.faces] == [f.verdict for f in kept.faces]
 
 
 def _bore(*more: cq.Workplane) -> cq.Workplane:
