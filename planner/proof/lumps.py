@@ -18,7 +18,7 @@ SAMPLES = 64
 """Places along one interval that are looked at, at most."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Lump:
     """Material in one place. volume: mm3. thickness: mm, the largest in it. at: (3,) of the thickest place, in the
     frame. face: the part's face that it lies on, -1 for none. group: lumps of one number hang together."""

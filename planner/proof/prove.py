@@ -39,7 +39,8 @@ METHOD = (
     "every operation's sweep taken off exact intervals along three bundles of rays, one along each of the part's own "
     "axes; lengths along rays are exact but for the triangles' and arcs' chords (0.01 mm), areas across them are "
     "counted by rays; surfaces followed by a ball are known within the cells of a height field (0.2 mm or more) where "
-    "they are steep; cutters and holders are held against jaws in directions along the part's own axes only"
+    "they are steep; of edges that are broken the bevel alone is swept, not the cutter's body beside it; cutters and "
+    "holders are held against jaws in directions along the part's own axes only"
 )
 
 
@@ -78,8 +79,10 @@ def _write(plan: PlanDocument, features: FeaturesDocument, cut: Cut, rays: int) 
     not_cut = {d.operation.id: "; ".join(d.reasons) for d in cut.done if d.reasons}
     followed = [d for d in cut.done if _cell(d) > 0.0]
     found = [f for f in _left(cut, left, followed, cube) if f.thickness > _known_by(cut, followed, f)]
-    loose = [f for f in found if is_loose(cut.scene, f)]
-    rest = rests(plan, features, cut.scene, [f for f in found if f not in loose], set(not_cut))
+    off = [is_loose(cut.scene, f) for f in found]
+    loose = [f for f, is_off in zip(found, off, strict=True) if is_off]
+    held = [f for f, is_off in zip(found, off, strict=True) if not is_off]
+    rest = rests(plan, features, cut.scene, held, set(not_cut))
     deep = [(d, f) for d in cut.done for f in _gouged(cut, d, cube) if f.thickness > _known_by(cut, [d], f)]
     gouges = [_gouge(features, cut, done, f) for done, f in deep]
     proof.left_uncut, proof.gouged = sum(x.volume for x in rest), sum(g.volume for g in gouges)

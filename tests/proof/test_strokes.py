@@ -109,3 +109,23 @@ def test_an_island_with_leaning_walls_is_not_gouged(tmp_path):
     prove(document, features, features.shape, 0.2)
     assert document.proof.gouged == 0.0
     assert [x for x in document.proof.left if x.named is None] == []
+
+
+def test_a_dovetail_that_stands_is_cut_on_its_own_side_alone(tmp_path):
+    # Plane geometry: beside a rail of 30 mm at its top and 10 mm high, its flanks at 60 degrees, nothing but the flank hangs over.
+    lean = 10.0 / math.tan(math.radians(60.0))
+    rail = [(15 - lean, 10), (15, 20), (-15, 20), (lean - 15, 10)]
+    profile = cq.Workplane("YZ").polyline([(-40, 0), (40, 0), (40, 10), *rail, (-40, 10)]).close()
+    document = proved(profile.extrude(60), tmp_path)
+    assert operations(document, "mill undercut (dovetail cutter)")
+    assert document.proof.gouged == 0.0
+    assert document.proof.left_uncut == 0.0
+
+
+def test_a_boss_within_a_groove_round_its_foot_is_a_wall_of_the_face_below(tmp_path):
+    # Solid geometry: the groove at the foot of a boss 24 mm wide begins 3 mm over the face and is 2 mm deep.
+    body = cq.Workplane().circle(40).extrude(10).faces(">Z").workplane().circle(12).extrude(25)
+    groove = cq.Workplane().workplane(offset=10).circle(12).circle(10).extrude(3)
+    document = proved(body.cut(groove), tmp_path)
+    assert operations(document, "rough planar face")
+    assert document.proof.gouged == 0.0

@@ -92,7 +92,9 @@ def _with_rim(job: Job, region: Region) -> Region:
 
 
 def _with_bosses(job: Job, region: Region) -> Region:
-    """Bosses that stand on a planar face are walls in it, and its other inner rings are holes: no walls."""
+    """Bosses that stand on a planar face, or over it within a groove round their foot, are walls in it; its other inner
+    rings are holes: no walls.
+    """
     view = job.view
     if view is None or view.kind != "planar_face":
         return region
@@ -104,7 +106,7 @@ def _with_bosses(job: Job, region: Region) -> Region:
             v
             for v in f.views
             if sum(a * b for a, b in zip(v.direction, view.direction, strict=True)) > SAME
-            and abs(v.bottom - view.bottom) < LEVEL
+            and v.bottom > view.bottom - LEVEL
         ]
         if seen:
             standing.append(enclosed(job.scene, f.faces, job.plane))

@@ -1,4 +1,7 @@
-"""Tee slots and dovetails that run straight through: the free middle, then both sides with a cutter of their own."""
+"""Tee slots and dovetails that run straight through: the free middle, then what hangs over with a cutter of its own.
+
+One side may be open, as beside a dovetail that stands: there nothing hangs over.
+"""
 
 from __future__ import annotations
 
@@ -16,6 +19,8 @@ from planner.proof.strokes.walls import LEAD
 
 WIDTH = 0.05
 """Mm that the floor's width may differ from what the feature's sizes say."""
+HANGS = 0.05
+"""Cosine between a face's normal and the direction below which it hangs over what lies under it."""
 RELIEVED = 0.5
 """Least share of a dovetail's foot that is floor where its corners are relieved."""
 
@@ -29,9 +34,12 @@ def undercut(job: Job) -> Stroke:
     if strip is None or neck is None or height is None or not ("foot_width" in size or flank):
         return Stroke.nothing("its sizes do not tell where an undercut cutter goes")
     start, along, across, length, floor = strip
-    wanted = size.get("foot_width") or neck + 2.0 * height / math.tan(math.radians(flank or 60.0))
-    if flank and RELIEVED * wanted < floor < wanted:
-        floor = wanted  # its corners are relieved: the floor ends where the reliefs begin
+    before, behind = _hung_over(job, start, across)
+    flanks = before + behind
+    wanted = size.get("foot_width") or neck + flanks * height / math.tan(math.radians(flank or 60.0))
+    if flank and RELIEVED * wanted < floor < wanted:  # its corners are relieved: the floor ends where the reliefs begin
+        start = start + (behind - before) * (wanted - floor) / flanks * 0.5 * across
+        floor = wanted
     if abs(floor - wanted) > WIDTH:
         return Stroke.nothing("its floor is not as wide as its sizes say: it is no plain tee or dovetail slot")
     profile = profile_of(job.operation.tool)
@@ -39,17 +47,33 @@ def undercut(job: Job) -> Stroke:
     ends = np.array([start - reach * along, start + (length + reach) * along])
     if job.operation.tool.kind in ("endmill", "bullnose_endmill"):
         half = max(neck / 2.0 - profile.radius - job.operation.passes.allowance_side, 0.0)
-        return milled(job, profile, _between(ends, across, half if job.operation.passes.radial_count > 1 else 0.0))
+        mouth = ends + (before - behind) * (floor - neck) / flanks * 0.5 * across
+        return milled(job, profile, _between(mouth, across, half if job.operation.passes.radial_count > 1 else 0.0))
     out = Stroke(tip=job.bottom)
     highest = job.operation.levels.top - min(profile.reach, job.operation.levels.top - job.bottom)
     for tip in [min(t, highest) for t in tips_of(job)]:
         lean = (tip - job.operation.levels.bottom) / math.tan(math.radians(flank)) if flank else 0.0
         off = floor / 2.0 - lean - profile.radius
-        lines = shapely.MultiLineString([ends + off * across, ends - off * across])
-        one = milled(job, profile, lines if off > LEVEL else shapely.LineString(ends), tip)
+        if flanks == 1:  # past an open side it may stand out as far as it likes
+            lines = shapely.LineString(ends + (behind - before) * off * across)
+        elif off > LEVEL:
+            lines = shapely.MultiLineString([ends + off * across, ends - off * across])
+        else:
+            lines = shapely.LineString(ends)
+        one = milled(job, profile, lines, tip)
         out.sweeps += one.sweeps
         out.centres = shapely.union_all([out.centres, one.centres]) if not out.centres.is_empty else one.centres
     return out
+
+
+def _hung_over(job: Job, start: np.ndarray, across: np.ndarray) -> tuple[int, int]:
+    """1 or 0: whether something hangs over the floor on the side against `across`, and on the one along it. Both where none does."""
+    scene, feature = job.scene, job.feature
+    chosen = scene.triangles(feature.faces if feature else [])
+    chosen = chosen[job.plane.levels(scene.normals[chosen]) < -HANGS]
+    at = (job.plane.flat(scene.corners[chosen].mean(axis=1)) - start) @ across
+    before, behind = bool((at < 0.0).any()), bool((at > 0.0).any())
+    return (1, 1) if before == behind else (int(before), int(behind))
 
 
 def _between(ends: np.ndarray, across: np.ndarray, half: float) -> BaseGeometry:
