@@ -13,7 +13,7 @@ from math import radians, tan
 from recognizer.access.cutters import usable_length
 from recognizer.vector import dot
 from shared.cutters import CutterTable
-from shared.features import Feature, FeaturesDocument
+from shared.features import Feature, FeaturesDocument, HoleStep
 from shared.plan import Tool
 from shared.reach import Direction, FaceReach, ReachLimits, Undercut
 from shared.units import Vector
@@ -69,7 +69,7 @@ def undercuts_of(
     faces = list(faces)
     for feature in features.features:
         left = [i for i in feature.faces if faces[i].verdict == "not_reached"]
-        for hollow in hollows_of(feature) if left else ():
+        for hollow in hollows_of(feature, left) if left else ():
             side = next((k for k, d in enumerate(directions) if dot(d.vector, hollow.direction) > 1 - 1e-6), None)
             if side is None:
                 continue
@@ -82,12 +82,25 @@ def undercuts_of(
     return found, faces
 
 
-def hollows_of(feature: Feature) -> list[Hollow]:
-    """The undercuts of a feature, by its dimensions or its steps."""
+def hollows_of(feature: Feature, left: Sequence[int]) -> list[Hollow]:
+    """The undercuts of a feature, by its dimensions or its steps; left: its faces that nothing else reaches.
+
+    A hole through the part is looked at from its other end too: a counterbore whose own mouth is shut off is cut from there.
+    """
     if feature.kind == "undercut" and feature.views:
         slot = _slot(feature)
         return [slot] if slot else []
-    return _bores(feature)
+    if feature.axis is None or not feature.steps:
+        return []
+    found = _bores(feature.axis.direction, feature.steps)
+    if not found and feature.bottom_condition == "through":
+        x, y, z = feature.axis.direction
+        found = _bores((-x, -y, -z), [_from_below(step) for step in reversed(feature.steps)], set(left))
+    return found
+
+
+def _from_below(step: HoleStep) -> HoleStep:
+    return step.model_copy(update={"top": -step.bottom, "bottom": -step.top})
 
 
 def _slot(feature: Feature) -> Hollow | None:
@@ -110,18 +123,19 @@ def _slot(feature: Feature) -> Hollow | None:
     return Hollow("t_slot_mill", d, mouth, foot, height, view.depth, max(0.0, view.depth - height)) if foot else None
 
 
-def _bores(feature: Feature) -> list[Hollow]:
-    """Steps of a hole that are wider than one nearer to its mouth."""
-    if feature.axis is None or not feature.steps:
-        return []
-    out, mouth, top = [], feature.steps[0].diameter, feature.steps[0].top
-    for k, step in enumerate(feature.steps):
-        if step.surface == "cylinder" and step.diameter > mouth + 2 * SLACK_MM:
-            last = k == len(feature.steps) - 1
+def _bores(d: Vector, steps: Sequence[HoleStep], only: set[int] | None = None) -> list[Hollow]:
+    """Steps of a hole that are wider than one nearer to its mouth; only: of whose faces some are among these, and none of the
+    other steps' are.
+    """
+    out, mouth, top = [], steps[0].diameter, steps[0].top
+    for k, step in enumerate(steps):
+        wider = step.surface == "cylinder" and step.diameter > mouth + 2 * SLACK_MM
+        others = {f for other in steps if other is not step for f in other.faces}
+        if wider and (only is None or (only.intersection(step.faces) and not only & others)):
+            last = k == len(steps) - 1
             family = "backside_counterbore" if last else "t_slot_mill"
             height, depth = step.top - step.bottom, top - step.bottom
             lid = max(0.0, top - step.top)
-            d = feature.axis.direction
             out.append(Hollow(family, d, mouth, step.diameter, height, depth, lid, through_mouth=True))
         mouth = min(mouth, step.diameter, step.end_diameter)
     return out
@@ -148,6 +162,9 @@ def _undercut(feature: Feature, hollow: Hollow, faces: list[int], side: int, too
     angle = f" of {hollow.flank:g} degrees" if hollow.flank else ""
     passes = f"; its head must pass the mouth of {hollow.mouth:.2f} mm" if hollow.through_mouth else ""
     does = f"{tool.id} does it" if tool else "no cutter of the file does it"
+    neck = f"neck under {hollow.neck:.2f} mm and at least {hollow.lid:.2f} mm long"
+    if hollow.neck <= 0:
+        neck = f"no neck is thin enough, for it goes {hollow.side:.2f} mm in behind the mouth"
     return Undercut(
         faces=faces,
         feature=feature.id,
@@ -158,7 +175,7 @@ def _undercut(feature: Feature, hollow: Hollow, faces: list[int], side: int, too
         head=hollow.head,
         head_height=hollow.height,
         cutter=tool.id if tool else None,
-        text=f"{feature.id}: a {name}{angle}: neck under {hollow.neck:.2f} mm and at least {hollow.lid:.2f} mm long, head over "
+        text=f"{feature.id}: a {name}{angle}: {neck}, head over "
         f"{hollow.head:.2f} mm wide and at most {hollow.height:.2f} mm high{passes}; {does}",
     )
 

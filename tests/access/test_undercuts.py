@@ -60,3 +60,17 @@ def test_a_round_groove_in_a_bore_names_a_lollipop_cutter(diameter: float, neck:
     assert found[0].neck == pytest.approx(2, abs=1e-3) and found[0].neck_length == pytest.approx(20, abs=0.2)
     torus = [f for f in document.faces if f.surface == "torus"]
     assert torus and all((f.verdict == "reached") is does for f in torus)
+
+
+def test_a_counterbore_whose_mouth_is_shut_off_is_a_back_counterbore_from_the_other_end() -> None:
+    """Two lugs: bore 20 and counterbore 24 x 2 on the inner side of one. The neck leaves 2 on either side of the bore: under 16."""
+    part = cq.Workplane().box(70, 70, 10, centered=False)
+    for y in (0, 40):
+        part = part.union(cq.Workplane().box(70, 12, 60, centered=False).translate((0, y, 10)))
+    for radius, depth in ((10, 12), (12, 2)):
+        part = part.cut(cq.Workplane("XZ", origin=(35, 12, 40)).circle(radius).extrude(depth))
+    document = reach_of(part)
+    (found,) = document.undercuts
+    assert found.family == "backside_counterbore" and document.directions[found.direction].vector == (0.0, -1.0, 0.0)
+    assert (found.neck, found.neck_length, found.head, found.head_height) == pytest.approx((16, 10, 4, 2))
+    assert sorted(found.faces) == [f.index for f in document.faces if f.verdict == "not_reached"]
