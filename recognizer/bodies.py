@@ -11,6 +11,8 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from recognizer.blends import blends_of
 from recognizer.graph import connected
 from recognizer.parted import parted
@@ -268,5 +270,7 @@ def _saddle(ctx: Context, face: int) -> bool:
     s = ctx.faces[face].surface
     if s.kind != "torus":
         return False
-    rel = (sub(p, s.origin) for e in ctx.snapshot.face_edges[face] for p in ctx.snapshot.edges[e].points)
-    return any(length(cross(r, s.axis)) < s.major_radius - 4 * ctx.tol.length_mm for r in rel)
+    least = s.major_radius - 4 * ctx.tol.length_mm
+    place, _ = ctx.snapshot.edge_points.places(np.array(ctx.snapshot.face_edges[face], dtype=int))
+    rel = ctx.snapshot.edge_points.points[place] - s.origin
+    return bool((np.linalg.norm(np.cross(rel, s.axis), axis=1) < least).any())

@@ -78,6 +78,8 @@ def cut(ring: Ring, n: Point, c: float) -> Ring:
     over = [nx * x + ny * y - c for x, y in ring]
     if not over or min(over) >= -TINY / 100:
         return ring
+    if max(over) < 0:
+        return []
     out: Ring = []
     (px, py), v = ring[-1], over[-1]
     for q, w in zip(ring, over, strict=True):

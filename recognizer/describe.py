@@ -5,7 +5,7 @@ from __future__ import annotations
 from hashlib import sha256
 from math import pi
 
-from shapely import MultiPoint, Point, unary_union
+from shapely import MultiPoint, Point, get_coordinates, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from recognizer.beside import covering_flat, passing_boss
@@ -255,7 +255,7 @@ def _hole_view(ctx: Context, claim: Claim, d: Vector) -> View:
         length=mouth,
         width=mouth,
         region_area=pi * mouth * mouth / 4,
-        outline=[[plane.back(q, low) for q in list(region.exterior.coords)[:-1]]],
+        outline=[[plane.back(q, low) for q in get_coordinates(region).tolist()[:-1]]],
         narrowest_gap=min(s.end_diameter for s in claim.steps),
         largest_cutter=mouth,
     )

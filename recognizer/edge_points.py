@@ -20,6 +20,7 @@ class EdgePoints:
     def __init__(self, edges: Sequence[Edge]) -> None:
         self.points = np.array([p for e in edges for p in e.points], dtype=float).reshape(-1, 3)
         self.first = [0, *accumulate(len(e.points) for e in edges)]
+        self._begins = np.array(self.first)
 
     def rings(self, faces: Iterable[Face]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """All loops of three points and more of some faces: (n, 3) points as in `Snapshot.loop_points`, (n,) the ring
@@ -42,14 +43,15 @@ class EdgePoints:
 
     def places(self, edges: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Where the points of some edges, given by their indices, stand in `points`, edge by edge; and how many each has."""
-        first = np.array(self.first)
-        counts = first[edges + 1] - first[edges]
-        return np.repeat(first[edges] - (np.cumsum(counts) - counts), counts) + np.arange(counts.sum()), counts
+        first = self._begins[edges]
+        counts = self._begins[edges + 1] - first
+        return np.repeat(first - (np.cumsum(counts) - counts), counts) + np.arange(counts.sum()), counts
 
     def chords(self, edges: Sequence[Edge]) -> tuple[np.ndarray, np.ndarray]:
         """(n, 2, 3) ends of the chords of some edges, one after the other, and (edges,) how many each has."""
-        counts = np.array([self.first[e.index + 1] - self.first[e.index] - 1 for e in edges], dtype=int)
-        begins = np.array([self.first[e.index] for e in edges], dtype=int)
+        index = np.array([e.index for e in edges], dtype=int)
+        begins = self._begins[index]
+        counts = self._begins[index + 1] - begins - 1
         step = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
         start = np.repeat(begins, counts) + step
         return np.stack([self.points[start], self.points[start + 1]], axis=1), counts
