@@ -16,6 +16,9 @@ from shared.proof import Lump
 
 NAMES_REST = ("sharp_corner", "corner_left", "gap_left", "partly_uncut", "overhanging_wall", "hole_step_hidden")
 """Codes of findings that say beforehand what stays."""
+UNDER_SIZE = "reamer_lead"
+REAMED: float = 0.21
+"""Mm on radius that a reamer takes at most (recipes.fine), so that no more stays before its lead."""
 IN_CORNERS = ("sharp_corner", "corner_left")
 """Of these, those that speak of inner edges: a rest is theirs only where it lies in one and is no larger than it must be."""
 APART = 0.5
@@ -74,7 +77,10 @@ class _Namer:
         """Code of what says so: a finding, `unplanned`, or `not_cut` where the simulation could not follow."""
         if any(u.feature == feature for u in self._plan.unplanned):
             return "unplanned"
-        codes = [f.code for f in self._plan.findings if f.code in NAMES_REST and feature in f.features]
+        said = [f.code for f in self._plan.findings if feature in f.features]
+        if UNDER_SIZE in said and found.thickness <= REAMED:
+            return UNDER_SIZE
+        codes = [code for code in said if code in NAMES_REST]
         for code in codes:
             if code not in IN_CORNERS or self._in_corner(found, face, feature, operation):
                 return code

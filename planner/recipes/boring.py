@@ -104,6 +104,7 @@ def _floor(recipe: Recipe, job: RecipeJob, hole: Cylinder, drilled: float) -> bo
             axial_count=1,
             radial_depth=tool.DC / 2.0,
             radial_count=1 if same else counted(hole.diameter - tool.DC, tool.DC) + 1,
+            allowance_side=hole.leaves,
         ),
         "center_milling" if same else "contour_spiral",
         "down the drilled hole",

@@ -25,6 +25,7 @@ class Cylinder:
 
     `floor`: through, flat, radiused, spherical, conical (the drill's point may stay), shoulder (flat ring in a step).
     `grade`: ISO 286 grade that the notes ask for, `asked` their words. `opened`: diameter already made through it, 0 for solid. `room`: mm from its axis to the nearest wall that rises beside its mouth. `start`: level where its own wall begins, `top` by default.
+    `leaves`: mm on its radius that stay for a reamer or a boring tool.
     """
 
     feature: str
@@ -41,6 +42,7 @@ class Cylinder:
     grade: int | None = None
     asked: str = ""
     room: float = math.inf
+    leaves: float = 0.0
 
     @property
     def own_top(self) -> float:

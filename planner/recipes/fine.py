@@ -52,7 +52,7 @@ def to_tolerance(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool | No
             return make(recipe, job, plain)
     assert tool is not None
     under, why = under_size(job, hole, tool)
-    if not make(recipe, job, replace(plain, diameter=under, faces=())):
+    if not make(recipe, job, replace(plain, diameter=under, faces=(), leaves=(hole.diameter - under) / 2.0)):
         return False
     lead = 0.0 if hole.through or tool.kind != "reamer" else min(LEAD * hole.diameter, 0.5 * hole.depth)
     bore(recipe, job, replace(hole, bottom=hole.bottom + lead), tool, under)
