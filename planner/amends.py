@@ -38,6 +38,8 @@ SHUT_LAST = 3
 SMALLEST = 0.5
 """Mm: below this no cutter is asked for, the side itself is refused."""
 MILLS = ("facemill", "endmill", "bullnose_endmill", "ball_endmill")
+BALLS = ("ball_endmill",)
+"""A ball that leaves too much on a surface says nothing of the end mill that roughs it."""
 FORMS = ("countersink", "corner_rounding_mill")
 
 Place = tuple[str, Vector]
@@ -196,7 +198,8 @@ def _smaller(op: Operation, setup: Setup, by: float, volume: float, limits: Limi
 
     `by`: mm that the cutter has too much. `volume`: mm3 that it cut off the part.
     """
-    kinds = next((group for group in (MILLS, FORMS) if op.tool.kind in group), ())
+    groups = (BALLS, MILLS, FORMS) if op.kind == "freeform_operation" and not by else (MILLS, FORMS)
+    kinds = next((group for group in groups if op.tool.kind in group), ())
     if not kinds:
         return (op.tool.kind,), 0.0
     feature = op.features[0]

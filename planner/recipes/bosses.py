@@ -13,8 +13,9 @@ from planner.recipes.choosing import finish_cutter, no_cutter_reason, rest_chain
 from planner.recipes.clearing import clear_rest, rough_region
 from planner.recipes.finishing import finish_floor
 from planner.recipes.practice import ROUGH_AXIAL, ROUGH_RADIAL, SIDE_ALLOWANCE
-from planner.recipes.task import Task, task_for
-from shared.features import Feature, FeaturesDocument, View
+from planner.recipes.regions import OUTSIDE, rough_stairs, surfacing
+from planner.recipes.task import Task, stands, task_for
+from shared.features import Face, Feature, FeaturesDocument, View
 from shared.plan import Levels, Passes, Tool
 
 SAME_LEVEL = 0.02
@@ -35,12 +36,34 @@ def boss(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocumen
         recipe.unplanned = no_cutter_reason(task)
         return recipe
     floors = floor_features(view, document)
+    leaning = _leaning(feature, view, document)
+    if leaning:
+        rough_stairs(recipe, feature, view, job, document, rough, OUTSIDE)
+        surfacing(recipe, feature, view, job, task.reach, leaning)
+        return recipe
     if not floors:
         _contour(recipe, task, job, rough, rough.DC, rough=True)
     _contour(recipe, task, job, finish_cutter(task, job, rough), SIDE_ALLOWANCE, rough=False)
     if floors:
         recipe.operations[0].because.append(f"the floor round it is cleared by {floors[0]}, which comes first")
     return recipe
+
+
+def _leaning(feature: Feature, view: View, document: FeaturesDocument) -> list[int]:
+    """The boss's faces that lean: no cutter beside it makes them, one follows them from above."""
+    faces = {f.index: f for f in document.faces if f.index in feature.faces}
+    flat = set(feature.bottom)
+    cones = [i for i, f in faces.items() if f.surface not in ("plane", "cylinder") and i not in flat]
+    planes = [i for i in faces if faces[i].surface == "plane" and i not in flat and not stands(i, view, document)]
+    return sorted({*cones, *(i for i in planes if _high(faces[i], view, document))})
+
+
+def _high(face: Face, view: View, document: FeaturesDocument) -> bool:
+    """Whether a face reaches over several levels."""
+    if face.box is None:
+        return False
+    spans = zip(document.part.frame, face.box.min, face.box.max, strict=True)
+    return sum(abs(dot(axis, view.direction)) * (high - low) for axis, low, high in spans) > SAME_LEVEL
 
 
 def floor_features(view: View, document: FeaturesDocument) -> list[str]:

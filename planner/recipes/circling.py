@@ -75,7 +75,10 @@ def _circles(recipe: Recipe, job: RecipeJob, hole: Cylinder, tool: Tool) -> None
         tool,
         Levels(top=hole.top, bottom=hole.bottom, break_through=past),
         Passes(
-            axial_depth=min(step_down, height), axial_count=down, radial_depth=min(step_over, solid), radial_count=over,
+            axial_depth=min(step_down, height),
+            axial_count=down,
+            radial_depth=min(step_over, solid),
+            radial_count=over,
             allowance_side=hole.leaves,
         ),
         "contour_spiral",

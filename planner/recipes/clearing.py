@@ -6,6 +6,7 @@ Steps, slots, pockets and bosses all do this; their files say what is special ab
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from planner.geometry import room_for, thickness_left, wall_length
 from planner.paths import CLEAR, clearing_length
@@ -20,7 +21,14 @@ from planner.recipes.choosing import (
     why_cutter,
     why_final,
 )
-from planner.recipes.finishing import cut_fillet, finish_corners, finish_floor, finish_leaning, finish_walls
+from planner.recipes.finishing import (
+    cut_fillet,
+    finish_corners,
+    finish_floor,
+    finish_leaning,
+    finish_walls,
+    follow_leaning,
+)
 from planner.recipes.leftovers import leaning, say_left
 from planner.recipes.misfits import misfits
 from planner.recipes.practice import (
@@ -32,12 +40,34 @@ from planner.recipes.practice import (
     WALLED,
 )
 from planner.recipes.task import Task, across, allowances, entry_of, levels_of
-from shared.plan import Passes, Tool
+from planner.recipes.terraces import APART, floors_of, roughed_first, said, tasks_of
+from shared.features import FeaturesDocument
+from shared.plan import Operation, Passes, Tool
 
 
-def clear(task: Task, job: RecipeJob) -> Recipe:
-    """Rough, rest, floor and wall operations for a region; `unplanned` where no cutter fits or reaches."""
+def clear_all(task: Task, job: RecipeJob, document: FeaturesDocument) -> Recipe:
+    """A region cleared to its floor, or terrace by terrace where flat floors lie at several levels."""
+    floors = floors_of(task.feature, task.view, document)
+    if not any(level > task.view.bottom + APART for level, _ in floors):
+        return clear(task, job)
     recipe = Recipe()
+    parts = tasks_of(task, floors, document)
+    first: list[Operation] = []
+    for number, part in enumerate(parts, start=1):
+        done = len(recipe.operations)
+        clear(part, job, recipe)
+        if recipe.unplanned:
+            recipe.operations = []
+            return recipe
+        said(recipe, done, number, len(parts), part.view.bottom)
+        first.append(recipe.operations[done])
+    roughed_first(recipe, first)
+    return recipe
+
+
+def clear(task: Task, job: RecipeJob, recipe: Recipe | None = None) -> Recipe:
+    """Rough, rest, floor and wall operations for a region, after those of `recipe`; `unplanned` where no cutter fits or reaches."""
+    recipe = recipe or Recipe()
     rough = rough_cutter(task, job)
     if rough is None:
         recipe.unplanned = no_cutter_reason(task)
@@ -49,6 +79,11 @@ def clear(task: Task, job: RecipeJob) -> Recipe:
     rough_region(recipe, task, job, rough)
     exact = final is rough and task.corner is None and _leaves_no_allowance(recipe, task)
     chain = rest_chain(task, job, rough, final)
+    if task.twisted:
+        for before, cutter in pairwise([rough, *chain]):
+            clear_rest(recipe, task, job, cutter, before)
+        follow_leaning(recipe, task, job)
+        return recipe
     at_once = not task.through and not task.fillet  # the large cutter finishes the floor, the small ones its corners
     if at_once:
         finish_floor(recipe, task, job, rough, corners=chain)

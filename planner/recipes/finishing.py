@@ -11,8 +11,17 @@ from planner.paths import clearing_length, wall_path
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill
 from planner.recipes.choosing import why_final
-from planner.recipes.practice import CUSP, FLOOR_RADIAL, LEAN_STEP_FLAT, LEAN_STEP_LARGEST, SIDE_ALLOWANCE, USUAL_BALL
-from planner.recipes.task import Task, across, allowances, levels_of, narrowest
+from planner.recipes.practice import (
+    CORNER_SHARE,
+    CUSP,
+    FLOOR_RADIAL,
+    LEAN_STEP_FLAT,
+    LEAN_STEP_LARGEST,
+    SIDE_ALLOWANCE,
+    USUAL_BALL,
+)
+from planner.recipes.regions import surfacing
+from planner.recipes.task import LEAST_DRAFT, Task, across, allowances, levels_of, narrowest
 from shared.plan import Levels, Passes, Tool
 
 
@@ -176,7 +185,7 @@ def cut_fillet(recipe: Recipe, task: Task, job: RecipeJob, final: Tool) -> None:
 
 def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
     """Walls that lean away: followed in small steps after the upright finish."""
-    sides = [s for s in task.view.sides if not s.open and s.draft > 0.1]
+    sides = [s for s in task.view.sides if not s.open and s.draft > LEAST_DRAFT]
     if not sides:
         return
     largest = min(task.gap, 2.0 * task.corner if task.corner else math.inf)
@@ -212,6 +221,29 @@ def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
             reach=task.reach,
         ),
     )
+
+
+def follow_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
+    """A ball over leaning walls, their corners and the floor: passes at a constant distance from one outline cut into corners
+    whose radius stays the same on the way down.
+    """
+    done = len(recipe.operations)
+    sides = [s for s in task.view.sides if not s.open]
+    slopes = sum(s.length * task.view.depth / math.cos(math.radians(s.draft)) for s in sides)
+    for radius in (
+        CORNER_SHARE * task.fillet,
+        task.fillet,
+    ):  # smaller than the floor's radius, so that it rolls through it
+        recipe.unplanned = None
+        view = task.view.model_copy(update={"floor_radius": radius or None})
+        surfacing(recipe, task.feature, view, job, task.reach, task.feature.faces, area=slopes + task.area)
+        if recipe.unplanned is None:
+            break
+    for op in recipe.operations[done:]:
+        op.because.append(
+            f"the walls lean {max(s.draft for s in sides):.1f} degrees and meet in radii that lean with them: a ball follows all "
+            "of it, since passes at a constant distance from one outline would cut into the corners"
+        )
 
 
 def _leaning_cutter(task: Task, job: RecipeJob, largest: float) -> Tool | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.clearing import clear
+from planner.recipes.clearing import clear_all
 from planner.recipes.leftovers import sharp_corner
 from planner.recipes.regions import region
 from planner.recipes.task import task_for
@@ -29,7 +29,7 @@ def open_pocket(feature: Feature, view: View, job: RecipeJob, document: Features
     """
     task = task_for(feature, view, job, document)
     if view.bottom_condition not in ("general", "radiused"):
-        recipe = clear(task, job)
+        recipe = clear_all(task, job, document)
         recipe.findings += gap_unknown(feature, view)
         return recipe
     recipe = region(feature, view, job, document)

@@ -116,10 +116,12 @@ def surfacing(
     reach: float,
     faces: list[int],
     usual: float = USUAL_BALL,
+    area: float | None = None,
 ) -> None:
     """Adds a ball end mill that follows `faces`; sets `unplanned` where none fits and reaches.
 
-    `usual`: largest ball where nothing limits it; a narrow strip needs none that hits what stands beside it.
+    `usual`: largest ball where nothing limits it; a narrow strip needs none that hits what stands beside it. `area`: mm2 that
+    it follows, where these are not all of the view's.
     """
     radii = [r for r in (view.floor_radius, view.corner_radius) if r]
     limit = min([narrowest(view, view.largest_cutter or math.inf), *(2.0 * r for r in radii)])
@@ -129,7 +131,7 @@ def surfacing(
         return
     tool = found[0]
     step = scallop_step(tool.DC / 2.0, CUSP)
-    area = max(area_of(view), 1.0)
+    plan = max(area_of(view), 1.0)
     warn_slender(recipe, feature.id, tool, reach)
     if not radii:
         recipe.findings.append(
@@ -157,11 +159,11 @@ def surfacing(
             axial_depth=SIDE_ALLOWANCE,
             axial_count=1,
             radial_depth=step,
-            radial_count=counted(view.width or math.sqrt(area), step),
+            radial_count=counted(view.width or math.sqrt(plan), step),
         ),
         "bidirectional",
         "along the surface",
-        _surface_area(view, area) / step,
+        (area or _surface_area(view, plan)) / step,
         because,
         faces=faces,
         reach=reach,

@@ -9,13 +9,19 @@ from planner.geometry import SAME_DIRECTION, area_of, dot, side_allowance, stick
 from planner.paths import slope_length
 from planner.recipes.base import RecipeJob
 from planner.recipes.practice import BREAK_THROUGH, BULGE, FLOOR_ALLOWANCE, HELIX_HOLE, REAL_GAP, SIDE_ALLOWANCE, WALLED
-from shared.features import Feature, FeaturesDocument, View
+from shared.features import Face, Feature, FeaturesDocument, View
 from shared.plan import Levels, Tool
+
+LEAST_DRAFT = 0.1
+"""Degrees from which a wall counts as leaning."""
 
 
 @dataclass(frozen=True)
 class Task:
-    """A region to clear: the figures of its view that cutters must respect, with what is missing filled in."""
+    """A region to clear: the figures of its view that cutters must respect, with what is missing filled in.
+
+    `twisted`: leaning walls meet in radii that lean with them, so that no line at one level is an offset of another's.
+    """
 
     feature: Feature
     view: View
@@ -29,6 +35,7 @@ class Task:
     floor: list[int]
     through: bool
     side_stock: float
+    twisted: bool = False
 
     @property
     def entry_outside(self) -> bool:
@@ -60,7 +67,14 @@ def task_for(feature: Feature, view: View, job: RecipeJob, document: FeaturesDoc
         floor=list(floor),
         through=view.through,
         side_stock=side_allowance(view.direction, job.allowance, document),
+        twisted=any(f.surface not in ("plane", "cone") for f in _leaning(view, document)),
     )
+
+
+def _leaning(view: View, document: FeaturesDocument) -> list[Face]:
+    """Faces of the closed sides that lean away from the direction."""
+    named = {f for s in view.sides if not s.open and s.draft > LEAST_DRAFT for f in s.faces}
+    return [f for f in document.faces if f.index in named]
 
 
 def stands(face: int, view: View, document: FeaturesDocument) -> bool:

@@ -13,7 +13,7 @@ from planner.proof.cutter import Profile, profile_of
 from planner.proof.regions import Region, centres
 from planner.proof.scene import LEVEL, SAME, Job
 from planner.proof.sides import edge
-from planner.proof.strokes.faces import enclosed
+from planner.proof.strokes.faces import enclosed, filled, flat_image
 from planner.proof.strokes.stroke import Stroke, milled, tips_of
 from shared.proof import NO_ROOM
 
@@ -32,6 +32,7 @@ def area(job: Job) -> Stroke:
     profile = profile_of(op.tool)
     key = ("area", job.feature and job.feature.id, job.setup.direction, op.whole_block)
     region = job.scene.once(key, lambda: _with_rim(job, _with_bosses(job, job.region)))
+    region = _off_terraces(job, region)
     spare = (view.floor_radius or 0.0) - op.tool.RE
     if op.name == "cut floor radius" and spare > SAME_RADIUS:
         return _traced(job, region, profile, spare)
@@ -91,6 +92,28 @@ def _with_rim(job: Job, region: Region) -> Region:
     return replace(region, area=region.area.union(more), rim=more, _centres={})
 
 
+def _off_terraces(job: Job, region: Region) -> Region:
+    """Flat floors of the feature that lie above the cutter's tip, as ribs and terraces do, stand in the region."""
+    view, feature = job.view, job.feature
+    if view is None or feature is None or view.kind == "planar_face" or len(feature.bottom) < 2:
+        return region
+    scene, higher = job.scene, []
+    for face in feature.bottom:
+        chosen = scene.triangles([face])
+        levels = scene.corners[chosen] @ job.plane.d
+        flat = len(chosen) and np.ptp(levels) < LEVEL and (scene.normals[chosen] @ job.plane.d > SAME).all()
+        if flat and levels.min() > job.bottom + LEVEL:
+            higher.append(face)
+    if not higher:
+        return region
+    floors = flat_image(scene, higher, job.plane)
+    inside = edge(floors).intersection(region.area.buffer(-LEVEL))
+    if inside.is_empty:
+        return region
+    walls = shapely.union_all([region.walls, inside])
+    return replace(region, area=region.area.difference(floors), walls=walls, _centres={})
+
+
 def _with_bosses(job: Job, region: Region) -> Region:
     """Bosses that stand on a planar face, or over it within a groove round their foot, are walls in it; its other inner
     rings are holes: no walls.
@@ -109,7 +132,8 @@ def _with_bosses(job: Job, region: Region) -> Region:
             and v.bottom > view.bottom - LEVEL
         ]
         if seen:
-            standing.append(enclosed(job.scene, f.faces, job.plane))
+            body = enclosed(job.scene, f.faces, job.plane)
+            standing.append(filled(flat_image(job.scene, f.faces, job.plane)) if body.is_empty else body)
     bosses = shapely.union_all(standing)
     whole = shapely.union_all([shapely.Polygon(p.exterior) for p in shapely.get_parts(region.area)])
     if job.operation.whole_block:

@@ -55,6 +55,12 @@ def enclosed(scene: Scene, faces: list[int], plane: Plane) -> BaseGeometry:
     return shapely.union_all([shapely.Polygon(p.exterior) for p in shapely.get_parts(found)])
 
 
+def filled(image: BaseGeometry) -> BaseGeometry:
+    """A region without its holes: all that stands on a leaning boss's foot."""
+    pieces = [p for p in shapely.get_parts(image) if p.geom_type == "Polygon"]
+    return shapely.union_all([shapely.Polygon(p.exterior) for p in pieces])
+
+
 def lower_edges(scene: Scene, faces: list[int], plane: Plane, level: float) -> Array:
     """(k, 4) pieces of the faces' edges that lie at a level, with the material on the left of each."""
     chosen = scene.triangles(faces)
