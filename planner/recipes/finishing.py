@@ -224,26 +224,41 @@ def finish_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
 
 
 def follow_leaning(recipe: Recipe, task: Task, job: RecipeJob) -> None:
-    """A ball over leaning walls, their corners and the floor: passes at a constant distance from one outline cut into corners
-    whose radius stays the same on the way down.
+    """A ball over all of it in rows, for the floor with its radius, and down the leaning walls with their corners by levels.
+
+    Passes at a constant distance from one outline would cut into corners whose radius stays the same on the way down.
     """
-    done = len(recipe.operations)
     sides = [s for s in task.view.sides if not s.open]
-    slopes = sum(s.length * task.view.depth / math.cos(math.radians(s.draft)) for s in sides)
+    steep = [f for f in task.feature.faces if f not in task.feature.bottom]  # the floor's radius too: it ends upright
+    done = len(recipe.operations)
     for radius in (
         CORNER_SHARE * task.fillet,
         task.fillet,
     ):  # smaller than the floor's radius, so that it rolls through it
         recipe.unplanned = None
         view = task.view.model_copy(update={"floor_radius": radius or None})
-        surfacing(recipe, task.feature, view, job, task.reach, task.feature.faces, area=slopes + task.area)
+        surfacing(recipe, task.feature, view, job, task.reach, task.feature.faces, area=task.area)
         if recipe.unplanned is None:
             break
-    for op in recipe.operations[done:]:
-        op.because.append(
-            f"the walls lean {max(s.draft for s in sides):.1f} degrees and meet in radii that lean with them: a ball follows all "
-            "of it, since passes at a constant distance from one outline would cut into the corners"
-        )
+    if len(recipe.operations) == done:
+        return
+    tool = recipe.operations[-1].tool
+    step = scallop_step(tool.RE or tool.DC / 2.0, CUSP)
+    count = counted(task.view.depth, step)
+    because = [
+        f"{tool.DC:g} mm ball of the floor: the walls lean {max(s.draft for s in sides):.1f} degrees and meet in radii that lean "
+        "with them; passes at a constant distance from one outline would cut into these corners",
+        f"{count} levels of {task.view.depth / count:.2f} mm round the walls as they are there: cusps of {CUSP:g} mm, "
+        "2 sqrt(h (2R - h)); rows across would lie far apart on so steep a wall",
+        "it enters in the room already cut",
+    ]
+    passes = Passes(axial_depth=task.view.depth / count, axial_count=count, radial_depth=SIDE_ALLOWANCE, radial_count=1)
+    cut = Cut(
+        [task.feature.id], "finish leaning walls", "freeform_operation", tool,
+        Levels(top=task.view.top, bottom=task.view.bottom), passes, "contour_parallel",
+        "ap_retract_tangent in the free room", count * sum(s.length for s in sides), because, faces=steep, reach=task.reach,
+    )  # fmt: skip
+    mill(recipe, job, cut)
 
 
 def _leaning_cutter(task: Task, job: RecipeJob, largest: float) -> Tool | None:

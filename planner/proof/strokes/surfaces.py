@@ -44,11 +44,13 @@ def surface(job: Job) -> Stroke:
     image = flat_image(job.scene, job.own_faces, job.plane)
     if image.is_empty:
         return Stroke.nothing("its faces cover no area along this direction")
-    rough = passes.axial_count > 1
+    by_levels = job.operation.strategy == "contour_parallel" and passes.axial_count > 1
+    rough = by_levels and bool(passes.allowance_side or passes.allowance_bottom)
+    rows = not by_levels  # levels a cusp apart leave less than a cell shows
     reach = profile.radius + 1.0
     low, high = np.array(image.bounds).reshape(2, 2)
     cell = max(FINEST, float(np.sqrt(np.prod(high - low + 2.0 * reach) / CELLS)))
-    if not rough and passes.radial_depth > ROWS * FINEST:
+    if rows and passes.radial_depth > ROWS * FINEST:
         cell = passes.radial_depth / max(ROWS, round(passes.radial_depth / cell))
     window = (low - reach, high + reach, cell)
     field = _field(job, job.scene.triangles(job.own_faces), *window)
@@ -67,7 +69,7 @@ def surface(job: Job) -> Stroke:
         tips = top - np.floor((top - tips) / step + 1e-9) * step
         where &= tips < top - 1e-6
     stations = _stations(where, tips, low - reach, cell)
-    if not rough and (skip := max(1, round(passes.radial_depth / cell))) > 1:
+    if rows and (skip := max(1, round(passes.radial_depth / cell))) > 1:
         edge = where & ~(np.roll(where, 1, axis=1) & np.roll(where, -1, axis=1))
         where = edge | where & (np.arange(field.shape[1]) % skip == 0)[None, :]
     lowest = _swept(np.where(where, tips, np.inf), profile, cell)
