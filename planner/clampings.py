@@ -9,15 +9,13 @@ from planner.holding import hold_of
 from planner.problem import Problem, side_finished
 from planner.recipes.practice import CLEARANCE
 from planner.setups import Mode, Slot
+from planner.setups.contact import JAW_THICK
 from planner.setups.modes import GRIP_MM
 from planner.stock import SIDES, Stock, dot, opposite
 from planner.units import Grouped, profile_walls
 from shared.findings import Finding
 from shared.plan import Clamping
 from shared.units import Mm, Vector
-
-JAWS_BEYOND = 20.0
-"""Mm that jaws stand out beyond the workpiece, on their sides and over its ends; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +59,7 @@ def _jaws_beyond(stock: Stock, direction: Vector, mode: Mode) -> float:
     if mode.fixture or not mode.pair or not mode.rest:
         return 0.0
     level = [stock.direction("+" + a) for a in "xyz" if a != mode.rest[1]]
-    return round(JAWS_BEYOND * sum(abs(dot(axis, direction)) for axis in level), 1)
+    return round(JAW_THICK * sum(abs(dot(axis, direction)) for axis in level), 1)
 
 
 def _x_axis(stock: Stock, direction: Vector, mode: Mode) -> tuple[Vector, str]:

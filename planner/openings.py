@@ -15,6 +15,9 @@ from shared.units import Mm, Vector
 
 HOLDER_RADIUS: Mm = 30.0
 """Room that holder and spindle nose need beside a cutter that comes in across a jaw: common practice, no source."""
+OVERRUN: Mm = 12.0
+"""How far a cutter that comes in level with the table goes below the part over an edge that is open there: half of 20 mm and
+its way in; common practice, no source."""
 LEVEL = 0.02
 """Cosine below which a direction counts as level: about 1 degree."""
 EVEN = 5.0
@@ -82,6 +85,8 @@ def heights(
         if steep < -LEVEL:
             continue
         low = lowest(view, up, corners) + stock.part_level(rest)
+        if abs(steep) < LEVEL and rest in opened and not at_size:
+            low -= OVERRUN
         faced = abs(steep) < LEVEL and at_size
         out |= {(rest, s): low for s in opened if s[1] != rest[1] and not faced and not beside(rest, s)}
         for side, lean in leans.items():

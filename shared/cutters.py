@@ -13,8 +13,8 @@ import csv
 import re
 import tomllib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -61,22 +61,15 @@ class CutterTable:
 
     name: str
     tools: tuple[Tool, ...]
+    _of_kinds: dict[tuple[str, ...], list[Tool]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _by_size: dict[tuple[str, ...], list[Tool]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """Answers of of() and mills() by kinds, kept since every recipe asks again."""
 
     def of(self, *kinds: str) -> list[Tool]:
         """Cutters of these kinds, smallest first, the shortest first among equal diameters."""
         if kinds not in self._of_kinds:
-            self._of_kinds[kinds] = tuple(tool for tool in self.tools if tool.kind in kinds)
+            self._of_kinds[kinds] = [tool for tool in self.tools if tool.kind in kinds]
         return list(self._of_kinds[kinds])
-
-    @cached_property
-    def _of_kinds(self) -> dict[tuple[str, ...], tuple[Tool, ...]]:
-        """What of() has answered."""
-        return {}
-
-    @cached_property
-    def _by_size(self) -> dict[tuple[str, ...], tuple[Tool, ...]]:
-        """The cutters of some kinds in the order that mills() wants them."""
-        return {}
 
     def mills(
         self, largest: float, reach: float, kinds: Sequence[str] = ("endmill",), radius: float = 0.0
@@ -87,7 +80,7 @@ class CutterTable:
         """
         key = tuple(kinds)
         if key not in self._by_size:
-            self._by_size[key] = tuple(sorted(self.of(*key), key=lambda t: (-t.DC, -t.RE, t.LU or 0.0, t.id)))
+            self._by_size[key] = sorted(self.of(*key), key=lambda t: (-t.DC, -t.RE, t.LU or 0.0, t.id))
         most, round_ = largest + 1e-6, radius + 1e-6
         return [t for t in self._by_size[key] if most >= t.DC and round_ >= t.RE and reaches(t, reach)]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from shared.features import HOLE_KINDS, Feature, FeaturesDocument, View
@@ -59,6 +59,8 @@ class Index:
 
     plan: PlanDocument
     document: FeaturesDocument
+    _by_side: dict[Vector, list[Feature]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """Answers of side_features() by direction."""
 
     @cached_property
     def placed(self) -> list[Placed]:
@@ -155,11 +157,6 @@ class Index:
         if direction not in self._by_side:
             self._by_side[direction] = self._side_features(direction)
         return self._by_side[direction]
-
-    @cached_property
-    def _by_side(self) -> dict[Vector, list[Feature]]:
-        """What side_features() has answered."""
-        return {}
 
     def _side_features(self, direction: Vector) -> list[Feature]:
         level = self.box_level(direction)

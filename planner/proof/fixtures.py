@@ -10,10 +10,9 @@ import numpy as np
 from planner.proof.material import Workpiece
 from planner.proof.rays import Array
 from planner.proof.scene import LEVEL, Scene
+from planner.setups.contact import JAW_THICK
 from shared.plan import Clamping, PlanDocument
 
-JAW_THICK = 20.0
-"""Mm that a jaw is thick; common practice, no source."""
 END_GAP = 1.0
 """Mm that jaws stand away from an end that is cut, at least."""
 AXES = "xyz"

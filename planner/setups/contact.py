@@ -14,6 +14,8 @@ from shared.units import Mm, Vector
 
 GAP: Mm = 1.0
 """Room between the jaws' top and the lowest cut over them; common practice, no source."""
+JAW_THICK: Mm = 20.0
+"""How thick a jaw is: so far it stands out beyond the workpiece on its sides, and over its ends; common practice, no source."""
 END_GAP: Mm = 2.0
 """Room between a jaw's end and a wall that is cut beside it; common practice, no source."""
 STRIP_GAP: Mm = 12.4

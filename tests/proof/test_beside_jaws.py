@@ -6,8 +6,8 @@ import cadquery as cq
 import pytest
 
 from planner import plan
-from planner.clampings import JAWS_BEYOND
 from planner.recipes.practice import CLEARANCE
+from planner.setups.contact import JAW_THICK
 from recognizer import recognize
 
 
@@ -20,7 +20,7 @@ def test_rapids_over_an_end_clear_the_jaws(tmp_path):
     cq.exporters.export(part, str(path))
     result = plan(recognize(path), {"axes": 5, "stock": [0, 0, 3, 3, 0, 5]})
     tilted = [s for s in result.setups if s.direction[0] == pytest.approx(-1.0)]
-    assert tilted and all(s.clearance >= CLEARANCE + JAWS_BEYOND for s in tilted)
+    assert tilted and all(s.clearance >= CLEARANCE + JAW_THICK for s in tilted)
     upright = next(s for s in result.setups if s.direction[2] == pytest.approx(1.0))
     assert upright.clearance == pytest.approx(65.0 + CLEARANCE)
     assert not [f for f in result.proof.checker if f.severity == "error"]

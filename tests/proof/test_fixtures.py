@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from planner.proof.fixtures import JAW_THICK, jaws_of
+from planner.proof.fixtures import jaws_of
+from planner.setups.contact import JAW_THICK
 from shared.plan import Clamping
 
 
