@@ -21,6 +21,8 @@ from shared.shop.notes import load_notes
 from shared.tables.load import thread
 from shared.units import Vector
 
+MISFITS = ("no_mill", "cutter_too_short", "cutter_edge_radius", "cutter_too_wide", "cutter_diameter")
+"""Codes of findings that say why no mill of the table fits a region (recipes.misfits)."""
 FeatureRecipe = Callable[[Feature, View, RecipeJob, FeaturesDocument], Recipe]
 
 
@@ -55,6 +57,9 @@ class Kitchen:
 
     def _limited(self, recipe: Recipe, features: list[Feature], direction: Vector) -> Recipe:
         """The recipe with what was refused to it said; left to other sides where the simulation would rather."""
+        if recipe.unplanned and self._job(features, direction) is not self.job:
+            # What its cutters lack was said of the few that the limits leave, not of the table.
+            recipe.findings = [f for f in recipe.findings if f.code not in MISFITS]
         for limit in [x for f in features for x in self.limits.at(f.id, direction)]:
             if limit.soft:
                 recipe.avoided = True

@@ -40,29 +40,7 @@ from planner.recipes.practice import (
     WALLED,
 )
 from planner.recipes.task import Task, across, allowances, entry_of, levels_of
-from planner.recipes.terraces import APART, floors_of, roughed_first, said, tasks_of
-from shared.features import FeaturesDocument
-from shared.plan import Operation, Passes, Tool
-
-
-def clear_all(task: Task, job: RecipeJob, document: FeaturesDocument) -> Recipe:
-    """A region cleared to its floor, or terrace by terrace where flat floors lie at several levels."""
-    floors = floors_of(task.feature, task.view, document)
-    if not any(level > task.view.bottom + APART for level, _ in floors):
-        return clear(task, job)
-    recipe = Recipe()
-    parts = tasks_of(task, floors, document)
-    first: list[Operation] = []
-    for number, part in enumerate(parts, start=1):
-        done = len(recipe.operations)
-        clear(part, job, recipe)
-        if recipe.unplanned:
-            recipe.operations = []
-            return recipe
-        said(recipe, done, number, len(parts), part.view.bottom)
-        first.append(recipe.operations[done])
-    roughed_first(recipe, first)
-    return recipe
+from shared.plan import Passes, Tool
 
 
 def clear(task: Task, job: RecipeJob, recipe: Recipe | None = None) -> Recipe:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from planner.geometry import Bore
+from planner.bores import Bore
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import APPROACH, drill, one_stroke
 from planner.recipes.drilling import Cylinder

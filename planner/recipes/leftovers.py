@@ -44,6 +44,19 @@ def sharp_corner(task: Task, tool: Tool) -> Finding:
     )
 
 
+def sharp_foot(task: Task, tool: Tool) -> Finding:
+    """What a ball leaves at the foot of walls that meet a leaning floor sharply."""
+    radius = tool.DC / 2.0
+    return Finding(
+        code="corner_left",
+        severity="warning",
+        message=f"{task.feature.id}: a leaning floor meets the walls sharply; the {tool.DC:g} mm ball leaves its radius of {radius:g} mm there",
+        hint="allow a radius between floor and walls, or cut the floor from a side along which it stands upright",
+        faces=task.walls,
+        features=[task.feature.id],
+    )
+
+
 def _corner_left(task: Task, tool: Tool) -> Finding:
     """A corner radius that no cutter of the table reaches at this depth."""
     return Finding(

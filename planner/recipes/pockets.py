@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.recipes.base import Recipe, RecipeJob
-from planner.recipes.clearing import clear_all
+from planner.recipes.floors import clear_all
 from planner.recipes.leftovers import sharp_corner
 from planner.recipes.regions import region
 from planner.recipes.task import task_for

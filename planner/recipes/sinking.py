@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from planner.bores import Bore
 from planner.cutting import point_length, scallop_step
-from planner.geometry import Bore
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, drill, mill, one_stroke
 from planner.recipes.practice import CUSP

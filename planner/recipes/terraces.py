@@ -8,6 +8,7 @@ thought to fit may be too large, and the simulation, which knows the faces thems
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import replace
 
 import shapely
@@ -58,6 +59,21 @@ def floors_of(feature: Feature, view: View, document: FeaturesDocument) -> Floor
     return found
 
 
+def leaning_floors(feature: Feature, view: View, document: FeaturesDocument) -> list[int]:
+    """Plane faces that lean within a view's region and are none of its sides: no level is right for them."""
+    shape = region(view)
+    if shape is None or not any(abs(dot(a, view.direction)) > SAME_DIRECTION for a in document.part.frame):
+        return []
+    sides = {f for s in view.sides for f in s.faces}
+    surfaces = {f.index: f.surface for f in document.faces}
+    found = []
+    for face, box in _boxes([f for f in feature.faces if f not in sides], view, document).items():
+        inside = _plan(box).area > APART and _plan(box).intersection(shape).area > WITHIN * _plan(box).area
+        if surfaces[face] == "plane" and inside and min(high - low for low, high in box) > APART:
+            found.append(face)
+    return found
+
+
 def tasks_of(task: Task, floors: Floors, document: FeaturesDocument) -> list[Task]:
     """The region of a view in terraces from the top down, each a task of its own."""
     view, feature = task.view, task.feature
@@ -105,7 +121,7 @@ def roughed_first(recipe: Recipe, first: list[Operation]) -> None:
         recipe.operations.append(op.model_copy(update={"id": name, "after": after}))
 
 
-def _boxes(faces: list[int], view: View, document: FeaturesDocument) -> dict[int, Box]:
+def _boxes(faces: Collection[int], view: View, document: FeaturesDocument) -> dict[int, Box]:
     """Where faces lie along the view's plane axes and its direction; faces without a box are left out."""
     axes: tuple[Vector, ...] = (*plane_axes(view.direction), view.direction)
     out: dict[int, Box] = {}

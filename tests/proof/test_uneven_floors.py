@@ -59,6 +59,18 @@ def test_a_rib_lower_than_its_pocket_stays(tmp_path):
     assert result.proof.checker == []
 
 
+def test_a_floor_that_leans_below_a_flat_one_is_followed(tmp_path):
+    """The left half lies at 14, the right one falls to 11 along 18 mm."""
+    ramp = cq.Workplane("XZ").polyline([(0, 14), (18, 14), (18, 11)]).close().extrude(12, both=True)
+    part = block(44, 32, 20).cut(rounded(36, 24, 6).translate((0, 0, 14))).cut(ramp.intersect(rounded(36, 24, 20)))
+    _, result = planned(tmp_path, part)
+    assert result.unplanned == [] and result.proof.gouged == 0.0
+    flat = next(op for op in cuts(result, "pocket") if op.name == "rough closed pocket")
+    assert flat.levels.bottom == pytest.approx(14.2)
+    assert {x.named for x in result.proof.left} <= {"corner_left"}, "what the ball leaves at the foot is said"
+    assert result.proof.checker == []
+
+
 def test_leaning_walls_that_meet_in_leaning_radii_are_cut_from_above(tmp_path):
     pocket = cq.Workplane("XY").rect(24, 18).extrude(-9, taper=5).translate((0, 0, 20))
     pocket = pocket.edges("not(#Z)").fillet(5).faces("<Z").edges().fillet(3)
