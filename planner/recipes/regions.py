@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from planner.cutting import scallop_step
-from planner.geometry import area_of, dot
+from planner.geometry import area_of, dot, part_top
 from planner.recipes.base import Recipe, RecipeJob
 from planner.recipes.build import Cut, counted, mill, warn_slender
 from planner.recipes.choosing import balls, no_cutter_reason, rough_cutter
@@ -19,6 +19,8 @@ from shared.plan import Levels, Passes, Tool
 OUTSIDE = "from outside at an open side"
 LEVEL = 1e-3
 """Cosine below which an axis lies across a direction."""
+HOLDS = 0.9
+"""Share of a region's volume that must fit between a view's levels to lie there."""
 CHORD = 0.01
 """Mm that a face may stay off the side that it reaches."""
 
@@ -29,6 +31,7 @@ def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocum
         around, off = _round_it(feature, view, document)
         return upright_wall(feature, view, job, document, around, off, "mill round the outside")
     recipe = Recipe()
+    view = _with_all_above(feature, view, document)
     task = task_for(feature, view, job, document)
     tool = rough_cutter(task, job)
     if tool is None:
@@ -39,6 +42,16 @@ def region(feature: Feature, view: View, job: RecipeJob, document: FeaturesDocum
         rough_stairs(recipe, feature, view, job, document, tool, outside)
     surfacing(recipe, feature, view, job, task.reach, feature.faces)
     return recipe
+
+
+def _with_all_above(feature: Feature, view: View, document: FeaturesDocument) -> View:
+    """The view from the part's top down where more is removed over the faces than fits between the view's own levels, as
+    over the slope of a gusset that stands between walls.
+    """
+    top = part_top(view.direction, document)
+    if (view.region_area or math.inf) * view.depth > HOLDS * feature.removal_volume or top <= view.top:
+        return view
+    return view.model_copy(update={"top": top, "depth": top - view.bottom})
 
 
 def _round_it(feature: Feature, view: View, document: FeaturesDocument) -> tuple[float, float]:

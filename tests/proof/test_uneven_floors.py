@@ -103,3 +103,14 @@ def test_a_blind_flat_hole_keeps_the_reamers_stock_down_to_its_lead(tmp_path):
     assert ream.removed == pytest.approx(2.482 * (14.0 - 1.2), rel=0.35)
     assert "removes_nothing" not in {f.code for f in result.findings}
     assert {x.named for x in result.proof.left} <= {"reamer_lead"} and result.proof.checker == []
+
+
+def test_what_lies_over_a_gussets_slope_is_taken_from_the_top(tmp_path):
+    """A gusset 6 wide in the corner of an angle: over its slope the block reaches up to the part's top, not to the slope's."""
+    part = block(40, 24, 6).union(block(6, 24, 30).translate((-17, 0, 0)))
+    slope = cq.Workplane("XZ").polyline([(-14, 6), (0, 6), (-14, 20)]).close().extrude(3, both=True)
+    _, result = planned(tmp_path, part.union(slope), simulate=False)
+    rough = next(op for op in cuts(result, "region") if op.name == "rough region")
+    setup = next(s for s in result.setups if rough in s.operations)
+    tops = {(1.0, 0.0, 0.0): 20.0, (0.0, 0.0, 1.0): 30.0}
+    assert rough.levels.top == pytest.approx(tops[tuple(c + 0.0 for c in setup.direction)])
