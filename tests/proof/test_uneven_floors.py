@@ -86,7 +86,7 @@ def test_leaning_walls_that_meet_in_leaning_radii_are_cut_from_above(tmp_path):
 
 
 def test_a_leaning_boss_keeps_its_shape(tmp_path):
-    boss = cq.Workplane("XY").circle(6).extrude(6, taper=5).translate((0, 0, 8))
+    boss = cq.Workplane("XY").circle(6).extrude(4, taper=5).translate((0, 0, 8))
     _, result = planned(tmp_path, block(24, 20, 8).union(boss))
     assert result.unplanned == [] and result.proof.gouged == 0.0
     assert any(op.name == "finish surface" for op in cuts(result, "boss"))
@@ -103,14 +103,3 @@ def test_a_blind_flat_hole_keeps_the_reamers_stock_down_to_its_lead(tmp_path):
     assert ream.removed == pytest.approx(2.482 * (14.0 - 1.2), rel=0.35)
     assert "removes_nothing" not in {f.code for f in result.findings}
     assert {x.named for x in result.proof.left} <= {"reamer_lead"} and result.proof.checker == []
-
-
-def test_what_lies_over_a_gussets_slope_is_taken_from_the_top(tmp_path):
-    """A gusset 6 wide in the corner of an angle: over its slope the block reaches up to the part's top, not to the slope's."""
-    part = block(40, 24, 6).union(block(6, 24, 30).translate((-17, 0, 0)))
-    slope = cq.Workplane("XZ").polyline([(-14, 6), (0, 6), (-14, 20)]).close().extrude(3, both=True)
-    _, result = planned(tmp_path, part.union(slope), simulate=False)
-    rough = next(op for op in cuts(result, "region") if op.name == "rough region")
-    setup = next(s for s in result.setups if rough in s.operations)
-    tops = {(1.0, 0.0, 0.0): 20.0, (0.0, 0.0, 1.0): 30.0}
-    assert rough.levels.top == pytest.approx(tops[tuple(c + 0.0 for c in setup.direction)])
