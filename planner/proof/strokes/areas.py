@@ -93,16 +93,21 @@ def _with_rim(job: Job, region: Region) -> Region:
 
 
 def _off_terraces(job: Job, region: Region) -> Region:
-    """Flat floors of the feature that lie above the cutter's tip, as ribs and terraces do, stand in the region."""
+    """Flat floors of the feature that lie above both the cutter's tip and the lowest floor, as ribs and terraces do, stand in
+    the region; not those that the operation itself is to bring to size.
+    """
     view, feature = job.view, job.feature
     if view is None or feature is None or view.kind == "planar_face" or len(feature.bottom) < 2:
         return region
     scene, higher = job.scene, []
+    least = max(job.bottom, view.bottom) + LEVEL
     for face in feature.bottom:
+        if face in job.operation.faces:
+            continue
         chosen = scene.triangles([face])
         levels = scene.corners[chosen] @ job.plane.d
         flat = len(chosen) and np.ptp(levels) < LEVEL and (scene.normals[chosen] @ job.plane.d > SAME).all()
-        if flat and levels.min() > job.bottom + LEVEL:
+        if flat and levels.min() > least:
             higher.append(face)
     if not higher:
         return region
