@@ -125,8 +125,8 @@ def rough_before_finish(index: Index) -> Iterator[Finding]:
 
 def _gets_further(p: Placed, finished: Placed) -> bool:
     """Whether a cut takes what the larger cutter that finished did not reach, down to the floor where that one made it; or
-    goes deeper than that one did, as on the next of several floors."""
-    if p.deepest < finished.deepest - LEVEL:
+    what a cut before it left on a floor that lies deeper, as on the next of several."""
+    if p.op.name.startswith("rest") and p.deepest < finished.deepest - LEVEL:
         return True
     floor = finished.op.kind == "plane_finish_milling"
     to_it = p.op.passes.allowance_bottom == 0.0 and abs(p.op.levels.bottom - finished.op.levels.bottom) < 1e-6
