@@ -150,8 +150,10 @@ def _why(problem: Problem, slots: list[str], edge: Edge) -> str:
         return "out of a chamfer cutter's reach from every side, and passed by no wall's finish"
     here = problem.edge_directions(edge)
     if not set(here) & set(slots):
-        deep = any(dot(problem.directions[s], d) > 1.0 - 1e-6 for s in slots for d in edge.directions)
-        if deep:
+        seen = [s for s in slots if any(dot(problem.directions[s], d) > 1.0 - 1e-6 for d in edge.directions)]
+        if any(problem.hemmed(edge, s) for s in seen):
+            return "between walls that leave a chamfer cutter no room"
+        if seen:
             return f"deeper than {problem.edge_reach:g} mm, the longest chamfer cutter's reach"
         return f"seen only from {' and '.join(names)}, from where nothing else is cut"
     return f"seen from {' and '.join(n for n in here if n in slots)}, but cut after the last setup there"

@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 
 from planner.amends import Limits
+from planner.edge_ends import Feet, rising, short_of, walls_at
 from planner.noted import finish_as_noted
 from planner.problem import side_finished
 from planner.recipes import Recipe, RecipeJob, edge_break, edge_cutter, facing, operations_for
@@ -14,6 +15,7 @@ from planner.stock import SIDES, Stock, opposite
 from shared.cutters import load_cutters
 from shared.errors import UsageError
 from shared.features import Edge, Feature, FeaturesDocument, View
+from shared.findings import Finding
 from shared.plan import Job, Operation
 from shared.shop.machine import load_machine
 from shared.shop.materials import load_material, material
@@ -125,7 +127,27 @@ class Kitchen:
                 "break that is left when a later setup cuts the wall; no later setup sees these edges, and the break is as "
                 "even as the part is set up again"
             )
+        _say_ends(recipe, edges, rising(self.document.edges, direction))
         return recipe
+
+
+def _say_ends(recipe: Recipe, edges: list[Edge], feet: Feet) -> None:
+    """Says of an edge break that it stops before walls, which the cutter's cone and body would run into."""
+    walled = {e.index: rises for e in edges if (rises := walls_at(e, feet))}
+    if not walled or not recipe.operations:
+        return
+    ends = sum(map(len, walled.values()))
+    most = max(short_of(rise) for rises in walled.values() for rise in rises)
+    where = f"{ends} end(s) of {len(walled)} edge(s) lie at a wall: the break has to stop up to {most:.1f} mm before it"
+    recipe.operations[0].because.append(f"{where}, as the cutter's body needs room; the rest is done by hand")
+    recipe.findings.append(
+        Finding(
+            code="break_stops_at_wall",
+            message=f"broken edges: {where}; the simulation does not cut with the cutter's body there",
+            hint="program these ends short, and finish them by hand",
+            faces=sorted({f for e in edges if e.index in walled for f in e.faces}),
+        )
+    )
 
 
 def kitchen_for(job: Job, document: FeaturesDocument, stock: Stock) -> Kitchen:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from planner.bothends import halves, other_end, shut_by_itself
+from planner.edge_ends import Feet, hemmed, rising
 from planner.geometry import part_top
 from planner.precedence import precedence
 from planner.recipes.base import Recipe
@@ -50,6 +51,7 @@ class Problem:
     edge_reach: float = math.inf
     unbroken: set[int] = field(default_factory=set)
     _edge_directions: dict[tuple[int, tuple[str, ...]], list[str]] = field(default_factory=dict, repr=False)
+    _rising: dict[str, Feet] = field(default_factory=dict, repr=False)
 
     @property
     def edges(self) -> list[Edge]:
@@ -63,12 +65,19 @@ class Problem:
             self._edge_directions[key] = [
                 name
                 for name, d in self.directions.items()
-                if any(
+                if not self.hemmed(edge, name)
+                and any(
                     dot(d, seen) > 1.0 - 1e-6 and level >= part_top(d, self.document) - self.edge_reach - 1e-6
                     for seen, level in zip(edge.directions, edge.levels, strict=False)
                 )
             ]
         return self._edge_directions[key]
+
+    def hemmed(self, edge: Edge, name: str) -> bool:
+        """Whether walls at its ends leave nothing of an edge to a chamfer cutter along a named direction."""
+        if name not in self._rising:
+            self._rising[name] = rising(self.document.edges, self.directions[name])
+        return hemmed(edge, self._rising[name])
 
     def drop(self, feature: str, reason: str) -> None:
         """Leaves a feature out of the plan and says why."""
