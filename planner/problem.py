@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from planner.bothends import halves, other_end, shut_by_itself
+from planner.chamfer_corners import filed_by_hand
 from planner.edge_ends import Feet, hemmed, rising
 from planner.geometry import part_top
 from planner.precedence import precedence
@@ -91,7 +92,7 @@ def problem_of(
     problem = Problem(document, stock, axes, edge_reach=edge_reach)
     names = _direction_names(problem)
     for feature in document.features:
-        reason = _nothing_to_cut(problem, feature)
+        reason = _nothing_to_cut(problem, feature) or filed_by_hand(feature, document, stock, axes)
         if reason:
             problem.drop(feature.id, reason)
             continue
