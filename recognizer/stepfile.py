@@ -22,6 +22,8 @@ MAX_BYTES = 256 * 2**20
 MAX_NESTING = 60
 """Deepest nesting of parentheses that is let through; real files stay below ten, the kernel recurses on each."""
 
+_HEADER = re.compile(rb"ISO-10303-21[\s']*;[\s']*HEADER[\s']*;")
+_DATA = re.compile(rb"\bDATA[\s']*[;(]")
 _QUOTED = re.compile(rb"'[^']*'|/\*.*?\*/", re.DOTALL)
 _DIGITS_AS_0 = bytes.maketrans(b"123456789abcdefghijklmnopqrstuvwxyz", b"000000000ABCDEFGHIJKLMNOPQRSTUVWXYZ")
 _MAYBE_NOT_FINITE = (b"E000", b"E+000", b"NAN", b"INF", b"#IND")
@@ -85,6 +87,7 @@ def read_text(source: str | Path | bytes, *, max_bytes: int = MAX_BYTES) -> Step
     body = data.removeprefix(b"\xef\xbb\xbf").lstrip()
     _check_frame(body)
     plain = _without_strings(body)
+    _check_sections(plain)
     _check_brackets(plain)
     _check_numbers(plain)
     records = references(plain)
@@ -142,6 +145,16 @@ def _check_frame(body: bytes) -> None:
             "The file is truncated: its closing END-ISO-10303-21 is missing.",
             "The export or the copy was cut off: export or copy it again.",
             f"line {line}",
+        )
+
+
+def _check_sections(plain: bytes) -> None:
+    """A header section stands before the data section (ISO 10303-21, 5): without them the kernel reads no record."""
+    head, data = _HEADER.match(plain), _DATA.search(plain)
+    if not head or not data or not 0 < plain.find(b"ENDSEC", head.end()) < data.start():
+        raise NotStep(
+            "The file is damaged: its HEADER or DATA section does not begin or end as it must.",
+            "Export the model again: HEADER; ... ENDSEC; DATA; ... ENDSEC; have to follow ISO-10303-21; in this order.",
         )
 
 

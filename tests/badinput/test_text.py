@@ -32,6 +32,10 @@ def file_with(folder: Path, data: str, head: str = HEAD, tail: str = TAIL) -> Pa
         ("ISO-10303-21;".encode("utf-16"), "UTF-16"),
         ((HEAD + SOUND).encode(), "truncated"),
         ((HEAD + TAIL).encode(), "data section is empty"),
+        ((HEAD.replace("HEADER;", "") + SOUND + TAIL).encode(), "HEADER or DATA section"),
+        ((HEAD.replace("ENDSEC;", "") + SOUND + TAIL).encode(), "HEADER or DATA section|data section is empty"),
+        ((HEAD.replace("DATA;", "") + SOUND + TAIL).encode(), "HEADER or DATA section"),
+        (("ISO-10303-21;\n" + HEAD + SOUND + TAIL).encode(), "HEADER or DATA section"),
     ],
 )
 def test_what_is_no_step_file_is_named_with_a_hint(tmp_path: Path, content: bytes, words: str) -> None:
@@ -40,6 +44,12 @@ def test_what_is_no_step_file_is_named_with_a_hint(tmp_path: Path, content: byte
     with pytest.raises(NotStep, match=words) as caught:
         read_text(path)
     assert caught.value.hint
+
+
+def test_comments_and_blanks_between_sections_are_no_damage(tmp_path: Path) -> None:
+    """ISO 10303-21: comments may stand wherever blanks may; edition 2 lets a data section carry names."""
+    head = HEAD.replace("HEADER;", "/* made; by hand */ HEADER ;").replace("DATA;", "/* x */ DATA ('part',('SCHEMA'));")
+    assert len(read_text(file_with(tmp_path, SOUND, head)).records.ids) == 4
 
 
 @pytest.mark.parametrize(

@@ -195,7 +195,7 @@ def setup_turned(p):
 
 @way("holder_collision", "cutter_too_short")
 def cutter_too_short(p):
-    retool(p, walls(p), LU=2.0, holder=[(40.0, 40.0)])
+    retool(p, walls(p), LU=2.0, holder=((40.0, 40.0),))
 
 
 @way("cutter_too_slender")
@@ -206,12 +206,12 @@ def cutter_far_too_long(p):
 @way("holder_collision")
 def holder_too_fat(p):
     op = walls(p)
-    retool(p, op, LU=max(3.0, op.levels.top - op.levels.bottom - 2.0), holder=[(120.0, 60.0)])
+    retool(p, op, LU=max(3.0, op.levels.top - op.levels.bottom - 2.0), holder=((120.0, 60.0),))
 
 
 @way("holder_collision", "cutter_too_short")
 def drill_too_short(p):
-    retool(p, drill(p), LU=2.0, holder=[(40.0, 40.0)])
+    retool(p, drill(p), LU=2.0, holder=((40.0, 40.0),))
 
 
 @way("plunge")
