@@ -21,7 +21,11 @@ MAX_BYTES = 256 * 2**20
 """Largest file that is read at all, bytes: ten times the text of a part of 5,000 faces."""
 MAX_NESTING = 60
 """Deepest nesting of parentheses that is let through; real files stay below ten, the kernel recurses on each."""
+MAX_WORD = 16_000
+"""Longest string, number, name or keyword: the kernel's reader gives a file up at 16,384 characters, as measured."""
 
+_FAR_APART = re.compile(rb"'[^']{%d}" % MAX_WORD)
+_WORDS = re.compile(rb"[\s();=]+")
 _HEADER = re.compile(rb"ISO-10303-21[\s']*;[\s']*HEADER[\s']*;")
 _DATA = re.compile(rb"\bDATA[\s']*[;(]")
 _QUOTED = re.compile(rb"'[^']*'|/\*.*?\*/", re.DOTALL)
@@ -87,6 +91,7 @@ def read_text(source: str | Path | bytes, *, max_bytes: int = MAX_BYTES) -> Step
     body = data.removeprefix(b"\xef\xbb\xbf").lstrip()
     _check_frame(body)
     plain = _without_strings(body)
+    _check_words(body, plain)
     _check_sections(plain)
     _check_brackets(plain)
     _check_numbers(plain)
@@ -145,6 +150,20 @@ def _check_frame(body: bytes) -> None:
             "The file is truncated: its closing END-ISO-10303-21 is missing.",
             "The export or the copy was cut off: export or copy it again.",
             f"line {line}",
+        )
+
+
+def _check_words(body: bytes, plain: bytes) -> None:
+    """Comments end, and no string or other word is longer than the kernel reads."""
+    if b"/*" in plain:
+        raise NotStep("The file is damaged: a comment in it never ends.", "Export the model again.")
+    long = _FAR_APART.search(body) and any(len(s) > MAX_WORD and s[:1] == b"'" for s in _QUOTED.findall(body))
+    if long or any(
+        len(w) > MAX_WORD for piece in plain.split(b",") if len(piece) > MAX_WORD for w in _WORDS.split(piece)
+    ):
+        raise NotStep(
+            f"The file holds a word or a string of more than {MAX_WORD} characters, which the kernel cannot read.",
+            "Export the model again, without notes and pictures in it.",
         )
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from recognizer.stepfile import MAX_NESTING, read_text
+from recognizer.stepfile import MAX_NESTING, MAX_WORD, read_text
 from shared.errors import NotStep
 
 HEAD = "ISO-10303-21;\nHEADER;\nFILE_SCHEMA(('AUTOMOTIVE_DESIGN { 1 0 10303 214 1 1 1 1 }'));\nENDSEC;\nDATA;\n"
@@ -47,9 +47,11 @@ def test_what_is_no_step_file_is_named_with_a_hint(tmp_path: Path, content: byte
 
 
 def test_comments_and_blanks_between_sections_are_no_damage(tmp_path: Path) -> None:
-    """ISO 10303-21: comments may stand wherever blanks may; edition 2 lets a data section carry names."""
+    """ISO 10303-21: comments may stand wherever blanks may; edition 2 lets a data section carry names. A comment may be long,
+    and so may what stands between two strings."""
     head = HEAD.replace("HEADER;", "/* made; by hand */ HEADER ;").replace("DATA;", "/* x */ DATA ('part',('SCHEMA'));")
-    assert len(read_text(file_with(tmp_path, SOUND, head)).records.ids) == 4
+    far = f"/*{'c' * 20_000}*/ #5 = X({'1.,' * 10_000}'a');\n"
+    assert len(read_text(file_with(tmp_path, SOUND + far, head)).records.ids) == 5
 
 
 @pytest.mark.parametrize(
@@ -64,6 +66,9 @@ def test_comments_and_blanks_between_sections_are_no_damage(tmp_path: Path) -> N
         (SOUND + "#5 = CARTESIAN_POINT('',(0.,1.E+400,1.));\n", "not finite", "#5"),
         (SOUND + f"#5 = X({'(' * 100}1{')' * 100});\n", "deep", ""),
         (SOUND + "#5 = X((1);\n", "do not pair up", ""),
+        (SOUND + "/* on and on\n", "never ends", ""),
+        (SOUND + f"#5 = X('{'x' * (MAX_WORD + 1)}');\n", "which the kernel cannot read", ""),
+        (SOUND + f"#5 = X({'1' * (MAX_WORD + 1)}.);\n", "which the kernel cannot read", ""),
     ],
 )
 def test_damage_is_found_and_its_record_named(tmp_path: Path, data: str, words: str, where: str) -> None:
