@@ -154,9 +154,14 @@ def _check_frame(body: bytes) -> None:
 
 
 def _check_words(body: bytes, plain: bytes) -> None:
-    """Comments end, and no string or other word is longer than the kernel reads."""
+    """Comments end, only strings hold letters beyond ASCII, and no string or other word is longer than the kernel reads."""
     if b"/*" in plain:
         raise NotStep("The file is damaged: a comment in it never ends.", "Export the model again.")
+    if not plain.isascii():
+        raise NotStep(
+            "The file is damaged: it holds letters outside its strings that STEP files do not have.",
+            "Export the model again, and do not open it in a text editor.",
+        )
     long = _FAR_APART.search(body) and any(len(s) > MAX_WORD and s[:1] == b"'" for s in _QUOTED.findall(body))
     if long or any(
         len(w) > MAX_WORD for piece in plain.split(b",") if len(piece) > MAX_WORD for w in _WORDS.split(piece)

@@ -50,7 +50,7 @@ def test_comments_and_blanks_between_sections_are_no_damage(tmp_path: Path) -> N
     """ISO 10303-21: comments may stand wherever blanks may; edition 2 lets a data section carry names. A comment may be long,
     and so may what stands between two strings."""
     head = HEAD.replace("HEADER;", "/* made; by hand */ HEADER ;").replace("DATA;", "/* x */ DATA ('part',('SCHEMA'));")
-    far = f"/*{'c' * 20_000}*/ #5 = X({'1.,' * 10_000}'a');\n"
+    far = f"/*{'c' * 20_000}*/ #5 = X({'1.,' * 10_000}'\u00e4');\n"
     assert len(read_text(file_with(tmp_path, SOUND + far, head)).records.ids) == 5
 
 
@@ -67,6 +67,7 @@ def test_comments_and_blanks_between_sections_are_no_damage(tmp_path: Path) -> N
         (SOUND + f"#5 = X({'(' * 100}1{')' * 100});\n", "deep", ""),
         (SOUND + "#5 = X((1);\n", "do not pair up", ""),
         (SOUND + "/* on and on\n", "never ends", ""),
+        (SOUND.replace("LOOP('')", "LOOP(''\u00e9)"), "outside its strings", ""),
         (SOUND + f"#5 = X('{'x' * (MAX_WORD + 1)}');\n", "which the kernel cannot read", ""),
         (SOUND + f"#5 = X({'1' * (MAX_WORD + 1)}.);\n", "which the kernel cannot read", ""),
     ],
