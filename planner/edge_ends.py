@@ -8,14 +8,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 
+from planner.recipes.edges import BREAK_AT, EDGE_BODY
 from planner.stock import dot
 from shared.features import Edge
 from shared.units import Mm, Vector
 
-BODY: Mm = 10.0
-"""Diameter of the chamfer cutter that the features document tried edges with."""
-USUAL_TOUCH: Mm = 1.0
-"""Diameter at which it touches an edge."""
 SAME: Mm = 1e-3
 """Ends this near each other are one: documents hold places to six decimals, kernels' vertices are a little off."""
 STEEP = 0.72
@@ -29,7 +26,7 @@ Feet = dict[tuple[int, int, int], list[tuple[int, Vector, Mm]]]
 
 def short_of(rise: Mm) -> Mm:
     """How far the break of an edge stops before a wall so much higher than the edge, mm."""
-    return min(BODY / 2.0, USUAL_TOUCH / 2.0 + rise)
+    return min(EDGE_BODY / 2.0, BREAK_AT / 2.0 + rise)
 
 
 def hemmed(edge: Edge, feet: Feet) -> bool:

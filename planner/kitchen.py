@@ -189,3 +189,7 @@ def _one(operations: list[Operation]) -> Operation:
         *first.because[3:],
     ]
     return first
+
+
+KitchenMaker = Callable[[Job, FeaturesDocument, Stock], Kitchen]
+"""What makes the recipes' door for a job, a document and a stock: `kitchen_for`, or another one in tests."""

@@ -6,11 +6,11 @@ that the jaws then grip are the candidates, and the fewest of them that still sa
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
 from itertools import combinations
 
-from planner.kitchen import Kitchen
+from planner.kitchen import KitchenMaker
 from planner.problem import problem_of
 from planner.setups import SetupSolution, solve
 from planner.setups.modes import GRIP_MM
@@ -22,8 +22,6 @@ from shared.plan import Job
 
 SECONDS = 2.0
 """Seconds of deterministic solver time for each stock that is tried."""
-
-KitchenMaker = Callable[[Job, FeaturesDocument, Stock], Kitchen]
 
 
 def more_stock(

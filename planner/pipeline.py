@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
 from typing import Any, Literal
@@ -15,7 +15,7 @@ from planner.arrival import FEATURES_HINT, check_document
 from planner.assemble import assemble
 from planner.checker import check
 from planner.document import document_of
-from planner.kitchen import Kitchen, kitchen_for
+from planner.kitchen import Kitchen, KitchenMaker, kitchen_for
 from planner.more_stock import more_stock
 from planner.ordering import sequence
 from planner.problem import problem_of
@@ -24,7 +24,7 @@ from planner.proof.scene import Scenes
 from planner.reached import proof_of, reasons, unreached, without_unreached
 from planner.setups import solve
 from planner.setups.goals import Prices, prices_of
-from planner.stock import Stock, stock_of
+from planner.stock import stock_of
 from planner.units import setup_problem
 from shared.cutters import load_cutters
 from shared.errors import UsageError
@@ -33,8 +33,6 @@ from shared.findings import Finding
 from shared.plan import GOALS, Job, PlanDocument
 from shared.proof import ReachProof
 from shared.reach import ReachDocument
-
-KitchenMaker = Callable[[Job, FeaturesDocument, Stock], Kitchen]
 
 
 def plan(

@@ -46,39 +46,39 @@ def sharp_corner(task: Task, tool: Tool) -> Finding:
 
 def sharp_foot(task: Task, tool: Tool) -> Finding:
     """What a ball leaves at the foot of walls that meet a leaning floor sharply."""
-    radius = tool.DC / 2.0
-    return Finding(
-        code="corner_left",
-        severity="warning",
-        message=f"{task.feature.id}: a leaning floor meets the walls sharply; the {tool.DC:g} mm ball leaves its radius of {radius:g} mm there",
-        hint="allow a radius between floor and walls, or cut the floor from a side along which it stands upright",
-        faces=task.walls,
-        features=[task.feature.id],
+    return _corner(
+        task,
+        f"a leaning floor meets the walls sharply; the {tool.DC:g} mm ball leaves its radius of {tool.DC / 2.0:g} mm there",
+        "allow a radius between floor and walls, or cut the floor from a side along which it stands upright",
     )
 
 
 def _corner_left(task: Task, tool: Tool) -> Finding:
     """A corner radius that no cutter of the table reaches at this depth."""
-    return Finding(
-        code="corner_left",
-        severity="warning",
-        message=(
-            f"{task.feature.id}: corners of radius {task.corner:g} mm keep radius {tool.DC / 2.0:g} mm: no smaller cutter "
-            f"of the table reaches {task.reach:.1f} mm deep"
-        ),
-        hint="allow a larger corner radius, bring a longer slender cutter (--tools), or cut it from another direction",
-        faces=task.walls,
-        features=[task.feature.id],
+    return _corner(
+        task,
+        f"corners of radius {task.corner:g} mm keep radius {tool.DC / 2.0:g} mm: no smaller cutter of the table reaches "
+        f"{task.reach:.1f} mm deep",
+        "allow a larger corner radius, bring a longer slender cutter (--tools), or cut it from another direction",
     )
 
 
 def _narrow_left(task: Task, tool: Tool, area: float) -> Finding:
     """Narrow places of a free outline, as the tips of letters."""
+    return _corner(
+        task,
+        f"the {tool.DC:g} mm cutter leaves about {area:.2f} mm2 in plan, where its walls come closer",
+        "bring a thinner cutter (--tools), or engrave it",
+    )
+
+
+def _corner(task: Task, what: str, hint: str) -> Finding:
+    """What stays at a task's walls, and what would help."""
     return Finding(
         code="corner_left",
         severity="warning",
-        message=f"{task.feature.id}: the {tool.DC:g} mm cutter leaves about {area:.2f} mm2 in plan, where its walls come closer",
-        hint="bring a thinner cutter (--tools), or engrave it",
+        message=f"{task.feature.id}: {what}",
+        hint=hint,
         faces=task.walls,
         features=[task.feature.id],
     )
